@@ -1,0 +1,1 @@
+"""Begin a memorised piece anywhere."""

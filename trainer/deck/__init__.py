@@ -1,0 +1,1 @@
+"""Entry points, their route, their edits, and the file a teacher hands out."""

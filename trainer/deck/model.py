@@ -1,0 +1,97 @@
+"""The deck of one piece: its entry points, their route, and what belongs to them."""
+
+from __future__ import annotations
+
+import hashlib
+from fractions import Fraction
+from typing import Literal
+
+from trainer.score.model import Score
+from trainer.values import Frozen, encode
+
+
+class Reason(Frozen, frozen=True):
+    """Why a phrase begins here: a cue's name, the sentence for people, and its weight (0-1)."""
+
+    cue: str
+    words: str
+    strength: float = 1.0
+
+
+class Start(Frozen, frozen=True):
+    """An entry point. The `id` is global and stays; the `number` is for people and may change.
+
+    `parent` is the start it was split from, empty otherwise.
+    """
+
+    id: str
+    number: int
+    onset: Fraction
+    reasons: tuple[Reason, ...] = ()
+    label: str = ""
+    advice: tuple[str, ...] = ()
+    parent: str = ""
+
+
+class Former(Frozen, frozen=True):
+    """A start that is no longer called; its attempts are kept. `into` inherits them on a merge."""
+
+    id: str
+    number: int
+    onset: Fraction
+    fate: Literal["removed", "merged"]
+    into: str = ""
+
+
+class Deck(Frozen, frozen=True):
+    """The entry points of one piece, in score order, and the route over them.
+
+    `route` lists the ids of starts in the order in which they are played; an id comes again
+    where a passage is repeated. `score` is the score's identity (see `identity`).
+    """
+
+    id: str
+    title: str
+    score: str
+    starts: tuple[Start, ...]
+    route: tuple[str, ...]
+    former: tuple[Former, ...] = ()
+
+    def start(self, start_id: str) -> Start:
+        """The start with that id. Raises KeyError for an unknown or former start."""
+        for start in self.starts:
+            if start.id == start_id:
+                return start
+        raise KeyError(start_id)
+
+    def following(self, start_id: str) -> tuple[str, ...]:
+        """Which starts come next on the route, first pass first, each once."""
+        pairs = zip(self.route, self.route[1:], strict=False)
+        return tuple(dict.fromkeys(after for here, after in pairs if here == start_id))
+
+    def leading(self, start_id: str) -> tuple[str, ...]:
+        """Which starts lead into this one on the route, each once."""
+        pairs = zip(self.route, self.route[1:], strict=False)
+        return tuple(dict.fromkeys(here for here, after in pairs if after == start_id))
+
+
+class Piece(Frozen, frozen=True):
+    """A deck with the score it was made from."""
+
+    deck: Deck
+    score: Score
+
+    def end_of(self, start: Start) -> Fraction:
+        """Where the phrase of a start ends in score order: at the next start, or the end."""
+        later = [other.onset for other in self.deck.starts if other.onset > start.onset]
+        return min(later, default=self.score.end)
+
+
+def identity(score: Score) -> str:
+    """A score's identity: a digest of all that is written in it, not of its file's bytes."""
+    return hashlib.sha256(encode(score).encode()).hexdigest()[:16]
+
+
+def revision(deck: Deck) -> str:
+    """A deck's revision: a digest of its content, equal for equal decks on any machine."""
+    return hashlib.sha256(encode(deck).encode()).hexdigest()[:12]

@@ -1,0 +1,1 @@
+"""What is recorded: attempts, plans, students and recitals, as values all rooms above share."""

@@ -1,0 +1,87 @@
+"""One try at a start, kept for ever."""
+
+from __future__ import annotations
+
+from datetime import date, datetime, timedelta
+from enum import StrEnum
+from fractions import Fraction
+from typing import Literal
+
+from trainer.values import Frozen
+
+Judge = Literal["self", "teacher", "heard"]
+Hands = Literal["both", "right", "left"]
+
+
+class Outcome(StrEnum):
+    """How far the playing went."""
+
+    THROUGH = "through"  # began within about 5 s and crossed the join without a stop
+    STOPPED = "stopped"  # began late, or crossed the join with a stop
+    BROKE_OFF = "broke off"  # began right, did not reach the join
+    LOOKED = "looked"  # needed the page to begin
+    NOTHING = "nothing"  # could not begin
+    ELSEWHERE = "elsewhere"  # began at another start
+
+    @property
+    def start_held(self) -> bool:
+        return self in (Outcome.THROUGH, Outcome.STOPPED, Outcome.BROKE_OFF)
+
+    @property
+    def join_held(self) -> bool | None:
+        """None where the join was not observed because the start did not hold."""
+        return self is not Outcome.BROKE_OFF if self.start_held else None
+
+
+class Attempt(Frozen, frozen=True):
+    """One try. `at` is an aware instant with the local offset of the place it was made in;
+    `day` is its practice day, fixed when it was recorded.
+
+    `seconds` is the whole try's duration, pauses left out; `latency` the seconds before the
+    first note, None unless an instrument was heard. `amends` is the attempt this one corrects.
+    """
+
+    id: str
+    student: str
+    deck: str
+    revision: str
+    start: str
+    machine: str
+    at: datetime
+    day: date
+    outcome: Outcome
+    drill: str = "cold"  # the drill kind's name
+    judge: Judge = "self"
+    hands: Hands = "both"
+    tempo: float | None = None  # quarter notes a minute
+    hints: tuple[str, ...] = ()
+    elsewhere: str = ""  # the start that was begun instead
+    broke_at: Fraction | None = None  # where the playing broke off, if said
+    seconds: float | None = None
+    latency: float | None = None
+    amends: str = ""
+
+
+class Retraction(Frozen, frozen=True):
+    """Takes an attempt back. Nothing is deleted: the log only grows."""
+
+    id: str
+    attempt: str
+    machine: str
+    at: datetime
+
+
+def practice_day(at: datetime) -> date:
+    """The practice day of an aware local instant: from 03:00 to 03:00, local time."""
+    if at.tzinfo is None:
+        raise ValueError("a practice day needs an instant with its offset")
+    return (at.replace(tzinfo=None) - timedelta(hours=3)).date()
+
+
+def standing(
+    attempts: tuple[Attempt, ...], retractions: tuple[Retraction, ...]
+) -> tuple[Attempt, ...]:
+    """The attempts that were not taken back, oldest first, each once."""
+    gone = {retraction.attempt for retraction in retractions}
+    kept = {attempt.id: attempt for attempt in attempts if attempt.id not in gone}
+    return tuple(sorted(kept.values(), key=lambda attempt: (attempt.at, attempt.id)))

@@ -1,0 +1,28 @@
+"""What is to be drilled: the value that the planner gives and the drill is given."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from trainer.values import Frozen
+
+
+class Slot(Frozen, frozen=True):
+    """One start to be called, why, and the seconds it is likely to cost."""
+
+    deck: str
+    start: str
+    why: str
+    seconds: float
+
+
+class Plan(Frozen, frozen=True):
+    """A day's calls, most wanted first; the drill gives them their order."""
+
+    student: str
+    day: date
+    slots: tuple[Slot, ...]
+
+    @property
+    def seconds(self) -> float:
+        return sum(slot.seconds for slot in self.slots)

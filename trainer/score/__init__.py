@@ -1,0 +1,1 @@
+"""What is written: a score as frozen values, and the one reader that makes them."""
