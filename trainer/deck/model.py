@@ -6,16 +6,9 @@ import hashlib
 from fractions import Fraction
 from typing import Literal
 
+from trainer.phrases.model import Reason
 from trainer.score.model import Score
 from trainer.values import Frozen, encode
-
-
-class Reason(Frozen, frozen=True):
-    """Why a phrase begins here: a cue's name, the sentence for people, and its weight (0-1)."""
-
-    cue: str
-    words: str
-    strength: float = 1.0
 
 
 class Start(Frozen, frozen=True):
