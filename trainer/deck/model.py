@@ -49,6 +49,8 @@ class Deck(Frozen, frozen=True):
     starts: tuple[Start, ...]
     route: tuple[str, ...]
     former: tuple[Former, ...] = ()
+    first: int = 1  # the number of the first start
+    route_by_hand: bool = False
 
     def start(self, start_id: str) -> Start:
         """The start with that id. Raises KeyError for an unknown or former start."""

@@ -49,15 +49,25 @@ def place(score: Score, onset: Fraction, *, time: int = 0, words: Words = BRITIS
     return f"{text}, {ordinal(time)} time" if time > 1 else text
 
 
+def leads_into(score: Score, onset: Fraction) -> Bar:
+    """The bar a phrase that begins here belongs to: the next one where it begins just before
+    a bar line (within one beat of it, or within the piece's own pickup), else its own."""
+    bar = score.bar_at(onset)
+    if bar.index + 1 == len(score.bars):
+        return bar
+    short = max(bar.meter.beat, _pickup(score))
+    on_upbeat = bar.upbeat or (onset > bar.start and bar.end - onset <= short)
+    return score.bars[bar.index + 1] if on_upbeat else bar
+
+
 def entry(score: Score, onset: Fraction, *, time: int = 0, words: Words = BRITISH) -> str:
     """A place to begin: as `place`, but "upbeat to b. 5" where the phrase begins just
-    before a bar line: within one beat of it, or within the piece's own pickup."""
-    bar = score.bar_at(onset)
-    short = max(bar.meter.beat, _pickup(score))
-    if onset > bar.start and bar.end - onset <= short and bar.index + 1 < len(score.bars):
-        text = _upbeat(score, bar, words)
-        return f"{text}, {ordinal(time)} time" if time > 1 else text
-    return place(score, onset, time=time, words=words)
+    before a bar line (see `leads_into`)."""
+    following = leads_into(score, onset)
+    if following == score.bar_at(onset):
+        return place(score, onset, time=time, words=words)
+    text = f"{words.upbeat} {words.bar} {following.label}"
+    return f"{text}, {ordinal(time)} time" if time > 1 else text
 
 
 def span(score: Score, start: Fraction, end: Fraction, *, words: Words = BRITISH) -> str:

@@ -1,0 +1,180 @@
+"""Edits of a deck: each takes a piece and gives the deck as it is afterwards.
+
+Ids are stable and history follows them. Numbers run in score order from the deck's first
+number and are set anew after each edit. A start that goes away is remembered as `Former`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from fractions import Fraction
+
+from msgspec.structs import replace
+
+from trainer.deck.model import Deck, Former, Piece, Reason, Start, identity
+from trainer.deck.route import phrase_route
+from trainer.errors import TrainerError
+from trainer.score.cite import entry
+from trainer.score.model import Score
+
+BY_HAND = Reason("person", "set by hand")
+
+
+def new_deck(
+    score: Score, places: Sequence[tuple[Fraction, tuple[Reason, ...]]], ids: Sequence[str]
+) -> Deck:
+    """A deck with a start at each place. `ids` gives the deck's own id, then one a start."""
+    starts = tuple(
+        Start(start_id, number, onset, reasons)
+        for number, (start_id, (onset, reasons)) in enumerate(
+            zip(ids[1:], sorted(places), strict=True), 1
+        )
+    )
+    return Deck(ids[0], score.title, identity(score), starts, phrase_route(score, starts))
+
+
+def numbered(deck: Deck, number: int) -> Start:
+    """The start with that number. Raises TrainerError where there is none."""
+    for start in deck.starts:
+        if start.number == number:
+            return start
+    numbers = f"{deck.starts[0].number} to {deck.starts[-1].number}" if deck.starts else "none"
+    raise TrainerError(f"{deck.title} has no start {number}; its starts are {numbers}.")
+
+
+def add(piece: Piece, onset: Fraction, new_id: str, *, parent: str = "") -> Deck:
+    """Add a start. `parent` is the start whose phrase it divides, if it is to inherit."""
+    _free(piece, onset)
+    start = Start(new_id, 0, onset, (BY_HAND,), parent=parent)
+    return _settled(piece, (*piece.deck.starts, start))
+
+
+def split(piece: Piece, number: int, onset: Fraction, new_id: str) -> Deck:
+    """Divide a phrase: its start keeps its id and its attempts; the new one knows its parent."""
+    start = numbered(piece.deck, number)
+    if not start.onset < onset < piece.end_of(start):
+        raise TrainerError(
+            f"{_where(piece, onset)} does not lie within phrase {number}, which begins at "
+            f"{_where(piece, start.onset)}; choose a place inside it."
+        )
+    return add(piece, onset, new_id, parent=start.id)
+
+
+def move(piece: Piece, number: int, onset: Fraction) -> Deck:
+    """Let a start begin elsewhere; its id and its attempts stay with it."""
+    start = numbered(piece.deck, number)
+    if onset == start.onset:
+        return piece.deck
+    _free(piece, onset)
+    moved = replace(start, onset=onset, reasons=(BY_HAND,))
+    return _settled(piece, tuple(moved if s.id == start.id else s for s in piece.deck.starts))
+
+
+def remove(piece: Piece, number: int) -> Deck:
+    """Take a start away. Its attempts are kept, but it is called no more."""
+    start = numbered(piece.deck, number)
+    _not_the_last(piece.deck)
+    former = Former(start.id, start.number, start.onset, "removed")
+    return _without(piece, former)
+
+
+def merge(piece: Piece, number: int) -> Deck:
+    """Join a phrase to the one before it in score order, which inherits its attempts."""
+    start = numbered(piece.deck, number)
+    position = piece.deck.starts.index(start)
+    if position == 0:
+        raise TrainerError(
+            f"Start {number} is the first of {piece.deck.title}: there is no phrase before it "
+            "to merge it into."
+        )
+    into = piece.deck.starts[position - 1].id
+    return _without(piece, Former(start.id, start.number, start.onset, "merged", into))
+
+
+def renumber(piece: Piece, first: int) -> Deck:
+    """Let the numbers run from `first`, as for a later movement of a longer piece."""
+    if not 0 <= first <= 9000:
+        raise TrainerError(f"{first} cannot be a first number; choose one from 0 to 9000.")
+    return _settled(replace(piece, deck=replace(piece.deck, first=first)), piece.deck.starts)
+
+
+def relabel(piece: Piece, number: int, label: str) -> Deck:
+    """Give a start a name of the teacher's own, such as "second theme"."""
+    return _changed(piece, number, label=label)
+
+
+def advise(piece: Piece, number: int, advice: Sequence[str]) -> Deck:
+    """Set the words of advice for a start; none takes them away."""
+    return _changed(piece, number, advice=tuple(advice))
+
+
+def reroute(piece: Piece, numbers: Sequence[int]) -> Deck:
+    """Set the order of play by hand, by the starts' numbers; none goes back to the score's."""
+    deck = piece.deck
+    if not numbers:
+        return replace(deck, route=phrase_route(piece.score, deck.starts), route_by_hand=False)
+    route = tuple(numbered(deck, number).id for number in numbers)
+    return replace(deck, route=route, route_by_hand=True)
+
+
+def _changed(piece: Piece, number: int, **fields: object) -> Deck:
+    start = numbered(piece.deck, number)
+    changed = replace(start, **fields)
+    starts = tuple(changed if s.id == start.id else s for s in piece.deck.starts)
+    return replace(piece.deck, starts=starts)
+
+
+def _without(piece: Piece, former: Former) -> Deck:
+    starts = tuple(s for s in piece.deck.starts if s.id != former.id)
+    deck = replace(piece.deck, former=(*piece.deck.former, former))
+    return _settled(replace(piece, deck=deck), starts)
+
+
+def _settled(piece: Piece, starts: Sequence[Start]) -> Deck:
+    """The deck with these starts in score order, numbered and routed."""
+    deck = piece.deck
+    ordered = tuple(
+        replace(start, number=number)
+        for number, start in enumerate(sorted(starts, key=lambda s: s.onset), deck.first)
+    )
+    route = _kept_route(deck, ordered) if deck.route_by_hand else phrase_route(piece.score, ordered)
+    return replace(deck, starts=ordered, route=route)
+
+
+def _kept_route(deck: Deck, starts: Sequence[Start]) -> tuple[str, ...]:
+    """A hand-made route after an edit: what went is left out, what came follows its neighbour."""
+    ids = [start.id for start in starts]
+    route = [start_id for start_id in deck.route if start_id in ids]
+    for position, start_id in enumerate(ids):
+        if start_id in {start.id for start in deck.starts}:
+            continue
+        before = ids[position - 1] if position else None
+        spots = [spot + 1 for spot, known in enumerate(route) if known == before] or [0]
+        for spot in reversed(spots):
+            route.insert(spot, start_id)
+    return tuple(route)
+
+
+def _free(piece: Piece, onset: Fraction) -> None:
+    if not 0 <= onset < piece.score.end:
+        raise TrainerError(
+            f"That place lies outside {piece.deck.title}; choose one from "
+            f"{_where(piece, Fraction(0))} to {_where(piece, piece.score.bars[-1].start)}."
+        )
+    for start in piece.deck.starts:
+        if start.onset == onset:
+            raise TrainerError(
+                f"Start {start.number} begins at {_where(piece, onset)} already; "
+                "choose another place."
+            )
+
+
+def _not_the_last(deck: Deck) -> None:
+    if len(deck.starts) == 1:
+        raise TrainerError(
+            f"Start {deck.starts[0].number} is the only one of {deck.title}; add another first."
+        )
+
+
+def _where(piece: Piece, onset: Fraction) -> str:
+    return entry(piece.score, onset)
