@@ -1,0 +1,148 @@
+"""What each attempt of one student says: a pure replay of the log.
+
+A cold try is the evidence. This module only decides which tries are cold, which were cued or
+repeated, and to which start a try belongs after merges; how much each kind weighs is the
+model's business.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+from typing import Literal
+
+from trainer.deck.model import Deck
+from trainer.record.attempt import Attempt
+from trainer.values import Frozen
+
+Part = Literal["start", "join"]
+
+CUES_THE_PIECE = frozenset({"run-through", "slip"})  # drill kinds that play it in its order
+JOINS, AWAY = "joins", "away"  # the kinds that leave a part out, or the instrument
+JUST_AFTER = timedelta(minutes=10)  # so long does the phrase before still ring in the ear
+
+
+class Try(Frozen, frozen=True):
+    """An attempt and what it is worth.
+
+    `start` is the start that has it now (a merged start's tries go to the one that took it
+    in); `confused` is the start begun instead, found in the same way, or empty. `cold` is the
+    evidence; otherwise the try was `cued` by what was played before it, or a `repeat` of the
+    same practice day, or both. `lent` names the starts that were split off from `start`: its
+    history is a weak hint at theirs.
+    """
+
+    attempt: Attempt
+    start: str
+    cold: bool
+    cued: bool = False
+    repeat: bool = False
+    confused: str = ""
+    lent: tuple[str, ...] = ()
+
+    def held(self, part: Part = "start") -> bool | None:
+        """Whether that part held; None where this try did not observe it."""
+        if part == "join":
+            return None if self.attempt.drill == AWAY else self.attempt.outcome.join_held
+        return None if self.attempt.drill == JOINS else self.attempt.outcome.start_held
+
+
+class _Kin:
+    """Which start has a start's history now, and which starts were split off from it."""
+
+    def __init__(self, deck: Deck | None) -> None:
+        former = deck.former if deck else ()
+        self._into = {gone.id: gone.into for gone in former if gone.fate == "merged" and gone.into}
+        self._lent: dict[str, tuple[str, ...]] = {}
+        for start in deck.starts if deck else ():
+            if start.parent and start.parent != start.id:
+                parent = self.heir(start.parent)
+                self._lent[parent] = (*self._lent.get(parent, ()), start.id)
+        self._leading = (
+            {start.id: frozenset(deck.leading(start.id)) for start in deck.starts} if (deck) else {}
+        )
+
+    def heir(self, start: str) -> str:
+        """Follows merges to the end; a circle in the data stops where it closes."""
+        seen = {start}
+        while (after := self._into.get(start, "")) and after not in seen:
+            start = after
+            seen.add(start)
+        return start
+
+    def lent(self, start: str) -> tuple[str, ...]:
+        return self._lent.get(start, ())
+
+    def leads(self, before: str, start: str) -> bool:
+        return before in self._leading.get(start, frozenset())
+
+
+@dataclass
+class _Day:
+    """What was already played of one piece on one practice day."""
+
+    tried: set[str] = field(default_factory=set)
+    witnessed: set[str] = field(default_factory=set)  # heard, or judged by the teacher
+    played_through: bool = False
+
+
+def _standing(attempts: Sequence[Attempt]) -> list[Attempt]:
+    """Each attempt once, oldest first, without those that another one corrects."""
+    amended = {attempt.amends for attempt in attempts if attempt.amends}
+    kept = {attempt.id: attempt for attempt in attempts if attempt.id not in amended}
+    return sorted(kept.values(), key=lambda attempt: (attempt.at, attempt.id))
+
+
+def _begun(attempt: Attempt) -> str:
+    """The start whose phrase was really played."""
+    return attempt.elsewhere or attempt.start
+
+
+def _just_after(before: Attempt | None, attempt: Attempt, kin: _Kin) -> bool:
+    if before is None or before.deck != attempt.deck or before.day != attempt.day:
+        return False
+    near = attempt.at - before.at <= JUST_AFTER
+    return near and kin.leads(kin.heir(_begun(before)), kin.heir(attempt.start))
+
+
+def weigh(attempts: Sequence[Attempt], decks: Mapping[str, Deck]) -> tuple[Try, ...]:
+    """One student's tries, oldest first, each with what it is worth.
+
+    `attempts` are those that stand (`record.attempt.standing`), in any order; duplicates count
+    once. A try whose deck is not among `decks` keeps its start's id and has nothing to be cued
+    by. Raises nothing.
+    """
+    kin: dict[str, _Kin] = {}
+    days: dict[tuple[str, date], _Day] = {}
+    tries: list[Try] = []
+    before: Attempt | None = None
+    for attempt in _standing(attempts):
+        if attempt.deck not in kin:
+            kin[attempt.deck] = _Kin(decks.get(attempt.deck))
+        day = days.setdefault((attempt.deck, attempt.day), _Day())
+        tries.append(_weighed(attempt, before, day, kin[attempt.deck]))
+        before = attempt
+    return tuple(tries)
+
+
+def _weighed(attempt: Attempt, before: Attempt | None, day: _Day, kin: _Kin) -> Try:
+    """One try, and `day` brought up to date."""
+    start = kin.heir(attempt.start)
+    in_order = attempt.drill in CUES_THE_PIECE
+    witnessed = attempt.judge != "self"
+    cued = day.played_through or in_order or _just_after(before, attempt, kin)
+    repeat = start in (day.witnessed if witnessed else day.tried)
+    day.played_through |= in_order
+    day.tried.add(start)
+    if witnessed:
+        day.witnessed.add(start)
+    return Try(
+        attempt=attempt,
+        start=start,
+        cold=not cued and not repeat,
+        cued=cued,
+        repeat=repeat,
+        confused=kin.heir(attempt.elsewhere) if attempt.elsewhere else "",
+        lent=kin.lent(start),
+    )
