@@ -11,9 +11,10 @@ from fractions import Fraction
 
 from msgspec.structs import replace
 
-from trainer.deck.model import Deck, Former, Piece, Reason, Start, identity
+from trainer.deck.model import Deck, Former, Piece, Start, identity
 from trainer.deck.route import phrase_route
 from trainer.errors import TrainerError
+from trainer.phrases.model import Reason
 from trainer.score.cite import entry
 from trainer.score.model import Score
 

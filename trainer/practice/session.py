@@ -1,0 +1,341 @@
+"""A drill as a pure state machine, written as a table.
+
+A session is given its calls in their order and asks nobody. Each action makes a new session
+and a tuple of records (attempts and retractions) that the caller must append to the log
+before it shows the next call; so nothing that was recorded can be lost by a crash.
+
+    calling   --through, stopped, broke off, looked, nothing-->  calling (the next call)
+    calling   --elsewhere-->  choosing  --choose-->  calling
+    calling   --pause-->      paused    --resume-->  calling
+    any       --stop-->       over
+    calling   --amend-->      amending  --an outcome-->  calling
+
+A drill that has no call left is over; one that has run for 25 minutes rests. Times are
+aware instants, given with each action.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import datetime
+from enum import StrEnum
+from fractions import Fraction
+from typing import NamedTuple
+
+from msgspec.structs import replace
+
+from trainer.practice.drills import drill_kind
+from trainer.practice.order import Spot, in_again
+from trainer.record.attempt import Attempt, Judge, Outcome, Retraction, practice_day
+from trainer.values import Frozen
+
+REST_AFTER = 25 * 60.0  # seconds of drill, then a rest of five minutes is offered
+
+Record = Attempt | Retraction
+
+
+class State(StrEnum):
+    CALLING = "calling"
+    CHOOSING = "choosing"  # elsewhere: at which start?
+    AMENDING = "amending"  # what was the last try really?
+    CHOOSING_AMENDED = "choosing amended"
+    PAUSED = "paused"
+    RESTING = "resting"
+    OVER = "over"
+
+
+class Act(StrEnum):
+    """What a player can do. The first six are the outcomes."""
+
+    THROUGH = "through"
+    STOPPED = "stopped"
+    BROKE_OFF = "broke off"
+    LOOKED = "looked"
+    NOTHING = "nothing"
+    ELSEWHERE = "elsewhere"
+    CHOOSE = "choose"
+    CANCEL = "cancel"
+    HINT = "hint"
+    PAUSE = "pause"
+    RESUME = "resume"
+    UNDO = "undo"
+    AMEND = "amend"
+    STOP = "stop"
+
+
+class Action(Frozen, frozen=True):
+    """An act, when it was done, and a fresh id for each record it may make.
+
+    `start` is the start that was played instead, for CHOOSE ("" where it is not known);
+    `broke_at` the place where the playing broke off, if said.
+    """
+
+    act: Act
+    at: datetime
+    ids: tuple[str, str] = ("", "")
+    start: str = ""
+    broke_at: Fraction | None = None
+
+
+class Call(Frozen, frozen=True):
+    """One start to be called: all that the player is told, and what the log needs.
+
+    `hints` are the names of the hints there are, in the order in which they are given.
+    """
+
+    spot: Spot
+    deck: str
+    revision: str
+    title: str
+    number: int
+    place: str
+    hints: tuple[str, ...] = ()
+
+
+class Session(Frozen, frozen=True):
+    """A drill as it stands. `calls[position]` is the call that waits for its outcome;
+    `tries` are the attempts of this drill that stand, and `before` the calls as they were
+    before each of them, so that an undo can go back."""
+
+    student: str
+    machine: str
+    drill: str
+    calls: tuple[Call, ...]
+    since: datetime  # when the present call (or rest) began
+    judge: Judge = "self"
+    state: State = State.CALLING
+    position: int = 0
+    hints: tuple[str, ...] = ()  # taken at the present call
+    paused: float = 0.0  # seconds of pause within the present call
+    drilled: float = 0.0  # seconds since the last rest
+    tries: tuple[Attempt, ...] = ()
+    before: tuple[tuple[Call, ...], ...] = ()
+    rests: int = 0
+    stopped: bool = False  # by the player, before the calls were done
+
+    @property
+    def call(self) -> Call | None:
+        """The call that waits, None when the drill has no more."""
+        return self.calls[self.position] if self.position < len(self.calls) else None
+
+    @property
+    def last(self) -> Attempt | None:
+        return self.tries[-1] if self.tries else None
+
+    @property
+    def last_call(self) -> Call | None:
+        """The call of the last try: its page stands above the present call."""
+        return self.calls[self.position - 1] if self.tries else None
+
+    def allows(self, act: Act) -> bool:
+        """Whether an act does anything now."""
+        needs_a_try = act in (Act.AMEND, Act.UNDO)
+        return (self.state, act) in TABLE and (bool(self.tries) or not needs_a_try)
+
+
+Step = tuple[Session, tuple[Record, ...]]
+
+
+def begin(
+    student: str,
+    machine: str,
+    drill: str,
+    calls: tuple[Call, ...],
+    at: datetime,
+    *,
+    judge: Judge = "self",
+    drilled: float = 0.0,
+) -> Session:
+    """A new session. `drilled` is the seconds already drilled since the last rest."""
+    state = State.CALLING if calls else State.OVER
+    return Session(student, machine, drill, calls, at, judge, state, drilled=drilled)
+
+
+def step(session: Session, action: Action) -> Step:
+    """Do an action: the session afterwards, and the records to append.
+
+    An act that the table does not know in this state changes nothing.
+    """
+    if not session.allows(action.act):
+        return session, ()
+    row = TABLE[session.state, action.act]
+    after, records = row.do(session, action)
+    return _settled(replace(after, state=row.to)), records
+
+
+def _settled(session: Session) -> Session:
+    """A drill without a call is over; after 25 minutes it rests."""
+    if session.state is not State.CALLING:
+        return session
+    if session.call is None or session.stopped:
+        return replace(session, state=State.OVER)
+    if session.drilled >= REST_AFTER:
+        return replace(session, state=State.RESTING, drilled=0.0, rests=session.rests + 1)
+    return session
+
+
+def _record(session: Session, action: Action) -> Step:
+    call = session.call
+    if call is None:
+        return session, ()
+    elapsed = (action.at - session.since).total_seconds()
+    seconds = max(0.0, elapsed - session.paused)
+    attempt = Attempt(
+        id=action.ids[0],
+        student=session.student,
+        deck=call.deck,
+        revision=call.revision,
+        start=call.spot.id,
+        machine=session.machine,
+        at=action.at,
+        day=practice_day(action.at),
+        outcome=_outcome(action),
+        drill=session.drill,
+        judge=session.judge,
+        hints=session.hints,
+        elsewhere=action.start,
+        broke_at=action.broke_at,
+        seconds=seconds,
+    )
+    tried = replace(
+        session,
+        position=session.position + 1,
+        tries=(*session.tries, attempt),
+        before=(*session.before, session.calls),
+        drilled=session.drilled + seconds,
+    )
+    return _fresh(_called_again(tried, attempt), action.at), (attempt,)
+
+
+def _outcome(action: Action) -> Outcome:
+    return Outcome.ELSEWHERE if action.act is Act.CHOOSE else Outcome(action.act.value)
+
+
+def _called_again(session: Session, attempt: Attempt) -> Session:
+    """After a miss the same start comes again later in the drill, where nothing cues it."""
+    here = session.position - 1
+    call = session.calls[here]
+    count = sum(1 for other in session.calls if other.spot.id == call.spot.id)
+    if attempt.outcome.start_held or count > drill_kind(session.drill).again:
+        return session
+    spots = [other.spot for other in session.calls]
+    index = in_again(spots, call.spot, here)
+    if index is None:
+        return session
+    return replace(session, calls=(*session.calls[:index], call, *session.calls[index:]))
+
+
+def _amended(session: Session, action: Action) -> Step:
+    """Correct the last try: it is taken back, and a corrected one stands in its place."""
+    last = session.last
+    if last is None:
+        return session, ()
+    corrected = replace(
+        last,
+        id=action.ids[0],
+        outcome=_outcome(action),
+        elsewhere=action.start,
+        broke_at=action.broke_at,
+        amends=last.id,
+    )
+    back = replace(session, calls=session.before[-1], tries=(*session.tries[:-1], corrected))
+    retraction = Retraction(action.ids[1], last.id, session.machine, action.at)
+    return _called_again(back, corrected), (retraction, corrected)
+
+
+def _undo(session: Session, action: Action) -> Step:
+    """Take the last try back; its start is called again."""
+    last = session.last
+    if last is None:
+        return session, ()
+    back = replace(
+        session,
+        calls=session.before[-1],
+        before=session.before[:-1],
+        tries=session.tries[:-1],
+        position=session.position - 1,
+        stopped=False,
+    )
+    retraction = Retraction(action.ids[0], last.id, session.machine, action.at)
+    return _fresh(back, action.at), (retraction,)
+
+
+def _fresh(session: Session, at: datetime) -> Session:
+    return replace(session, since=at, paused=0.0, hints=())
+
+
+def _hint(session: Session, _action: Action) -> Step:
+    """Take the next hint of the present call."""
+    call = session.call
+    given = len(session.hints)
+    if call is None or given >= len(call.hints):
+        return session, ()
+    return replace(session, hints=(*session.hints, call.hints[given])), ()
+
+
+def _pause(session: Session, action: Action) -> Step:
+    # While paused, `paused` holds minus the seconds from the call to the pause.
+    elapsed = (action.at - session.since).total_seconds()
+    return replace(session, paused=session.paused - elapsed), ()
+
+
+def _resume(session: Session, action: Action) -> Step:
+    elapsed = (action.at - session.since).total_seconds()
+    return replace(session, paused=session.paused + elapsed), ()
+
+
+def _rested(session: Session, action: Action) -> Step:
+    return _fresh(session, action.at), ()
+
+
+def _stop(session: Session, _action: Action) -> Step:
+    return replace(session, stopped=True), ()
+
+
+def _nothing_more(session: Session, _action: Action) -> Step:
+    return session, ()
+
+
+class Row(NamedTuple):
+    """What an act does in a state, and the state it leads to."""
+
+    do: Callable[[Session, Action], Step]
+    to: State
+
+
+_PLAYED = (Act.THROUGH, Act.STOPPED, Act.BROKE_OFF, Act.LOOKED, Act.NOTHING)
+
+TABLE: dict[tuple[State, Act], Row] = {
+    **{(State.CALLING, act): Row(_record, State.CALLING) for act in _PLAYED},
+    (State.CALLING, Act.ELSEWHERE): Row(_nothing_more, State.CHOOSING),
+    (State.CALLING, Act.HINT): Row(_hint, State.CALLING),
+    (State.CALLING, Act.PAUSE): Row(_pause, State.PAUSED),
+    (State.CALLING, Act.UNDO): Row(_undo, State.CALLING),
+    (State.CALLING, Act.AMEND): Row(_nothing_more, State.AMENDING),
+    (State.CALLING, Act.STOP): Row(_stop, State.OVER),
+    (State.CHOOSING, Act.CHOOSE): Row(_record, State.CALLING),
+    (State.CHOOSING, Act.CANCEL): Row(_nothing_more, State.CALLING),
+    (State.CHOOSING, Act.STOP): Row(_stop, State.OVER),
+    **{(State.AMENDING, act): Row(_amended, State.CALLING) for act in _PLAYED},
+    (State.AMENDING, Act.ELSEWHERE): Row(_nothing_more, State.CHOOSING_AMENDED),
+    (State.AMENDING, Act.CANCEL): Row(_nothing_more, State.CALLING),
+    (State.AMENDING, Act.STOP): Row(_stop, State.OVER),
+    (State.CHOOSING_AMENDED, Act.CHOOSE): Row(_amended, State.CALLING),
+    (State.CHOOSING_AMENDED, Act.CANCEL): Row(_nothing_more, State.CALLING),
+    (State.CHOOSING_AMENDED, Act.STOP): Row(_stop, State.OVER),
+    (State.PAUSED, Act.RESUME): Row(_resume, State.CALLING),
+    (State.PAUSED, Act.STOP): Row(_stop, State.OVER),
+    (State.RESTING, Act.RESUME): Row(_rested, State.CALLING),
+    (State.RESTING, Act.STOP): Row(_stop, State.OVER),
+    (State.OVER, Act.UNDO): Row(_undo, State.CALLING),
+    (State.OVER, Act.AMEND): Row(_nothing_more, State.AMENDING),
+}
+
+
+def picture() -> str:
+    """The table as text, a line a state: its acts and where they lead."""
+    lines = []
+    for state in State:
+        acts = [f"{act} > {row.to}" for (here, act), row in TABLE.items() if here is state]
+        lines.append(f"{state}: " + "; ".join(acts))
+    return "\n".join(lines)
