@@ -1,0 +1,15 @@
+"""Which bars the page of a start shows."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from trainer.deck.model import Piece, Start
+
+
+def page_span(piece: Piece, start: Start) -> tuple[Fraction, Fraction]:
+    """From the start to the bar line before the next start, in ql; it shows no note of the
+    next start, which may be called soon. A phrase within one bar is shown to its end."""
+    end = piece.end_of(start)
+    barline = piece.score.bar_at(end).start if end < piece.score.end else end
+    return start.onset, barline if barline > start.onset else end
