@@ -16,8 +16,8 @@ aware instants, given with each action.
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from datetime import datetime
+from collections.abc import Callable, Sequence
+from datetime import datetime, timedelta
 from enum import StrEnum
 from fractions import Fraction
 from typing import NamedTuple
@@ -30,6 +30,7 @@ from trainer.record.attempt import Attempt, Judge, Outcome, Retraction, practice
 from trainer.values import Frozen
 
 REST_AFTER = 25 * 60.0  # seconds of drill, then a rest of five minutes is offered
+BREAK = 5 * 60.0  # seconds without a try that count as a rest
 
 Record = Attempt | Retraction
 
@@ -134,6 +135,17 @@ class Session(Frozen, frozen=True):
 
 
 Step = tuple[Session, tuple[Record, ...]]
+
+
+def drilled_lately(attempts: Sequence[Attempt], now: datetime) -> float:
+    """Seconds of drill up to `now` without a break of five minutes; `attempts` oldest first."""
+    total = 0.0
+    for attempt in reversed(attempts):
+        if not 0 <= (now - attempt.at).total_seconds() < BREAK:
+            break
+        total += attempt.seconds or 0.0
+        now = attempt.at - timedelta(seconds=attempt.seconds or 0.0)
+    return total
 
 
 def begin(

@@ -1,0 +1,1 @@
+"""Reports: values in, rows out, for screen, file and print."""

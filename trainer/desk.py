@@ -1,0 +1,285 @@
+"""The desk: where what is kept and what follows from it come together.
+
+Screens and command line both work through it and own no rule. Its edges (the store, the
+clock, fresh ids, chance) are given to it; everything else it asks of the pure rooms.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from datetime import datetime
+from fractions import Fraction
+from pathlib import Path
+from random import Random
+from typing import TYPE_CHECKING
+
+from trainer.deck import edit
+from trainer.deck.file import read_deck, write_deck
+from trainer.deck.model import Deck, Piece, Start, revision
+from trainer.draw.hints import hints_of
+from trainer.errors import TrainerError
+from trainer.practice import session as drill
+from trainer.practice.drills import drill_kind
+from trainer.practice.order import Spot
+from trainer.record.attempt import Attempt, Judge, Outcome, Retraction, practice_day, standing
+from trainer.record.people import Opening, Recital, Student
+from trainer.reports.view import View, where
+
+if TYPE_CHECKING:
+    from trainer.score.model import Score
+    from trainer.store.store import PieceEntry, Store
+
+Edit = Callable[[Piece], Deck]
+
+
+class Shelf(Mapping[str, Piece]):
+    """The pieces by deck id; a score is read from the store when it is first looked at."""
+
+    def __init__(self, store: Store, ids: Iterable[str]) -> None:
+        self._store = store
+        self._pieces: dict[str, Piece | None] = dict.fromkeys(ids)
+
+    def __getitem__(self, deck_id: str) -> Piece:
+        piece = self._pieces[deck_id]
+        if piece is None:
+            piece = self._pieces[deck_id] = self._store.piece(deck_id)
+        return piece
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._pieces)
+
+    def __len__(self) -> int:
+        return len(self._pieces)
+
+
+class Desk:
+    """`clock` gives the aware local instant, `new_id` a fresh global id."""
+
+    def __init__(
+        self, store: Store, clock: Callable[[], datetime], new_id: Callable[[], str], rng: Random
+    ) -> None:
+        self.store = store
+        self.clock = clock
+        self.new_id = new_id
+        self.rng = rng
+
+    # Students
+
+    def student(self, text: str = "") -> Student:
+        """The student meant: the one named, else the one last chosen, else the only one. On a
+        new database it is a student called "me"."""
+        if text:
+            return self.store.student(text)
+        students = self.store.students()
+        if not students:
+            return self.add_student("me")
+        chosen = self.store.setting("student")
+        known = {student.id: student for student in students}
+        if chosen in known:
+            return known[chosen]
+        if len(students) == 1:
+            return students[0]
+        names = ", ".join(student.name for student in students)
+        raise TrainerError(f"There are several students ({names}): say which with --student.")
+
+    def choose(self, student: Student) -> None:
+        """Make a student the one meant where none is named."""
+        self.store.set_setting("student", student.id)
+
+    def add_student(self, name: str, **fields: object) -> Student:
+        """A new student; initials will do for a name."""
+        if not name.strip():
+            raise TrainerError("A student needs a name; initials will do.")
+        if any(known.name == name for known in self.store.students()):
+            raise TrainerError(f"There is a student {name} already; choose another name.")
+        student = Student(self.new_id(), name, **fields)  # type: ignore[arg-type]
+        self.store.save_student(student)
+        return student
+
+    def view(self, student: Student, *, seconds: float | None = None) -> View:
+        """All that there is to know of a student now."""
+        entries = self.store.pieces()
+        return View(
+            student=student,
+            now=self.clock(),
+            decks={entry.id: self.store.deck(entry.id) for entry in entries},
+            pieces=Shelf(self.store, (entry.id for entry in entries)),
+            attempts=standing(self.store.attempts(student.id), self.store.retractions(student.id)),
+            openings=self.store.openings(student.id),
+            recitals=self.store.recitals(student.id),
+            seconds=seconds,
+        )
+
+    # Pieces and their starts
+
+    def find(self, text: str = "") -> PieceEntry:
+        """The piece that a number, a title's beginning or an id names; the only one if empty."""
+        entries = self.store.pieces()
+        if text or len(entries) > 1:
+            if not text:
+                titles = ", ".join(entry.title for entry in entries)
+                raise TrainerError(f"There are several pieces ({titles}): say which.")
+            return self.store.find_piece(text)
+        if not entries:
+            raise TrainerError("There is no piece yet; add a score with `trainer add FILE`.")
+        return entries[0]
+
+    def add_score(
+        self, path: Path, *, density: str = "usual", progress: Callable[[str], None] | None = None
+    ) -> Piece:
+        """Read a score, propose its starts, and keep both as a new piece."""
+        from trainer.score.read import read_score
+
+        piece = self.propose(read_score(path, progress=progress), density=density)
+        self.store.add_piece(piece, f"read from {path.name}")
+        return piece
+
+    def propose(self, score: Score, *, density: str = "usual") -> Piece:
+        """A piece with the proposed starts of a score, not yet kept."""
+        from trainer.phrases.segment import propose
+
+        found = propose(score, density)  # type: ignore[arg-type]
+        places = [(proposal.onset, proposal.reasons) for proposal in found]
+        ids = [self.new_id() for _ in range(len(places) + 1)]
+        return Piece(edit.new_deck(score, places, ids), score)
+
+    def take_in(self, path: Path) -> tuple[Piece, bool]:
+        """Keep the piece of a deck file; whether it is new here, or a new edit of a known one."""
+        return self.keep(read_deck(path), f"taken in from {path.name}")
+
+    def keep(self, piece: Piece, why: str) -> tuple[Piece, bool]:
+        known = any(entry.id == piece.deck.id for entry in self.store.pieces())
+        if known:
+            parent = revision(self.store.deck(piece.deck.id))
+            self.store.save_deck(piece.deck, parent=parent, why=why, score=piece.score)
+        else:
+            self.store.add_piece(piece, why)
+        return piece, not known
+
+    def hand_out(self, deck_id: str) -> str:
+        """The text of a piece's deck file."""
+        return write_deck(self.store.piece(deck_id))
+
+    def edit(self, deck_id: str, change: Edit, why: str) -> Piece:
+        """Make one edit of a deck and keep it; every earlier form is kept beside it."""
+        piece = self.store.piece(deck_id)
+        deck = change(piece)
+        if deck != piece.deck:
+            self.store.save_deck(deck, parent=revision(piece.deck), why=why)
+        return Piece(deck, piece.score)
+
+    def set_open(
+        self, student: Student, deck: Deck, numbers: Sequence[int], *, opened: bool
+    ) -> None:
+        """Open starts, or close them, for one student."""
+        self.store.append(
+            *(
+                Opening(
+                    self.new_id(),
+                    student.id,
+                    deck.id,
+                    edit.numbered(deck, number).id,
+                    opened,
+                    self.store.machine,
+                    self.clock(),
+                )
+                for number in numbers
+            )
+        )
+
+    # Recitals
+
+    def save_recital(self, recital: Recital) -> None:
+        self.store.save_recital(recital)
+
+    # The drill
+
+    def begin(
+        self, view: View, *, kind: str = "cold", deck: str | None = None, judge: Judge = "self"
+    ) -> drill.Session:
+        """A drill of today's plan, or of one piece of it, in an order of its own."""
+        slots = [slot for slot in view.plan.slots if deck in (None, slot.deck)]
+        known = {
+            slot.start: found
+            for slot in slots
+            if (found := view.find(slot.deck, slot.start)) is not None
+        }
+        spots = [spot(piece, start) for piece, start in known.values()]
+        order = drill_kind(kind).arrange(spots, self._previous(view), self.rng)
+        calls = tuple(call(*known[one.id]) for one in order)
+        today = [attempt for attempt in view.attempts if attempt.day == view.day]
+        return drill.begin(
+            view.student.id,
+            self.store.machine,
+            kind,
+            calls,
+            view.now,
+            judge=judge,
+            drilled=drill.drilled_lately(today, view.now),
+        )
+
+    def act(
+        self,
+        session: drill.Session,
+        act: drill.Act,
+        *,
+        start: str = "",
+        broke_at: Fraction | None = None,
+    ) -> drill.Session:
+        """Do an act in a drill. What it records is on the disk when this returns."""
+        ids = (self.new_id(), self.new_id())
+        action = drill.Action(act, self.clock(), ids, start, broke_at)
+        after, records = drill.step(session, action)
+        if records:
+            self.store.append(*records)
+        return after
+
+    def note(
+        self, view: View, deck: Deck, number: int, outcome: Outcome, **fields: object
+    ) -> Attempt:
+        """Record one try outside a drill, as a teacher does at a lesson."""
+        now = self.clock()
+        attempt = Attempt(
+            id=self.new_id(),
+            student=view.student.id,
+            deck=deck.id,
+            revision=revision(deck),
+            start=edit.numbered(deck, number).id,
+            machine=self.store.machine,
+            at=now,
+            day=practice_day(now),
+            outcome=outcome,
+            **fields,  # type: ignore[arg-type]
+        )
+        self.store.append(attempt)
+        return attempt
+
+    def take_back(self, attempt: Attempt) -> None:
+        """Retract an attempt; the log keeps both."""
+        self.store.append(Retraction(self.new_id(), attempt.id, self.store.machine, self.clock()))
+
+    def _previous(self, view: View) -> Spot | None:
+        """What was drilled last on this day: the first call must not be cued by it."""
+        last = view.attempts[-1] if view.attempts else None
+        found = view.find(last.deck, last.start) if last and last.day == view.day else None
+        return spot(*found) if found else None
+
+
+def spot(piece: Piece, start: Start) -> Spot:
+    """What the order of calls needs to know: where the start leads, on the route and in number."""
+    after = set(piece.deck.following(start.id))
+    after |= {other.id for other in piece.deck.starts if other.number == start.number + 1}
+    return Spot(start.id, frozenset(after - {start.id}))
+
+
+def call(piece: Piece, start: Start) -> drill.Call:
+    """The call of a start: number and place, and the names of its hints."""
+    return drill.Call(
+        spot(piece, start),
+        piece.deck.id,
+        revision(piece.deck),
+        piece.deck.title,
+        start.number,
+        where(piece, start),
+        tuple(name for name, _ in hints_of(piece, start)),
+    )

@@ -1,0 +1,47 @@
+"""The end of a drill: what held, what did not, and when each comes back."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from trainer.draw.words import counted
+from trainer.record.attempt import Attempt
+from trainer.reports.table import Cell, Table
+from trainer.reports.view import View, where
+
+
+def report(view: View, attempts: Sequence[Attempt]) -> Table:
+    """Each start of a drill with its tries and its next call. `view` is as after the drill."""
+    by_start: dict[tuple[str, str], list[Attempt]] = {}
+    for attempt in attempts:
+        by_start.setdefault((attempt.deck, attempt.start), []).append(attempt)
+    rows = tuple(
+        row for key, tries in by_start.items() if (row := _row(view, *key, tries)) is not None
+    )
+    held = sum(tries[0].outcome.start_held for tries in by_start.values())
+    return Table(
+        "drill",
+        f"{held} of {counted(len(by_start), 'start')} held at the first try",
+        ("piece", "start", "place", "first try", "then", "next call", "id"),
+        rows,
+        ("Nothing was tried.",) if not rows else (),
+        figures=("start",),
+        hidden=("id",),
+    )
+
+
+def _row(view: View, deck: str, start_id: str, tries: Sequence[Attempt]) -> tuple[Cell, ...] | None:
+    found = view.find(deck, start_id)
+    if found is None:
+        return None
+    piece, start = found
+    call = view.next_calls.get(start_id)
+    return (
+        piece.deck.title,
+        start.number,
+        where(piece, start),
+        tries[0].outcome.value,
+        ", ".join(attempt.outcome.value for attempt in tries[1:]) or None,
+        call.day if call else None,
+        start_id,
+    )

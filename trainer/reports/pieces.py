@@ -1,0 +1,39 @@
+"""The pieces, and how far each has come."""
+
+from __future__ import annotations
+
+from collections import Counter
+
+from trainer.draw.words import BANDS
+from trainer.reports.table import Cell, Table
+from trainer.reports.view import View
+
+
+def report(view: View, deck: str | None = None) -> Table:
+    """Each piece with its count of starts, open ones, and those in each band."""
+    rows: list[tuple[Cell, ...]] = []
+    for deck_id, piece in view.pieces.items():
+        if deck not in (None, deck_id):
+            continue
+        starts = piece.deck.starts
+        counts = Counter(view.beliefs.retention(s.id, view.now).band for s in starts)
+        opened = sum(start.id in view.open for start in starts)
+        rows.append(
+            (
+                piece.deck.title,
+                len(piece.score.bars),
+                len(starts),
+                opened,
+                *(counts[band] for band in BANDS),
+                deck_id,
+            )
+        )
+    return Table(
+        "pieces",
+        "Pieces",
+        ("piece", "bars", "starts", "open", *BANDS, "id"),
+        tuple(rows),
+        () if rows else ("No piece yet: add a score with `trainer add FILE`.",),
+        figures=("bars", "starts", "open", *BANDS),
+        hidden=("id",),
+    )

@@ -1,0 +1,20 @@
+"""The reports there are. To add one, write a function from a view to a table in a module of
+its own and add a line to REPORTS: the command line and the screens take it from here."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from trainer.reports import attempts, pieces, retention, starts, today
+from trainer.reports.table import Table
+from trainer.reports.view import View
+
+Report = Callable[[View, str | None], Table]  # the deck's id, or None for all pieces
+
+REPORTS: dict[str, Report] = {
+    "today": today.report,
+    "retention": retention.report,
+    "starts": starts.report,
+    "pieces": pieces.report,
+    "attempts": attempts.report,
+}

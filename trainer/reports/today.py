@@ -1,0 +1,57 @@
+"""What to drill today, and why."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from trainer.draw.words import counted
+from trainer.reports.table import Table
+from trainer.reports.view import View, where
+
+
+def report(view: View, deck: str | None = None) -> Table:
+    """Today's calls in the order of their need, not in the order in which they are called."""
+    rows = []
+    for slot in view.plan.slots:
+        found = view.find(slot.deck, slot.start)
+        if found and deck in (None, slot.deck):
+            piece, start = found
+            rows.append((piece.deck.title, start.number, where(piece, start), slot.why, slot.start))
+    return Table(
+        "today",
+        _title(view),
+        ("piece", "start", "place", "why", "id"),
+        tuple(rows),
+        notes(view),
+        figures=("start",),
+        hidden=("id",),
+    )
+
+
+def _title(view: View) -> str:
+    minutes = view.plan.seconds / 60
+    calls = counted(len(view.plan.slots), "start")
+    return f"Today for {view.student.name}: {calls}, about {minutes:.0f} minutes"
+
+
+def notes(view: View) -> tuple[str, ...]:
+    """The countdown, what was done already, and what to do where there is nothing to drill."""
+    found = []
+    if view.recital:
+        found.append(f"{view.recital.name}: {countdown(view.day, view.recital.day)}.")
+    done = [attempt for attempt in view.attempts if attempt.day == view.day]
+    if done:
+        found.append(f"Tried today so far: {counted(len(done), 'start')}.")
+    if not view.pieces:
+        found.append("No piece yet: add a score with `trainer add FILE`.")
+    elif not view.open:
+        found.append(
+            "No start is open yet. When a phrase has been learned, open its start: "
+            "`trainer open PIECE 1` or `trainer open PIECE all`."
+        )
+    return tuple(found)
+
+
+def countdown(today: date, day: date) -> str:
+    left = (day - today).days
+    return "today" if left == 0 else "tomorrow" if left == 1 else f"in {left} days"

@@ -1,0 +1,98 @@
+"""All that there is to know of one student at one moment: what every report is made from."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, datetime
+from functools import cached_property
+
+from trainer.deck.model import Deck, Piece, Start
+from trainer.draw.names import Naming
+from trainer.memory.evidence import Try, weigh
+from trainer.memory.model import Beliefs, believe
+from trainer.memory.planner import NextCall, next_calls, plan
+from trainer.record.attempt import Attempt, practice_day
+from trainer.record.people import Opening, Recital, Student, open_starts
+from trainer.record.plan import Plan
+from trainer.score.cite import entry
+
+
+@dataclass(frozen=True)
+class View:
+    """The student's records as they stand at `now` (aware, local), and what follows from them.
+
+    What follows is worked out when it is first asked for, and only then.
+    """
+
+    student: Student
+    now: datetime
+    decks: Mapping[str, Deck]  # by id
+    pieces: Mapping[str, Piece]  # by deck id; may read a score only when it is looked at
+    attempts: tuple[Attempt, ...]  # those that stand, oldest first
+    openings: tuple[Opening, ...] = ()
+    recitals: tuple[Recital, ...] = ()
+    names: Naming = "english"
+    seconds: float | None = None  # of drill today, where it is not the student's usual time
+
+    @property
+    def day(self) -> date:
+        return practice_day(self.now)
+
+    @cached_property
+    def open(self) -> frozenset[str]:
+        return open_starts(self.openings)
+
+    @cached_property
+    def tries(self) -> tuple[Try, ...]:
+        return weigh(self.attempts, self.decks)
+
+    @cached_property
+    def beliefs(self) -> Beliefs:
+        return believe(self.tries)
+
+    @cached_property
+    def plan(self) -> Plan:
+        return plan(
+            self.student,
+            self.beliefs,
+            self.openings,
+            self.decks,
+            self.recitals,
+            self.now,
+            self.seconds,
+        )
+
+    @cached_property
+    def next_calls(self) -> dict[str, NextCall]:
+        return next_calls(
+            self.student, self.beliefs, self.openings, self.decks, self.recitals, self.now
+        )
+
+    @property
+    def recital(self) -> Recital | None:
+        """The next one to come."""
+        coming = [recital for recital in self.recitals if recital.day >= self.day]
+        return min(coming, key=lambda recital: (recital.day, recital.id), default=None)
+
+    def starts(self, deck: str | None = None) -> list[tuple[Piece, Start]]:
+        """Every start of one piece, or of all, in score order."""
+        return [
+            (piece, start)
+            for deck_id, piece in self.pieces.items()
+            if deck in (None, deck_id)
+            for start in piece.deck.starts
+        ]
+
+    def find(self, deck: str, start_id: str) -> tuple[Piece, Start] | None:
+        """A start by its ids, None where it is no longer called."""
+        piece = self.pieces.get(deck)
+        starts = piece.deck.starts if piece else ()
+        found = next((start for start in starts if start.id == start_id), None)
+        return (piece, found) if piece and found else None
+
+
+def where(piece: Piece, start: Start) -> str:
+    """The place of a start in words, with the teacher's name for it if it has one."""
+    place = entry(piece.score, start.onset)
+    return f"{place} ({start.label})" if start.label else place
