@@ -1,0 +1,185 @@
+"""Pieces: scores, decks, and every edit of a deck."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from trainer.deck.model import Deck, Piece, identity, revision
+from trainer.errors import TrainerError
+from trainer.score.model import Score
+from trainer.store.base import Base, find, shown
+from trainer.store.rows import instant, moment
+from trainer.values import Frozen, decode, encode
+
+
+class PieceEntry(Frozen, frozen=True):
+    """A line of the list of pieces. `number` counts them in the order they were added, from 1;
+    `starts` is how many starts the deck has."""
+
+    number: int
+    id: str
+    title: str
+    revision: str
+    starts: int
+
+
+class DeckEdit(Frozen, frozen=True):
+    """One edit of a deck, by which `revision` became current.
+
+    `parent` is the revision it was made from, empty for the first; `undoes` the edit that it
+    takes back; `merged` a second line of edits that was taken in.
+    """
+
+    id: str
+    deck: str
+    revision: str
+    parent: str
+    machine: str
+    at: datetime
+    why: str
+    undoes: str = ""
+    merged: str = ""
+
+
+_EDIT = "id, deck, revision, parent, machine, at, utc_offset, why, undoes, merged"
+
+
+class Pieces(Base):
+    """A deck's contents are kept under their revision and never overwritten; which revision is
+    current moves, and each move is logged."""
+
+    def pieces(self) -> tuple[PieceEntry, ...]:
+        """All pieces, in the order in which they were added; no score is read for it."""
+        found = self._connection.rows(
+            "SELECT deck.id, title, current, starts FROM deck JOIN deck_revision"
+            " ON deck = deck.id AND revision = current ORDER BY deck.seq"
+        )
+        return tuple(PieceEntry(number, *row) for number, row in enumerate(found, 1))
+
+    def find_piece(self, text: str) -> PieceEntry:
+        """The piece that a number, a title, or the beginning of a title or id means."""
+        return find("piece", text, [(entry.id, entry.title, entry) for entry in self.pieces()])
+
+    def piece(self, deck_id: str) -> Piece:
+        """The deck as it is now, with its score."""
+        deck = self.deck(deck_id)
+        row = self._connection.row("SELECT content FROM score WHERE id = ?", (deck.score,))
+        assert row is not None  # by a foreign key
+        return Piece(deck, decode(row[0], Score, f"A score in {self._connection.path}"))
+
+    def deck(self, deck_id: str, at_revision: str = "") -> Deck:
+        """A deck as it is now, or as it was at a revision."""
+        wanted = at_revision or self._current(deck_id)
+        row = self._connection.row(
+            "SELECT content FROM deck_revision WHERE deck = ? AND revision = ?", (deck_id, wanted)
+        )
+        if row is None:
+            raise TrainerError(
+                f"The deck {shown(deck_id)} has no revision {shown(wanted)} here:"
+                " choose one from its history."
+            )
+        return decode(row[0], Deck, f"A deck in {self._connection.path}")
+
+    def deck_history(self, deck_id: str) -> tuple[DeckEdit, ...]:
+        """Every edit of a deck in the order in which they were made or came in."""
+        found = self._connection.rows(
+            f"SELECT {_EDIT} FROM deck_edit WHERE deck = ? ORDER BY seq", (deck_id,)
+        )
+        return tuple(
+            DeckEdit(id_, deck, rev, parent, machine, moment(at, offset), why, undoes, merged)
+            for id_, deck, rev, parent, machine, at, offset, why, undoes, merged in found
+        )
+
+    def add_piece(self, piece: Piece, why: str) -> None:
+        """Keep a new piece. The same piece once more changes nothing. Raises TrainerError where
+        its deck is known in another form: an edit goes through `save_deck`."""
+        deck = piece.deck
+        edit = self._edit(deck.id, revision(deck), "", why)
+        with self._connection.writing() as run:
+            known = run("SELECT current FROM deck WHERE id = ?", (deck.id,)).fetchone()
+            if known is None:
+                run("INSERT INTO deck (id, current) VALUES (?, ?)", (deck.id, edit.revision))
+                self._keep(deck, piece.score)
+                self._log(edit)
+            elif known[0] != edit.revision:
+                raise TrainerError(
+                    f"The deck {shown(deck.title)} is already kept in another form:"
+                    " save this one as an edit of it."
+                )
+
+    def save_deck(self, deck: Deck, *, parent: str, why: str, score: Score | None = None) -> str:
+        """Keep an edit of a deck, made from the revision `parent`, as the current one.
+
+        `score` is needed only where the deck now stands on another one. Gives the new
+        revision. Raises TrainerError where the current revision is not `parent` any more:
+        somebody else has edited the deck.
+        """
+        edit = self._edit(deck.id, revision(deck), parent, why)
+        with self._connection.writing():
+            if self._current(deck.id) != parent:
+                raise TrainerError(
+                    f"The deck {shown(deck.title)} was edited by another copy meanwhile:"
+                    " look at it again and repeat the edit."
+                )
+            if edit.revision != parent:
+                self._keep(deck, score)
+                self._log(edit)
+        return edit.revision
+
+    def undo_edit(self, deck_id: str) -> DeckEdit:
+        """Take the last edit back that still counts. That is logged as an edit of its own."""
+        with self._connection.writing():
+            now = self._current(deck_id)
+            last = _last_standing(self.deck_history(deck_id))
+            if not last.parent:
+                raise TrainerError(
+                    f"The deck {shown(self.deck(deck_id).title)} has no edit to take back."
+                )
+            edit = self._edit(deck_id, last.parent, now, f"undo: {last.why}", undoes=last.id)
+            self._log(edit)
+        return edit
+
+    def _current(self, deck_id: str) -> str:
+        row = self._connection.row("SELECT current FROM deck WHERE id = ?", (deck_id,))
+        if row is None:
+            raise TrainerError(f"There is no deck {shown(deck_id)}: list the pieces to see them.")
+        return str(row[0])
+
+    def _edit(self, deck: str, now: str, parent: str, why: str, undoes: str = "") -> DeckEdit:
+        id_, at = self._new_id(), self._now()
+        return DeckEdit(id_, deck, now, parent, self.machine, at, why, undoes)
+
+    def _keep(self, deck: Deck, score: Score | None) -> None:
+        """Put down a deck's contents, and its score where given. Inside a transaction."""
+        run = self._connection.execute
+        if score is not None:
+            if identity(score) != deck.score:
+                raise TrainerError(
+                    f"The deck {shown(deck.title)} does not belong to the score"
+                    f" {shown(score.title)}: give it the score it was made from."
+                )
+            if not run("SELECT 1 FROM score WHERE id = ?", (deck.score,)).fetchone():
+                row = (deck.score, score.title, encode(score))
+                run("INSERT INTO score (id, title, content) VALUES (?, ?, ?)", row)
+        key = (deck.id, revision(deck))
+        where = "WHERE deck = ? AND revision = ?"
+        if not run(f"SELECT 1 FROM deck_revision {where}", key).fetchone():
+            run(
+                "INSERT INTO deck_revision (deck, revision, score, title, starts, content)"
+                " VALUES (?, ?, ?, ?, ?, ?)",
+                (*key, deck.score, deck.title, len(deck.starts), encode(deck)),
+            )
+
+    def _log(self, edit: DeckEdit) -> None:
+        """Log an edit and make its revision current. Inside a transaction."""
+        run = self._connection.execute
+        head = (edit.id, edit.deck, edit.revision, edit.parent, edit.machine)
+        tail = (*instant(edit.at), edit.why, edit.undoes, edit.merged)
+        run(f"INSERT INTO deck_edit ({_EDIT}) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)", head + tail)
+        run("UPDATE deck SET current = ? WHERE id = ?", (edit.revision, edit.deck))
+
+
+def _last_standing(history: tuple[DeckEdit, ...]) -> DeckEdit:
+    """The last edit that is neither an undo nor undone; a history begins with one."""
+    undone = {edit.undoes for edit in history}
+    return [edit for edit in history if not edit.undoes and edit.id not in undone][-1]

@@ -1,0 +1,179 @@
+"""Values to rows of the log's tables and back, one column a field."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from datetime import UTC, date, datetime, timedelta, timezone
+from fractions import Fraction
+from functools import lru_cache
+from typing import Any, TypeAlias
+
+from trainer.errors import TrainerError
+from trainer.record.attempt import Attempt, Outcome, Retraction
+from trainer.record.people import Opening
+from trainer.values import decode, encode
+
+Row: TypeAlias = tuple[Any, ...]
+Event: TypeAlias = Attempt | Retraction | Opening
+
+_EPOCH = datetime(1970, 1, 1)
+_MICROSECOND = timedelta(microseconds=1)
+_MINUTE = 60_000_000  # microseconds
+
+ATTEMPT = (
+    "id, student, deck, revision, start, machine, at, utc_offset, day, outcome, drill, judge,"
+    " hands, tempo, hints, elsewhere, broke_at, seconds, latency, amends"
+)
+RETRACTION = "id, attempt, machine, at, utc_offset"
+OPENING = "id, student, deck, start, open, machine, at, utc_offset"
+
+
+def instant(at: datetime) -> tuple[int, int]:
+    """Microseconds since 1970 in UTC, and minutes east of UTC, of an aware instant."""
+    offset = at.utcoffset()
+    if offset is None:
+        raise TrainerError(f"The time {at.isoformat()} lacks its offset from UTC: add one.")
+    local = (at.replace(tzinfo=None) - _EPOCH) // _MICROSECOND
+    return local - offset // _MICROSECOND, round(offset.total_seconds() / 60)
+
+
+@lru_cache(maxsize=2048)
+def _zone(minutes: int) -> timezone:
+    return timezone(timedelta(minutes=minutes)) if minutes else UTC
+
+
+def moment(at: int, utc_offset: int) -> datetime:
+    """The aware instant that `instant` took apart."""
+    local = _EPOCH + timedelta(0, 0, at + utc_offset * _MINUTE)
+    return local.replace(tzinfo=_zone(utc_offset))
+
+
+_OUTCOMES = {outcome.value: outcome for outcome in Outcome}
+_day = lru_cache(maxsize=65536)(date.fromisoformat)
+_broke_at = lru_cache(maxsize=65536)(Fraction)
+
+
+@lru_cache(maxsize=4096)
+def _hints(text: str) -> tuple[str, ...]:
+    return decode(text, tuple[str, ...], "an attempt's list of hints in the database")
+
+
+def attempt_row(value: Attempt) -> Row:
+    return (
+        value.id,
+        value.student,
+        value.deck,
+        value.revision,
+        value.start,
+        value.machine,
+        *instant(value.at),
+        value.day.isoformat(),
+        value.outcome.value,
+        value.drill,
+        value.judge,
+        value.hands,
+        value.tempo,
+        encode(value.hints) if value.hints else "[]",
+        value.elsewhere,
+        None if value.broke_at is None else str(value.broke_at),
+        value.seconds,
+        value.latency,
+        value.amends,
+    )
+
+
+def attempts(rows: Iterable[Row]) -> tuple[Attempt, ...]:
+    return tuple(
+        [
+            Attempt(
+                id_,
+                student,
+                deck,
+                revision,
+                start,
+                machine,
+                moment(at, utc_offset),
+                _day(day),
+                _OUTCOMES[outcome],
+                drill,
+                judge,
+                hands,
+                tempo,
+                _hints(hints) if hints != "[]" else (),
+                elsewhere,
+                None if broke_at is None else _broke_at(broke_at),
+                seconds,
+                latency,
+                amends,
+            )
+            for (
+                id_,
+                student,
+                deck,
+                revision,
+                start,
+                machine,
+                at,
+                utc_offset,
+                day,
+                outcome,
+                drill,
+                judge,
+                hands,
+                tempo,
+                hints,
+                elsewhere,
+                broke_at,
+                seconds,
+                latency,
+                amends,
+            ) in rows
+        ]
+    )
+
+
+def retraction_row(value: Retraction) -> Row:
+    return (value.id, value.attempt, value.machine, *instant(value.at))
+
+
+def retraction(row: Row) -> Retraction:
+    id_, attempt, machine, at, utc_offset = row
+    return Retraction(id_, attempt, machine, moment(at, utc_offset))
+
+
+def opening_row(value: Opening) -> Row:
+    return (
+        value.id,
+        value.student,
+        value.deck,
+        value.start,
+        int(value.open),
+        value.machine,
+        *instant(value.at),
+    )
+
+
+def opening(row: Row) -> Opening:
+    id_, student, deck, start, is_open, machine, at, utc_offset = row
+    return Opening(id_, student, deck, start, bool(is_open), machine, moment(at, utc_offset))
+
+
+def _statements(table: str, columns: str) -> tuple[str, str]:
+    marks = ", ".join("?" for _ in columns.split(","))
+    return (
+        f"SELECT {columns} FROM {table} WHERE id = ?",
+        f"INSERT INTO {table} ({columns}) VALUES ({marks})",
+    )
+
+
+_WRITERS: dict[type, tuple[str, str, Callable[[Any], Row]]] = {
+    Attempt: (*_statements("attempt", ATTEMPT), attempt_row),
+    Retraction: (*_statements("retraction", RETRACTION), retraction_row),
+    Opening: (*_statements("opening", OPENING), opening_row),
+}
+
+
+def writer(event: Event) -> tuple[str, str, Row]:
+    """The statements that look an event up by its id and that add it, and its row."""
+    find, add, row = _WRITERS[type(event)]
+    return find, add, row(event)

@@ -1,0 +1,206 @@
+"""The tables, as migrations: each runs once, inside one transaction.
+
+Three kinds of table:
+
+* **logs** that only grow (attempt, retraction, opening, deck_edit): triggers refuse every
+  change and removal, whoever asks;
+* **contents named by their digest** (score, deck_revision): written once, never changed;
+* **plain rows** that may be edited (deck, student, recital, programme, setting).
+
+Logs name decks, starts and attempts of other machines, which may arrive later or never, so
+they hold no foreign key to them; a student must be known. An instant is `at`, whole
+microseconds since 1970 in UTC, and `utc_offset`, minutes east of UTC where it happened.
+`seq` is the order of arrival on this machine and means nothing elsewhere.
+"""
+
+from __future__ import annotations
+
+from sqlite_utils import Database, Migrations
+
+APPLICATION = 0x53744E37  # marks the file as ours in its header: "StN7", for start number 7
+
+
+def _unchanging(table: str, key: str, unless: str = "0") -> str:
+    """Triggers that refuse to change, remove or replace a row of a table.
+
+    `key` is true of the row that NEW would replace; removal is let through `unless` that holds.
+    """
+    # REPLACE fires no delete trigger while recursive_triggers is off, hence the third one.
+    return f"""
+    CREATE TRIGGER {table}_no_update BEFORE UPDATE ON {table}
+    BEGIN SELECT RAISE(ABORT, '{table} is never changed'); END;
+
+    CREATE TRIGGER {table}_no_delete BEFORE DELETE ON {table} WHEN NOT ({unless})
+    BEGIN SELECT RAISE(ABORT, 'nothing is removed from {table}'); END;
+
+    CREATE TRIGGER {table}_no_replace BEFORE INSERT ON {table}
+    WHEN EXISTS (SELECT 1 FROM {table} AS old WHERE old.seq = NEW.seq OR ({key}))
+    BEGIN SELECT RAISE(ABORT, 'nothing is replaced in {table}'); END;
+    """
+
+
+_SEQ = "seq INTEGER PRIMARY KEY CHECK (seq > 0)"
+_ID = "id TEXT NOT NULL UNIQUE CHECK (id <> '')"
+_WHEN = "at INTEGER NOT NULL, utc_offset INTEGER NOT NULL"
+
+_PIECES = f"""
+CREATE TABLE score (
+    {_SEQ}, {_ID},
+    title TEXT NOT NULL,
+    content TEXT NOT NULL
+) STRICT;
+
+CREATE TABLE deck (
+    {_SEQ}, {_ID},
+    current TEXT NOT NULL,
+    FOREIGN KEY (id, current) REFERENCES deck_revision (deck, revision)
+        DEFERRABLE INITIALLY DEFERRED
+) STRICT;
+
+CREATE TABLE deck_revision (
+    {_SEQ},
+    deck TEXT NOT NULL REFERENCES deck (id),
+    revision TEXT NOT NULL,
+    score TEXT NOT NULL REFERENCES score (id),
+    title TEXT NOT NULL,
+    starts INTEGER NOT NULL,
+    content TEXT NOT NULL,
+    UNIQUE (deck, revision)
+) STRICT;
+
+CREATE TABLE deck_edit (
+    {_SEQ}, {_ID},
+    deck TEXT NOT NULL,
+    revision TEXT NOT NULL,
+    parent TEXT NOT NULL,  -- the revision it was made from, '' for the first
+    machine TEXT NOT NULL,
+    {_WHEN},
+    why TEXT NOT NULL,
+    undoes TEXT NOT NULL,  -- the edit that this one takes back, or ''
+    merged TEXT NOT NULL,  -- the other revision, where two lines of edits meet, or ''
+    FOREIGN KEY (deck, revision) REFERENCES deck_revision (deck, revision)
+) STRICT;
+CREATE INDEX deck_edit_of ON deck_edit (deck, seq);
+"""
+
+_PEOPLE = f"""
+CREATE TABLE student (
+    {_SEQ}, {_ID},
+    name TEXT NOT NULL,
+    level TEXT NOT NULL,
+    minutes REAL NOT NULL,
+    edited INTEGER NOT NULL
+) STRICT;
+
+CREATE TABLE recital (
+    {_SEQ}, {_ID},
+    student TEXT NOT NULL REFERENCES student (id),
+    name TEXT NOT NULL,
+    day TEXT NOT NULL,
+    edited INTEGER NOT NULL
+) STRICT;
+CREATE INDEX recital_of ON recital (student, day);
+
+CREATE TABLE programme (
+    recital TEXT NOT NULL REFERENCES recital (id) ON DELETE CASCADE,
+    position INTEGER NOT NULL,
+    deck TEXT NOT NULL REFERENCES deck (id),
+    from_memory TEXT NOT NULL,
+    PRIMARY KEY (recital, position)
+) STRICT, WITHOUT ROWID;
+
+CREATE TABLE setting (
+    {_SEQ},
+    key TEXT NOT NULL,
+    student TEXT REFERENCES student (id),  -- NULL: for everyone
+    value TEXT NOT NULL,
+    edited INTEGER NOT NULL
+) STRICT;
+CREATE UNIQUE INDEX setting_once ON setting (key, ifnull(student, ''));
+
+CREATE TABLE machine (
+    seq INTEGER PRIMARY KEY CHECK (seq = 1),
+    {_ID}
+) STRICT;
+
+-- A student who was erased for good, and the one who is being erased at this moment.
+CREATE TABLE tombstone ({_SEQ}, {_ID}, machine TEXT NOT NULL, at INTEGER NOT NULL) STRICT;
+CREATE TABLE erasing (student TEXT PRIMARY KEY) STRICT, WITHOUT ROWID;
+
+CREATE TRIGGER student_stays_erased BEFORE INSERT ON student
+WHEN EXISTS (SELECT 1 FROM tombstone WHERE id = NEW.id)
+BEGIN SELECT RAISE(ABORT, 'this student was erased for good'); END;
+"""
+
+_LOG = f"""
+CREATE TABLE attempt (
+    {_SEQ}, {_ID},
+    student TEXT NOT NULL REFERENCES student (id),
+    deck TEXT NOT NULL,
+    revision TEXT NOT NULL,
+    start TEXT NOT NULL,
+    machine TEXT NOT NULL,
+    {_WHEN},
+    day TEXT NOT NULL,
+    outcome TEXT NOT NULL CHECK (outcome IN
+        ('through', 'stopped', 'broke off', 'looked', 'nothing', 'elsewhere')),
+    drill TEXT NOT NULL,
+    judge TEXT NOT NULL CHECK (judge IN ('self', 'teacher', 'heard')),
+    hands TEXT NOT NULL CHECK (hands IN ('both', 'right', 'left')),
+    tempo REAL,
+    hints TEXT NOT NULL,      -- a JSON list of texts
+    elsewhere TEXT NOT NULL,
+    broke_at TEXT,            -- a fraction such as '7/2'
+    seconds REAL,
+    latency REAL,
+    amends TEXT NOT NULL
+) STRICT;
+CREATE INDEX attempt_of ON attempt (student, at, id);
+
+CREATE TABLE retraction (
+    {_SEQ}, {_ID},
+    attempt TEXT NOT NULL,
+    machine TEXT NOT NULL,
+    {_WHEN}
+) STRICT;
+CREATE INDEX retraction_of ON retraction (attempt);
+
+CREATE TABLE opening (
+    {_SEQ}, {_ID},
+    student TEXT NOT NULL REFERENCES student (id),
+    deck TEXT NOT NULL,
+    start TEXT NOT NULL,
+    open INTEGER NOT NULL CHECK (open IN (0, 1)),
+    machine TEXT NOT NULL,
+    {_WHEN}
+) STRICT;
+CREATE INDEX opening_of ON opening (student, at, id);
+"""
+
+_SAME_ID = "old.id = NEW.id"
+_ERASING = "EXISTS (SELECT 1 FROM erasing WHERE student = OLD.student)"
+_ERASING_ITS_ATTEMPT = (
+    "EXISTS (SELECT 1 FROM erasing JOIN attempt USING (student) WHERE attempt.id = OLD.attempt)"
+)
+
+
+def _first(db: Database) -> None:
+    db.execute(f"PRAGMA application_id = {APPLICATION}")
+    db.executescript(_PIECES + _PEOPLE + _LOG)
+    for table, key, unless in (
+        ("score", _SAME_ID, "0"),
+        ("deck_revision", "old.deck = NEW.deck AND old.revision = NEW.revision", "0"),
+        ("deck_edit", _SAME_ID, "0"),
+        ("machine", _SAME_ID, "0"),
+        ("tombstone", _SAME_ID, "0"),
+        ("attempt", _SAME_ID, _ERASING),
+        ("retraction", _SAME_ID, _ERASING_ITS_ATTEMPT),
+        ("opening", _SAME_ID, _ERASING),
+    ):
+        db.executescript(_unchanging(table, key, unless))
+
+
+migrations = Migrations("trainer")
+STEPS = (("first", _first),)
+for _name, _step in STEPS:
+    migrations(name=_name)(_step)

@@ -1,0 +1,67 @@
+"""The store: everything that is kept, as the values of the rooms below, never as rows.
+
+What a writing method has returned for is on the disk: it survives the end of the process at
+any moment, and a power cut as far as the disk keeps its word on what it was asked to sync.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import datetime
+from pathlib import Path
+from types import TracebackType
+
+from trainer.store.connection import Connection
+from trainer.store.log import Log
+from trainer.store.people import People
+from trainer.store.pieces import DeckEdit, PieceEntry, Pieces
+
+__all__ = ["DeckEdit", "PieceEntry", "Store"]
+
+
+class Store(Pieces, People, Log):
+    """One open database, for the thread that opened it. Every method raises TrainerError where
+    the file does not do what was asked."""
+
+    @classmethod
+    def open(
+        cls,
+        path: Path,
+        *,
+        now: Callable[[], datetime],
+        new_id: Callable[[], str],
+        patience: float = 5.0,
+    ) -> Store:
+        """Open a database and bring it up to date, or make it where there is none.
+
+        `now` gives the aware instant and `new_id` a fresh global id wherever the store itself
+        writes something down; `patience` is how many seconds to wait for another copy of the
+        program. A folder is made only for the usual place.
+        """
+        store = cls(Connection.open(path, patience=patience), now=now, new_id=new_id)
+        if not store.read_only:
+            store._know_machine()
+        return store
+
+    @property
+    def path(self) -> Path:
+        return self._connection.path
+
+    @property
+    def read_only(self) -> bool:
+        """Whether the file can only be read here; every writing method then raises."""
+        return self._connection.read_only
+
+    def close(self) -> None:
+        self._connection.close()
+
+    def __enter__(self) -> Store:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
