@@ -20,13 +20,13 @@ MarkKind = Literal[
     "rehearsal",  # a rehearsal mark: text is the mark
     "text",  # words over the staff that are neither tempo nor dynamic
     "tempo",  # tempo words or a metronome mark; `value` is quarter notes a minute
-    "dynamic",
-    "fermata",
-    "breath",  # breath mark or caesura
-    "slur",  # spans to `end`
+    "dynamic",  # a sign, or "crescendo" or "diminuendo" with an `end`
+    "fermata",  # from the onset to the end of the note or rest under it
+    "breath",  # breath mark or caesura, after the note that lasts from onset to `end`
+    "slur",  # from the first note's onset to the last note's end
     "chord",  # a printed chord symbol
-    "lyric",  # a syllable
-    "clef",  # text is sign and line, such as "G2" or "F4"
+    "lyric",  # a syllable of the first verse; "glo-" where the word goes on
+    "clef",  # text is sign and line, such as "G2" or "F4"; "G2-8" sounds an octave lower
     "page",  # a new page begins here
     "jump",  # text: "segno", "coda", "fine", "da capo", "dal segno", "to coda"
 ]
@@ -80,7 +80,10 @@ class Rest(Frozen, frozen=True):
 
 
 class Mark(Frozen, frozen=True):
-    """Something written beside the notes. `staff` is -1 where it belongs to the whole system."""
+    """Something written beside the notes. `staff` is -1 where it belongs to the whole system.
+
+    `end` is where it ceases to hold, exclusive like the end of a note; None where it is a point.
+    """
 
     kind: MarkKind
     onset: Fraction

@@ -1,0 +1,204 @@
+"""One tune of music21's, made into a Score: staves, bars, notes and marks in score order."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator
+from fractions import Fraction
+from itertools import zip_longest
+from typing import Any
+
+from msgspec.structs import replace
+
+from trainer.errors import TrainerError
+from trainer.score import grid
+from trainer.score.gather import Gathered, Gatherer
+from trainer.score.model import Bar, Mark, Note, Rest, Role, Score, Staff
+from trainer.score.text import clean
+
+_OF_THE_SYSTEM = ("tempo", "rehearsal", "jump", "page", "fermata")
+"""Marks that hold for all staves, kept once a position."""
+_LEAVING = ("fine", "da capo", "dal segno", "to coda")
+"""Jumps that stand at the end of the bar they belong to."""
+_KEYBOARD = re.compile(
+    r"\b(piano|pianoforte|keyboard|clavier|klavier|cembalo|harpsichord|organ|orgel|celesta)\b", re.I
+)
+_RIGHT = re.compile(r"\b(right|r\.?h\.?|m\.?d\.?)(?!\w)", re.I)
+_LEFT = re.compile(r"\b(left|l\.?h\.?|m\.?[sg]\.?)(?!\w)", re.I)
+
+
+def assemble(
+    tune: Any, *, name: str, stem: str, sounding: bool, count: Callable[[int], None]
+) -> Score:
+    """The score of one tune. `name` is the file's, `stem` stands in for a missing title,
+    `sounding` says that pitches are given as they sound. Raises TrainerError without notes."""
+    warnings: list[str] = []
+    parts = _parts(tune, warnings)
+    gatherer = Gatherer(count=count)
+    found = [gatherer.staff(part, number, sounding) for number, part in enumerate(parts)]
+    if not gatherer.notes:
+        what = "only unpitched notes" if gatherer.unpitched else "no notes"
+        raise TrainerError(f"{name} holds {what}; give a score with notes on staves.")
+    warnings += _mended(gatherer, found)
+    columns = [
+        [measure for measure in column if measure is not None]
+        for column in zip_longest(*(staff.measures for staff in found))
+    ]
+    bars = grid.bars(columns, warnings)
+    marks = [*_marks(found, bars), *_spans(gatherer, [tune, *parts], bars)]
+    return Score(
+        title=_title(tune, stem),
+        staves=_staves(parts, found, tune),
+        bars=bars,
+        notes=tuple(sorted(_notes(found, bars), key=_note_order)),
+        rests=tuple(sorted(_rests(found, bars), key=lambda rest: (rest.onset, rest.staff))),
+        marks=tuple(_once(sorted(marks, key=lambda mark: (mark.onset, mark.staff)))),
+        source=name,
+        warnings=tuple(warnings),
+    )
+
+
+def _parts(tune: Any, warnings: list[str]) -> list[Any]:
+    """The parts that have measures, each one staff."""
+    parts = list(tune.parts) if "Score" in tune.classSet else [tune]
+    unbarred = [i for i, part in enumerate(parts) if not part.hasMeasures()]
+    for i in unbarred:
+        parts[i] = parts[i].makeMeasures()
+    if unbarred:
+        warnings.append("No bar lines are printed: bars were made from the metre.")
+    return [part for part in parts if part.hasMeasures()]
+
+
+def _mended(gatherer: Gatherer, found: list[Gathered]) -> Iterator[str]:
+    if gatherer.unpitched:
+        yield f"{gatherer.unpitched} unpitched notes were left out."
+    if gatherer.without_length:
+        yield f"{gatherer.without_length} notes without a length are read as grace notes."
+    counts = {len(staff.measures) for staff in found}
+    if len(counts) > 1:
+        yield f"The parts have different numbers of bars ({min(counts)} to {max(counts)})."
+
+
+def _title(tune: Any, stem: str) -> str:
+    metadata = tune.metadata
+    names = (metadata.movementName, metadata.title) if metadata is not None else ()
+    return next((text for name in names if name and (text := clean(name))), "") or stem
+
+
+# Staves
+
+
+def _staves(parts: list[Any], found: list[Gathered], tune: Any) -> tuple[Staff, ...]:
+    roles = _roles(parts, found, tune)
+    return tuple(
+        Staff(number, staff.name, role, staff.transposition)
+        for number, (staff, role) in enumerate(zip(found, roles, strict=True))
+    )
+
+
+def _roles(parts: list[Any], found: list[Gathered], tune: Any) -> list[Role]:
+    """Right and left hand for the two upper staves of each keyboard part, else single."""
+    roles: list[Role] = ["single"] * len(parts)
+    for top in _keyboard_tops(parts, found, tune):
+        roles[top], roles[top + 1] = "right hand", "left hand"
+    return roles
+
+
+def _keyboard_tops(parts: list[Any], found: list[Gathered], tune: Any) -> Iterator[int]:
+    groups = [
+        [id(part) for part in group.getSpannedElements()]
+        for group in tune.elements
+        if "StaffGroup" in group.classSet and group.symbol == "brace"
+    ]
+    place = 0
+    while place + 1 < len(parts):
+        upper, lower = parts[place], parts[place + 1]
+        staffs = "PartStaff" in upper.classSet and "PartStaff" in lower.classSet
+        braced = any(id(upper) in group and id(lower) in group for group in groups)
+        if staffs or (braced and not found[place].sung) or _two_hands(found, place):
+            yield place
+            place += 1
+            while staffs and place + 1 < len(parts) and _same_part(parts[place], parts[place + 1]):
+                place += 1
+        place += 1
+
+
+def _same_part(upper: Any, lower: Any) -> bool:
+    """Whether a third staff (an organ's pedals) belongs to the same part."""
+    return "PartStaff" in lower.classSet and upper.partName == lower.partName
+
+
+def _two_hands(found: list[Gathered], place: int) -> bool:
+    """Whether two parts are clearly one keyboard part that was written as two."""
+    upper, lower = found[place], found[place + 1]
+    if _RIGHT.search(upper.name) and _LEFT.search(lower.name):
+        return True
+    named = all(
+        staff.keyboard or _KEYBOARD.search(staff.name) or not staff.name for staff in (upper, lower)
+    )
+    apart = upper.clef.startswith("G") and lower.clef.startswith("F")
+    known = upper.keyboard or lower.keyboard or bool(_KEYBOARD.search(upper.name + lower.name))
+    alone = len(found) == 2 and apart and not (upper.sung or lower.sung)
+    return named and upper.name == lower.name and (known or alone)
+
+
+# Notes and rests
+
+
+def _notes(found: list[Gathered], bars: tuple[Bar, ...]) -> Iterator[Note]:
+    for staff in found:
+        for measure, bar in zip(staff.measures, bars, strict=False):
+            for note in measure.notes:
+                yield replace(note, onset=bar.start + note.onset)
+
+
+def _note_order(note: Note) -> tuple[Fraction, bool, int, int]:
+    return note.onset, not note.grace, note.staff, note.pitch
+
+
+def _rests(found: list[Gathered], bars: tuple[Bar, ...]) -> Iterator[Rest]:
+    for staff in found:
+        for measure, bar in zip(staff.measures, bars, strict=False):
+            for rest in measure.rests:
+                yield replace(rest, onset=bar.start + rest.onset)
+
+
+# Marks
+
+
+def _marks(found: list[Gathered], bars: tuple[Bar, ...]) -> Iterator[Mark]:
+    for staff in found:
+        for measure, bar in zip(staff.measures, bars, strict=False):
+            for mark in measure.marks:
+                yield _placed(mark, bar)
+
+
+def _placed(mark: Mark, bar: Bar) -> Mark:
+    """A mark of a measure at its position in the score."""
+    onset = min(mark.onset, bar.length)
+    if mark.kind == "jump" and onset == bar.length:
+        onset = max(Fraction(0), bar.length - bar.meter.beat)
+    return replace(
+        mark,
+        onset=bar.start + onset,
+        end=None if mark.end is None else bar.start + mark.end,
+        staff=-1 if mark.kind in _OF_THE_SYSTEM else mark.staff,
+    )
+
+
+def _spans(gatherer: Gatherer, streams: list[Any], bars: tuple[Bar, ...]) -> Iterator[Mark]:
+    for first, last, kind, text in gatherer.spans(streams):
+        begin = bars[first.measure].start + first.onset
+        end = bars[last.measure].start + last.onset + last.length
+        if end >= begin:
+            yield Mark(kind, begin, text, first.staff, end=end)
+
+
+def _once(marks: list[Mark]) -> Iterator[Mark]:
+    """Each mark once; of several fermatas at one position the first."""
+    seen: set[object] = set()
+    for mark in marks:
+        key = ("fermata", mark.onset) if mark.kind == "fermata" else mark
+        if key not in seen:
+            seen.add(key)
+            yield mark

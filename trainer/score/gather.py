@@ -1,0 +1,351 @@
+"""What music21's streams hold, taken over into plain values: staves, measures, notes, marks.
+
+music21 itself is not imported here: its objects are told apart by the names of their classes.
+Nothing that searches a stream for each note is called, so the cost grows with the notes alone.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass, field
+from fractions import Fraction
+from functools import cache, lru_cache
+from typing import Any
+
+from trainer.score.grid import Measure
+from trainer.score.model import Mark, MarkKind, Meter, Note, Rest, Tie
+from trainer.score.text import clean
+
+_STEPS = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
+_TIES: dict[str, Tie] = {"start": "start", "stop": "stop", "continue": "continue"}
+_FINEST = 65536
+"""No position of written music needs a larger denominator."""
+
+_JUMPS = {
+    "Segno": "segno",
+    "Coda": "coda",
+    "Fine": "fine",
+    "DaCapo": "da capo",
+    "DaCapoAlFine": "da capo",
+    "DaCapoAlCoda": "da capo",
+    "DalSegno": "dal segno",
+    "DalSegnoAlFine": "dal segno",
+    "DalSegnoAlCoda": "dal segno",
+    "AlSegno": "dal segno",
+}
+_JUMP_WORDS = (
+    (r"^(d\.? ?c\.?\b|da capo)", "da capo"),
+    (r"^(d\.? ?s\.?\b|dal segno|dal s\.)", "dal segno"),
+    (r"^(to coda|al coda)\b", "to coda"),
+    (r"^fine\b", "fine"),
+    (r"^segno$", "segno"),
+    (r"^coda$", "coda"),
+)
+_SPANS = {
+    "Slur": ("slur", ""),
+    "Crescendo": ("dynamic", "crescendo"),
+    "Diminuendo": ("dynamic", "diminuendo"),
+}
+
+
+@lru_cache(maxsize=65536)
+def exact(quarters: float | Fraction) -> Fraction:
+    """A position or length as the exact fraction that music21's number stands for."""
+    return Fraction(quarters).limit_denominator(_FINEST)
+
+
+@dataclass
+class Where:
+    """Where a note or chord stands, for the signs that span from one to another."""
+
+    measure: int
+    onset: Fraction
+    length: Fraction
+    staff: int
+
+
+@dataclass
+class Gathered:
+    """All that one staff holds, measure by measure."""
+
+    name: str
+    measures: list[Measure]
+    clef: str = ""
+    transposition: int = 0
+    keyboard: bool = False
+    sung: bool = False
+
+
+@dataclass
+class Gatherer:
+    """Walks the staves of one score, from the top."""
+
+    places: dict[int, Where] = field(default_factory=dict)
+    unpitched: int = 0
+    without_length: int = 0
+    count: Callable[[int], None] = lambda _notes: None
+    notes: int = 0
+
+    def staff(self, part: Any, number: int, sounding: bool) -> Gathered:
+        """One part of music21's, which prints as one staff. `sounding` says that its notes are
+        given as they sound, whatever the instrument."""
+        found = Gathered(clean(part.partName or ""), [])
+        walk = _Walk(self, found, number, sounding)
+        for element in part.elements:
+            classes = element.classSet
+            if "Measure" in classes:
+                walk.measure(element)
+            elif "Instrument" in classes:
+                walk.instrument(element)
+        return found
+
+    def spans(self, streams: Iterable[Any]) -> Iterator[tuple[Where, Where, MarkKind, str]]:
+        """The slurs and hairpins of these streams whose ends are known notes."""
+        seen: set[int] = set()
+        for stream in streams:
+            for element in stream.elements:
+                kind = _SPANS.get(type(element).__name__)
+                if kind is None or id(element) in seen:
+                    continue
+                seen.add(id(element))
+                first = self.places.get(id(element.getFirst()))
+                last = self.places.get(id(element.getLast()))
+                if first is not None and last is not None:
+                    yield first, last, kind[0], kind[1]  # type: ignore[misc]
+
+
+class _Walk:
+    """One staff on the way through its measures."""
+
+    def __init__(self, owner: Gatherer, found: Gathered, number: int, sounding: bool) -> None:
+        self.owner = owner
+        self.found = found
+        self.number = number
+        self.sounding = sounding
+        self.transposition = 0
+        self.now = Measure()
+
+    def instrument(self, element: Any) -> None:
+        self.found.keyboard |= "KeyboardInstrument" in element.classSet
+        interval = element.transposition
+        self.transposition = 0 if interval is None else int(interval.semitones)
+        if not self.found.measures:
+            self.found.transposition = self.transposition
+
+    def measure(self, element: Any) -> None:
+        now = self.now = Measure(
+            label=clean(element.measureNumberWithSuffix(), 20),
+            number=element.number,
+            implicit="NEVER" in str(element.showNumber),
+            again="X" in (element.numberSuffix or ""),
+        )
+        for bracket in element.getSpannerSites("RepeatBracket"):
+            now.endings = tuple(int(n) for n in bracket.numberRange if 0 < int(n) < 100)
+        for inner in element.elements:
+            offset = exact(element.elementOffset(inner))
+            if "Voice" in inner.classSet:
+                for deep in inner.elements:
+                    self._element(deep, offset + exact(inner.elementOffset(deep)), str(inner.id))
+            else:
+                self._element(inner, offset, "1")
+        self.found.measures.append(now)
+        self.owner.notes += len(now.notes)
+        self.owner.count(self.owner.notes)
+
+    def _element(self, element: Any, offset: Fraction, voice: str) -> None:
+        handler = _handler(element.__class__)
+        if handler:
+            getattr(self, handler)(element, offset, voice)
+
+    def _mark(self, kind: MarkKind, onset: Fraction, text: object = "", **more: Any) -> None:
+        self.now.marks.append(Mark(kind, onset, clean(text), self.number, **more))
+
+    # What is played
+
+    def _note(self, element: Any, offset: Fraction, voice: str) -> None:
+        self._heads(element, (element,), offset, voice)
+
+    def _chord(self, element: Any, offset: Fraction, voice: str) -> None:
+        self._heads(element, element.notes, offset, voice)
+
+    def _heads(self, element: Any, heads: Any, offset: Fraction, voice: str) -> None:
+        """The heads of one note or chord, and what is written at it."""
+        if _hidden(element):
+            return
+        length = exact(element.duration.quarterLength)
+        grace = bool(element.duration.isGrace)
+        if not length and not grace:
+            self.owner.without_length += 1
+            grace = True
+        self.owner.places[id(element)] = Where(
+            len(self.found.measures), offset, length, self.number
+        )
+        fingers = _fingers(element, len(heads))
+        cue = element.hasStyleInformation and element.style.noteSize == "cue"
+        for head, finger in zip(heads, fingers, strict=True):
+            if "Unpitched" in head.classSet:
+                self.owner.unpitched += 1
+                continue
+            written = head.pitch
+            alter = int(written.alter)
+            octave = written.implicitOctave
+            pitch = 12 * (octave + 1) + _STEPS[written.step] + alter
+            if not self.sounding:
+                pitch += self.transposition
+            self.now.notes.append(
+                Note(
+                    onset=offset,
+                    length=length,
+                    pitch=pitch,
+                    step=written.step,
+                    alter=alter,
+                    octave=octave,
+                    staff=self.number,
+                    voice=voice,
+                    tie="" if head.tie is None else _TIES.get(head.tie.type, ""),
+                    grace=grace,
+                    cue=cue,
+                    fingers=finger,
+                )
+            )
+        self.now.end = max(self.now.end, offset + length)
+        self._signs(element, offset, offset + length)
+
+    def _rest(self, element: Any, offset: Fraction, voice: str) -> None:
+        length = exact(element.duration.quarterLength)
+        self.now.end = max(self.now.end, offset + length)
+        if length and not _hidden(element):
+            self.now.rests.append(Rest(offset, length, self.number, voice))
+            self._signs(element, offset, offset + length)
+
+    def _signs(self, element: Any, onset: Fraction, end: Fraction) -> None:
+        """Fermatas, breath marks and words at a note; they last as long as the note."""
+        for sign in element.expressions:
+            if "Fermata" in sign.classSet:
+                self._mark("fermata", onset, end=end)
+        for sign in element.articulations:
+            if "BreathMark" in sign.classSet or "Caesura" in sign.classSet:
+                self._mark("breath", onset, end=end)
+        for lyric in element.lyrics:
+            if lyric.number == 1 and lyric.text:
+                self.found.sung = True
+                goes_on = lyric.syllabic in ("begin", "middle")
+                self._mark("lyric", onset, lyric.text + ("-" if goes_on else ""))
+
+    # What is written at a place
+
+    def _chord_symbol(self, element: Any, offset: Fraction, _voice: str) -> None:
+        self._mark("chord", offset, element.figure)
+
+    def _clef(self, element: Any, offset: Fraction, _voice: str) -> None:
+        if element.sign in ("G", "F", "C") and element.line:
+            octave = {0: "", 1: "+8", -1: "-8", 2: "+15", -2: "-15"}.get(element.octaveChange, "")
+            text = f"{element.sign}{element.line}{octave}"
+            self.found.clef = self.found.clef or text
+            self._mark("clef", offset, text)
+
+    def _meter(self, element: Any, offset: Fraction, _voice: str) -> None:
+        if not offset and element.numerator > 0:
+            self.now.meter = Meter(int(element.numerator), int(element.denominator))
+
+    def _key(self, element: Any, _offset: Fraction, _voice: str) -> None:
+        if self.now.fifths is None and element.sharps is not None:
+            self.now.fifths = int(element.sharps)
+            mode = getattr(element, "mode", "") or ""
+            self.now.mode = mode if mode in ("major", "minor") else ""
+
+    def _barline(self, element: Any, _offset: Fraction, _voice: str) -> None:
+        right = element.location == "right"
+        if "Repeat" in element.classSet:
+            if element.direction == "start":
+                self.now.repeat_start = True
+            else:
+                self.now.repeat_times = max(2, min(int(element.times or 2), 20))
+        elif right:
+            self.now.final |= element.type == "final"
+            self.now.double |= element.type == "double"
+        else:
+            self.now.double_before |= element.type == "double"
+        if element.pause is not None and right:
+            self._mark("fermata", max((n.onset for n in self.now.notes), default=Fraction(0)))
+
+    def _tempo(self, element: Any, offset: Fraction, _voice: str) -> None:
+        if "MetronomeMark" in element.classSet:
+            value = element.getQuarterBPM() if element.number or element.numberSounding else None
+            words = "" if element.textImplicit else element.text or ""
+            if value or words:
+                self._mark("tempo", offset, words, value=value)
+        elif getattr(element, "text", ""):
+            self._mark("tempo", offset, element.text)
+
+    def _dynamic(self, element: Any, offset: Fraction, _voice: str) -> None:
+        self._mark("dynamic", offset, element.value)
+
+    def _rehearsal(self, element: Any, offset: Fraction, _voice: str) -> None:
+        self._mark("rehearsal", offset, element.content)
+
+    def _words(self, element: Any, offset: Fraction, _voice: str) -> None:
+        text = clean(element.content or "")
+        low = text.lower()
+        for pattern, jump in _JUMP_WORDS:
+            if re.match(pattern, low):
+                self._mark("jump", offset, jump)
+                return
+        if text:
+            self._mark("text", offset, text)
+
+    def _jump(self, element: Any, offset: Fraction, _voice: str) -> None:
+        self._mark("jump", offset, _JUMPS[type(element).__name__])
+
+    def _page(self, element: Any, offset: Fraction, _voice: str) -> None:
+        if element.isNew:
+            self._mark("page", offset)
+
+    def _change(self, element: Any, _offset: Fraction, _voice: str) -> None:
+        self.instrument(element)
+
+
+_HANDLERS = (
+    ("ChordSymbol", "_chord_symbol"),
+    ("NoChord", "_chord_symbol"),
+    ("ChordBase", "_chord"),
+    ("Note", "_note"),
+    ("Unpitched", "_note"),
+    ("Rest", "_rest"),
+    ("Clef", "_clef"),
+    ("TimeSignature", "_meter"),
+    ("KeySignature", "_key"),
+    ("Barline", "_barline"),
+    ("TempoIndication", "_tempo"),
+    ("Dynamic", "_dynamic"),
+    ("RehearsalMark", "_rehearsal"),
+    ("TextExpression", "_words"),
+    ("PageLayout", "_page"),
+    ("Instrument", "_change"),
+)
+
+
+@cache
+def _handler(kind: Any) -> str:
+    """The method for a class of music21's, or ""; the first name in the table decides."""
+    names = {base.__name__ for base in kind.__mro__}
+    if kind.__name__ in _JUMPS:
+        return "_jump"
+    return next((method for name, method in _HANDLERS if name in names), "")
+
+
+def _hidden(element: Any) -> bool:
+    return bool(element.hasStyleInformation and element.style.hideObjectOnPrint)
+
+
+def _fingers(element: Any, heads: int) -> list[tuple[str, ...]]:
+    """The fingerings of each head. music21 keeps those of a chord in one list, in order."""
+    found = [
+        clean(sign.fingerNumber, 10)
+        for sign in element.articulations
+        if type(sign).__name__ == "Fingering" and sign.fingerNumber is not None
+    ]
+    if heads == 1:
+        return [tuple(found)]
+    return [(found[i],) if i < len(found) else () for i in range(heads)]

@@ -1,0 +1,130 @@
+"""The bars of a score, from what each part has in each measure. Pure.
+
+Bars stand on a grid of their own: the longest part decides how long a bar is, so that a part
+with too much or too little in one measure does not put the others out of step.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from fractions import Fraction
+
+from msgspec.structs import replace
+
+from trainer.errors import TrainerError
+from trainer.score.model import Bar, Mark, Meter, Note, Rest
+
+LONGEST_BAR = 1000
+"""Quarter notes in one bar beyond which the file is taken to be wrong, not the music."""
+
+
+@dataclass
+class Measure:
+    """What one part has in one measure. Positions are counted from the measure's beginning."""
+
+    label: str = ""
+    number: int = 0
+    implicit: bool = False  # printed without a number
+    again: bool = False  # the number says: the same bar goes on
+    meter: Meter | None = None
+    fifths: int | None = None
+    mode: str = ""
+    end: Fraction = Fraction(0)  # where the last note or rest ends
+    repeat_start: bool = False
+    repeat_times: int = 0
+    double: bool = False
+    double_before: bool = False
+    final: bool = False
+    endings: tuple[int, ...] = ()
+    notes: list[Note] = field(default_factory=list)
+    rests: list[Rest] = field(default_factory=list)
+    marks: list[Mark] = field(default_factory=list)
+
+
+Column = Sequence[Measure]
+"""The measures of one bar, one for each staff that has it, from the top."""
+
+
+def bars(columns: Sequence[Column], warnings: list[str]) -> tuple[Bar, ...]:
+    """The bars of a score in document order; what had to be mended is added to `warnings`.
+
+    Raises TrainerError for a bar longer than LONGEST_BAR.
+    """
+    made: list[Bar] = []
+    metered = any(measure.meter for column in columns for measure in column)
+    overfull = []
+    for index, column in enumerate(columns):
+        content = max(measure.end for measure in column)
+        if content > LONGEST_BAR:
+            raise TrainerError(
+                f"Bar {index + 1} of the file is {float(content):.6g} quarter notes long; "
+                "correct the lengths of its notes."
+            )
+        before = made[-1] if made else None
+        if before and any(m.double_before for m in column) and not before.final:
+            before = made[-1] = replace(before, double=True)
+        made.append(_bar(column, content, metered, before))
+        if metered and content > made[-1].meter.length:
+            overfull.append(made[-1].label)
+    if overfull:
+        warnings.append(
+            f"{len(overfull)} bars hold more than their metre allows (the first is "
+            f"b. {overfull[0]}); they are kept as long as their notes."
+        )
+    if not metered:
+        warnings.append("No time signature is printed: each bar is as long as its notes.")
+    return tuple(made)
+
+
+def fitted(length: Fraction) -> Meter:
+    """A metre for a bar without one: 5/4 for five quarters, 4/4 where none fits."""
+    for unit in (4, 8, 16):
+        count = length * unit / 4
+        if count.denominator == 1 and count > 0:
+            return Meter(int(count), unit)
+    return Meter(4, 4)
+
+
+def _bar(column: Column, content: Fraction, metered: bool, before: Bar | None) -> Bar:
+    """The next bar, as the measures and the bar before it have it."""
+    given = next((measure.meter for measure in column if measure.meter), None)
+    meter = given or (before.meter if before and metered else None) or _default(content, metered)
+    head = column[0]
+    keyed = next((measure for measure in column if measure.fifths is not None), None)
+    fifths, mode = (before.fifths, before.mode) if before else (0, "")
+    bar = Bar(
+        index=before.index + 1 if before else 0,
+        label=head.label,
+        start=before.end if before else Fraction(0),
+        length=content or meter.length,
+        meter=meter,
+        fifths=fifths if keyed is None or keyed.fifths is None else keyed.fifths,
+        mode=mode if keyed is None else keyed.mode,
+        repeat_start=any(measure.repeat_start for measure in column),
+        repeat_times=max(measure.repeat_times for measure in column),
+        endings=next((measure.endings for measure in column if measure.endings), ()),
+        double=any(measure.double for measure in column),
+        final=any(measure.final for measure in column),
+    )
+    return _short(bar, head, before) if metered and bar.length < meter.length else bar
+
+
+def _default(content: Fraction, metered: bool) -> Meter:
+    return Meter(4, 4) if metered or not content else fitted(content)
+
+
+def _short(bar: Bar, head: Measure, before: Bar | None) -> Bar:
+    """What a bar that does not fill its metre is: a pickup, the rest of a split bar, or neither."""
+    missing = bar.meter.length - bar.length
+    if before is None:
+        return replace(bar, upbeat=True, lead=missing)
+    unbroken = not before.upbeat and before.endings == bar.endings
+    if unbroken and before.meter == bar.meter and before.lead + before.length == missing:
+        same = head.again or head.label == before.label
+        if same or head.implicit or before.repeat_times or before.double or bar.repeat_start:
+            label = before.label if same or head.implicit else bar.label
+            return replace(bar, continues=True, lead=missing, label=label)
+    if head.implicit and before.length + before.lead == before.meter.length:
+        return replace(bar, upbeat=True, lead=missing)
+    return bar

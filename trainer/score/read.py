@@ -1,0 +1,204 @@
+"""Reading a score: the one import of music21, in a process of its own.
+
+`read_score` is for everyone. What stands under "In the child" runs only in the process that it
+starts, so that no caller ever loads music21, and a bad file can do no harm.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import sys
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any, cast
+from xml.etree import ElementTree
+
+from msgspec.structs import replace
+
+from trainer.errors import TrainerError
+from trainer.score import files
+from trainer.score.model import Score
+from trainer.score.reading_process import Limits, Request, ask
+from trainer.score.text import clean
+from trainer.values import decode, encode
+
+__all__ = ["Limits", "read_score"]
+
+
+def read_score(
+    path: Path,
+    *,
+    progress: Callable[[str], None] | None = None,
+    limits: Limits | None = None,
+    movement: int = 1,
+) -> Score:
+    """The score in a file: MusicXML, .mxl, MIDI, ABC, **kern or MEI.
+
+    `movement` counts the tunes of a file that holds several, from 1. `progress` is called with
+    a few words at each phase. What had to be mended is said in the score's `warnings`. Raises
+    TrainerError for every file that does not give a score within the limits.
+    """
+    limits = limits or Limits()
+    if progress is not None:
+        progress("opening the file")
+    file = files.load(path)
+    request = Request(file.name, file.kind, clean(path.stem), movement, limits)
+    answer = ask(encode(request).encode(), file, limits=limits, progress=progress)
+    return decode(answer, Score, f"The reader's answer for {file.name}")
+
+
+# In the child
+
+
+def child() -> None:
+    """Answer one request on standard input; see `reading_process` for the form."""
+    import gc
+
+    gc.disable()  # the process is short, and its memory is limited
+    out = os.fdopen(os.dup(1), "w", encoding="utf-8", errors="replace")
+    os.dup2(2, 1)  # what a library prints goes nowhere
+
+    def say(word: str, text: str) -> None:
+        out.write(f"{word}{text}\n")
+        out.flush()
+
+    request = decode(sys.stdin.buffer.readline(), Request, "The reader's request")
+    try:
+        _limit(request.limits)
+        say("S", encode(_read(request, sys.stdin.buffer.read(), lambda text: say("P", text))))
+    except TrainerError as error:
+        say("E", str(error))
+    except MemoryError:
+        say("E", f"{request.name} needs too much memory to read; split it into movements.")
+    except Exception as error:
+        reason = clean(str(error) or type(error).__name__, 120).rstrip(".")
+        say("E", f"{request.name} could not be read as {request.kind}: {reason}.")
+    finally:
+        out.flush()
+        os._exit(0)  # nothing is left to tidy, and tidying a large score takes its time
+
+
+def _limit(limits: Limits) -> None:
+    """Hold this process to its limits, where the system can."""
+    try:
+        import resource
+    except ImportError:  # Windows has none
+        return
+    wanted = (
+        (resource.RLIMIT_AS, limits.memory * 1_000_000),
+        (resource.RLIMIT_CPU, int(limits.seconds) + 1),
+        (resource.RLIMIT_CORE, 0),
+    )
+    for what, amount in wanted:
+        try:
+            _, hard = resource.getrlimit(what)
+            most = amount if hard == resource.RLIM_INFINITY else min(amount, hard)
+            resource.setrlimit(what, (most, hard))
+        except (ValueError, OSError):
+            continue  # a system that refuses one limit may still keep the others
+
+
+def _read(request: Request, data: bytes, say: Callable[[str], None]) -> Score:
+    from trainer.score.assemble import assemble
+
+    say("loading the reader")
+    parse = _PARSERS[request.kind]
+    tunes = parse(data, request, say)
+    if not 1 <= request.movement <= len(tunes):
+        raise TrainerError(
+            f"{request.name} holds {len(tunes)} tunes, so there is no number {request.movement}."
+        )
+    score = assemble(
+        tunes[request.movement - 1],
+        name=request.name,
+        stem=request.stem,
+        sounding=request.kind != "MusicXML",
+        count=_counter(say),
+    )
+    return replace(score, warnings=(*_cautions(request, len(tunes)), *score.warnings))
+
+
+def _counter(say: Callable[[str], None]) -> Callable[[int], None]:
+    """Says the number of notes each time another thousand is taken over."""
+    said = 0
+
+    def count(notes: int) -> None:
+        nonlocal said
+        if notes >= said + 1000:
+            said = notes
+            say(f"{notes:,} notes")
+
+    return count
+
+
+def _cautions(request: Request, tunes: int) -> Iterator[str]:
+    if tunes > 1:
+        yield f"The file holds {tunes} tunes; this is number {request.movement}."
+    if request.kind == "MIDI":
+        yield "Bars are counted from the MIDI file's metre and may differ from the print."
+
+
+def _music_xml(data: bytes, request: Request, say: Callable[[str], None]) -> list[Any]:
+    root = ElementTree.fromstring(data)
+    _refuse_many(sum(1 for _ in root.iter("note")), request, say)
+    from music21.musicxml.xmlToM21 import MusicXMLImporter
+
+    importer = cast(Any, MusicXMLImporter)()
+    importer.xmlRootToScore(root, importer.stream)
+    return [importer.stream]
+
+
+def _mei(data: bytes, request: Request, say: Callable[[str], None]) -> list[Any]:
+    text = files.decoded(data)
+    _refuse_many(text.count("<note"), request, say)
+    from music21.mei import MeiToM21Converter
+
+    return _tunes(cast(Any, MeiToM21Converter)(text).run())
+
+
+def _midi(data: bytes, request: Request, say: Callable[[str], None]) -> list[Any]:
+    _refuse_many(sum(data.count(0x90 + channel) for channel in range(16)), request, say)
+    from music21.midi.translate import midiStringToStream
+
+    return _tunes(cast(Any, midiStringToStream)(data))
+
+
+def _abc(data: bytes, request: Request, say: Callable[[str], None]) -> list[Any]:
+    text = files.decoded(data)
+    _refuse_many(len(re.findall("[A-Ga-g]", text)), request, say)
+    from music21 import converter
+
+    return _tunes(converter.parseData(text, format="abc"))
+
+
+def _kern(data: bytes, request: Request, say: Callable[[str], None]) -> list[Any]:
+    text = files.decoded(data)
+    _refuse_many(len(re.findall(r"\d[.]*[A-Ga-g]", text)), request, say)
+    from music21 import converter
+
+    return _tunes(converter.parseData(text, format="humdrum"))
+
+
+def _tunes(stream: Any) -> list[Any]:
+    """The scores of an opus, or the one score."""
+    return list(stream.scores) if "Opus" in stream.classSet else [stream]
+
+
+def _refuse_many(notes: int, request: Request, say: Callable[[str], None]) -> None:
+    """Say how many notes there are, or refuse them before any time is spent."""
+    if notes > request.limits.notes:
+        raise TrainerError(
+            f"{request.name} holds about {notes:,} notes, more than the "
+            f"{request.limits.notes:,} allowed; split it into movements."
+        )
+    say(f"reading {notes:,} notes" if request.kind == "MusicXML" else "reading")
+
+
+_PARSERS: dict[str, Callable[[bytes, Request, Callable[[str], None]], list[Any]]] = {
+    "MusicXML": _music_xml,
+    "MEI": _mei,
+    "MIDI": _midi,
+    "ABC": _abc,
+    "kern": _kern,
+}

@@ -1,0 +1,115 @@
+"""A process of its own for reading: what goes wrong in it stays in it.
+
+The parent writes one line of JSON and the score's bytes to the child's standard input. The
+child answers in lines: "P" and a phase, then "S" and the score as JSON, or "E" and a sentence.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+from collections.abc import Callable
+from threading import Timer
+
+from trainer.errors import TrainerError
+from trainer.score.files import ScoreFile
+from trainer.values import Frozen
+
+_START = (
+    "import sys, json; sys.path[:] = json.loads(sys.argv[1]);"
+    "from trainer.score.read import child; child()"
+)
+
+
+class Limits(Frozen, frozen=True):
+    """What one reading may cost. `memory` is in MB of address space, where the system has such
+    a limit (not on Windows); `notes` counts written notes before anything is read."""
+
+    seconds: float = 120.0
+    memory: int = 3000
+    notes: int = 150_000
+
+
+class Request(Frozen, frozen=True):
+    """What the child is asked: the file's name and kind, which movement, within which limits."""
+
+    name: str
+    kind: str
+    stem: str
+    movement: int
+    limits: Limits
+
+
+def ask(
+    request: bytes,
+    file: ScoreFile,
+    *,
+    limits: Limits,
+    progress: Callable[[str], None] | None = None,
+) -> str:
+    """The child's answer, the JSON of a score. Raises TrainerError when it fails in any way."""
+    process = _start()
+    timed_out = False
+
+    def stop() -> None:
+        nonlocal timed_out
+        timed_out = True
+        process.kill()
+
+    timer = Timer(limits.seconds, stop)
+    timer.start()
+    try:
+        answer = _talk(process, request + b"\n" + file.data, progress)
+    finally:
+        timer.cancel()
+        process.kill()
+        code = process.wait()
+    if answer is not None:
+        return answer
+    if timed_out or code == -24:  # SIGXCPU
+        raise TrainerError(
+            f"{file.name} took longer than {limits.seconds:g} s to read; split it into movements."
+        )
+    raise TrainerError(
+        f"{file.name} could not be read: the reader stopped, most likely for want of memory; "
+        "split the score into movements."
+    )
+
+
+def _start() -> subprocess.Popen[bytes]:
+    environment = dict(os.environ, OPENBLAS_NUM_THREADS="1", OMP_NUM_THREADS="1")
+    try:
+        return subprocess.Popen(
+            [sys.executable, "-P", "-c", _START, json.dumps(sys.path)],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.DEVNULL,
+            env=environment,
+        )
+    except OSError as error:
+        raise TrainerError(f"The reader could not be started: {error.strerror}.") from error
+
+
+def _talk(
+    process: subprocess.Popen[bytes], message: bytes, progress: Callable[[str], None] | None
+) -> str | None:
+    """Send the message and follow the answer; None where it breaks off."""
+    assert process.stdin is not None
+    assert process.stdout is not None
+    with process.stdout:
+        try:
+            with process.stdin as stdin:
+                stdin.write(message)
+        except BrokenPipeError:
+            pass  # the child died; its silence says so below
+        for line in process.stdout:
+            word, text = line[:1], line[1:].decode().rstrip("\n")
+            if word == b"P" and progress is not None:
+                progress(text)
+            elif word == b"E":
+                raise TrainerError(text)
+            elif word == b"S":
+                return text
+    return None
