@@ -1,0 +1,55 @@
+"""The page of a phrase: its written music as lines of text, and in words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from fractions import Fraction
+
+from trainer.draw.grid import grid
+from trainer.draw.layout import Drawing, Style
+from trainer.draw.names import Naming
+from trainer.draw.speech import spoken
+from trainer.draw.window import page_end, window
+from trainer.errors import TrainerError
+from trainer.score.model import Score
+
+__all__ = ["drawing", "page", "spoken"]
+
+_NARROWEST = 24
+
+
+def page(
+    score: Score,
+    start: Fraction,
+    end: Fraction,
+    *,
+    width: int = 80,
+    names: Naming = "english",
+    ascii: bool = False,
+    staves: Iterable[int] | None = None,
+) -> list[str]:
+    """The music from `start` up to the bar line before the next start, `end` (quarter notes).
+
+    The earlier part of the first bar is shown too, with the entry marked. No line is wider
+    than `width` cells; a dense bar is broken at a beat rather than wrapped. `staves` chooses
+    staves by number, all by default. Raises TrainerError where the passage is empty or the
+    width is under 24 cells.
+    """
+    drawn = drawing(score, start, end, Style(width, names, ascii), staves=staves)
+    return list(drawn.lines)
+
+
+def drawing(
+    score: Score,
+    start: Fraction,
+    end: Fraction,
+    style: Style,
+    *,
+    staves: Iterable[int] | None = None,
+) -> Drawing:
+    """As `page`, with the place of every head in the lines."""
+    if style.width < _NARROWEST:
+        raise TrainerError(
+            f"{style.width} columns are too few for music: widen to {_NARROWEST} or more."
+        )
+    return grid(window(score, start, page_end(score, start, end), staves), style)

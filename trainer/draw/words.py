@@ -1,0 +1,118 @@
+"""The words for outcomes, bands, hands and hints, shared by screens and command line."""
+
+from __future__ import annotations
+
+from typing import get_args
+
+from trainer.memory.model import FADING, HOLDS, Band
+from trainer.record.attempt import Hands, Outcome
+
+BANDS: tuple[Band, ...] = get_args(Band)
+BAND_SIGNS: dict[Band, str] = {"holds": "✓", "fading": "~", "weak": "!", "untried": "?"}
+BAND_SHADES: dict[Band, str] = {"holds": "█", "fading": "▒", "weak": "░", "untried": "·"}
+ASCII_SIGNS: dict[Band, str] = BAND_SIGNS | {"holds": "+"}
+ASCII_SHADES: dict[Band, str] = {"holds": "#", "fading": "=", "weak": "-", "untried": "."}
+
+BAND_MEANINGS: dict[Band, str] = {
+    "holds": "a cold try is likely to hold",
+    "fading": "it may not hold much longer: a try brings it back",
+    "weak": "a cold try is likely to fail",
+    "untried": "no cold try yet",
+}
+
+OUTCOME_MEANINGS: dict[Outcome, str] = {
+    Outcome.THROUGH: "began within about five seconds and crossed the join without a stop",
+    Outcome.STOPPED: "began late, or crossed the join with a stop",
+    Outcome.BROKE_OFF: "began right and did not reach the join",
+    Outcome.LOOKED: "needed the page to begin",
+    Outcome.NOTHING: "could not begin",
+    Outcome.ELSEWHERE: "began at another start",
+}
+
+_OUTCOME_VERBS: dict[Outcome, str] = {
+    Outcome.THROUGH: "went through",
+    Outcome.STOPPED: "went on after a stop or a late beginning",
+    Outcome.BROKE_OFF: "broke off",
+    Outcome.LOOKED: "needed a look at the page",
+    Outcome.NOTHING: "did not begin",
+    Outcome.ELSEWHERE: "began elsewhere",
+}
+
+HAND_WORDS: dict[Hands, str] = {
+    "both": "both hands",
+    "right": "right hand alone",
+    "left": "left hand alone",
+}
+
+HINT_WORDS: dict[str, str] = {
+    "key": "key and count",
+    "harmony": "harmony",
+    "position": "first hand position",
+    "fingering": "fingering",
+    "advice": "advice",
+}
+
+
+def outcome_sentence(
+    number: int, outcome: Outcome, *, place: str = "", other: int | None = None
+) -> str:
+    """What a try was: "Start 7 broke off at b. 12."
+
+    `place` is where it broke off, in words; `other` the number of the start begun instead.
+    """
+    if outcome is Outcome.ELSEWHERE and other is not None:
+        return f"Start {number} began at start {other} instead."
+    where = f" at {place}" if place and outcome is Outcome.BROKE_OFF else ""
+    return f"Start {number} {_OUTCOME_VERBS[outcome]}{where}."
+
+
+def band_sentence(number: int, band: Band) -> str:
+    """ "Start 4 is weak: a cold try is likely to fail." """
+    verb = "holds" if band == "holds" else f"is {band}"
+    return f"Start {number} {verb}: {BAND_MEANINGS[band]}."
+
+
+def band_sign(band: Band, *, ascii: bool = False) -> str:
+    return (ASCII_SIGNS if ascii else BAND_SIGNS)[band]
+
+
+def band_shade(band: Band, *, ascii: bool = False) -> str:
+    return (ASCII_SHADES if ascii else BAND_SHADES)[band]
+
+
+def band_of(chance: float | None) -> Band:
+    """The band of a chance (0-1): holds from .85, fading from .60, weak below; None: untried."""
+    if chance is None:
+        return "untried"
+    return "holds" if chance >= HOLDS else "fading" if chance >= FADING else "weak"
+
+
+def hands_word(hands: Hands) -> str:
+    return HAND_WORDS[hands]
+
+
+def hint_words(hints: tuple[str, ...]) -> str:
+    """The hints taken, in words: "harmony and advice"; "none" where there were none."""
+    return joined([HINT_WORDS.get(hint, hint) for hint in hints]) or "none"
+
+
+def percent(chance: float) -> str:
+    """A chance (0-1) in whole percent; 100% and 0% only where it is exact."""
+    rounded = round(100 * chance)
+    if rounded == 100 and chance < 1:
+        rounded = 99
+    if rounded == 0 and chance > 0:
+        rounded = 1
+    return f"{rounded}%"
+
+
+def joined(words: list[str]) -> str:
+    """ "a, b and c"."""
+    if len(words) < 2:
+        return "".join(words)
+    return f"{', '.join(words[:-1])} and {words[-1]}"
+
+
+def counted(number: int, word: str, plural: str = "") -> str:
+    """ "1 bar", "2 bars"."""
+    return f"{number} {word if number == 1 else plural or word + 's'}"
