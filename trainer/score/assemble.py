@@ -80,9 +80,14 @@ def _mended(gatherer: Gatherer, found: list[Gathered]) -> Iterator[str]:
 
 
 def _title(tune: Any, stem: str) -> str:
+    """The movement's title or the work's; `stem` where there is none but a file's name."""
     metadata = tune.metadata
     names = (metadata.movementName, metadata.title) if metadata is not None else ()
-    return next((text for name in names if name and (text := clean(name))), "") or stem
+    for name in names:
+        text = clean(name or "")
+        if text and not re.search(r"\.(mxl|xml|musicxml|midi?|krn|abc|mei)$", text, re.I):
+            return text
+    return stem or "Untitled"
 
 
 # Staves

@@ -138,7 +138,7 @@ class _Walk:
             label=clean(element.measureNumberWithSuffix(), 20),
             number=element.number,
             implicit="NEVER" in str(element.showNumber),
-            again="X" in (element.numberSuffix or ""),
+            suffix=clean(element.numberSuffix or "", 20),
         )
         for bracket in element.getSpannerSites("RepeatBracket"):
             now.endings = tuple(int(n) for n in bracket.numberRange if 0 < int(n) < 100)

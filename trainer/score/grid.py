@@ -25,8 +25,8 @@ class Measure:
 
     label: str = ""
     number: int = 0
+    suffix: str = ""  # what follows the number, as in "4a"
     implicit: bool = False  # printed without a number
-    again: bool = False  # the number says: the same bar goes on
     meter: Meter | None = None
     fifths: int | None = None
     mode: str = ""
@@ -64,7 +64,8 @@ def bars(columns: Sequence[Column], warnings: list[str]) -> tuple[Bar, ...]:
         before = made[-1] if made else None
         if before and any(m.double_before for m in column) and not before.final:
             before = made[-1] = replace(before, double=True)
-        made.append(_bar(column, content, metered, before))
+        same = index > 0 and _same_number(columns[index - 1][0], column[0])
+        made.append(_bar(column, content, metered, same, before))
         if metered and content > made[-1].meter.length:
             overfull.append(made[-1].label)
     if overfull:
@@ -86,7 +87,12 @@ def fitted(length: Fraction) -> Meter:
     return Meter(4, 4)
 
 
-def _bar(column: Column, content: Fraction, metered: bool, before: Bar | None) -> Bar:
+def _same_number(before: Measure, measure: Measure) -> bool:
+    """Whether the printed number says that the bar before goes on, as "4" and "4a" do."""
+    return before.number == measure.number and bool(measure.suffix or before.label == measure.label)
+
+
+def _bar(column: Column, content: Fraction, metered: bool, same: bool, before: Bar | None) -> Bar:
     """The next bar, as the measures and the bar before it have it."""
     given = next((measure.meter for measure in column if measure.meter), None)
     meter = given or (before.meter if before and metered else None) or _default(content, metered)
@@ -107,24 +113,26 @@ def _bar(column: Column, content: Fraction, metered: bool, before: Bar | None) -
         double=any(measure.double for measure in column),
         final=any(measure.final for measure in column),
     )
-    return _short(bar, head, before) if metered and bar.length < meter.length else bar
+    if metered and bar.length < meter.length:
+        return _short(bar, head.implicit, same, before)
+    return bar
 
 
 def _default(content: Fraction, metered: bool) -> Meter:
     return Meter(4, 4) if metered or not content else fitted(content)
 
 
-def _short(bar: Bar, head: Measure, before: Bar | None) -> Bar:
+def _short(bar: Bar, implicit: bool, same: bool, before: Bar | None) -> Bar:
     """What a bar that does not fill its metre is: a pickup, the rest of a split bar, or neither."""
     missing = bar.meter.length - bar.length
     if before is None:
         return replace(bar, upbeat=True, lead=missing)
-    unbroken = not before.upbeat and before.endings == bar.endings
-    if unbroken and before.meter == bar.meter and before.lead + before.length == missing:
-        same = head.again or head.label == before.label
-        if same or head.implicit or before.repeat_times or before.double or bar.repeat_start:
-            label = before.label if same or head.implicit else bar.label
+    unbroken = not before.upbeat and before.endings == bar.endings and before.meter == bar.meter
+    if unbroken and before.lead + before.length == missing:
+        unnumbered = same or implicit
+        if unnumbered or before.repeat_times or before.double or bar.repeat_start:
+            label = before.label if unnumbered else bar.label
             return replace(bar, continues=True, lead=missing, label=label)
-    if head.implicit and before.length + before.lead == before.meter.length:
+    if implicit and before.lead + before.length == before.meter.length:
         return replace(bar, upbeat=True, lead=missing)
     return bar

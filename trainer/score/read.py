@@ -140,13 +140,34 @@ def _cautions(request: Request, tunes: int) -> Iterator[str]:
 
 
 def _music_xml(data: bytes, request: Request, say: Callable[[str], None]) -> list[Any]:
-    root = ElementTree.fromstring(data)
-    _refuse_many(sum(1 for _ in root.iter("note")), request, say)
+    root = _partwise(ElementTree.fromstring(data))
+    notes = list(root.iter("note"))
+    _refuse_many(len(notes), request, say)
+    for note in notes:  # music21 passes over <cue/>, but knows the size of a note
+        kind = note.find("type")
+        if kind is not None and note.find("cue") is not None:
+            kind.set("size", "cue")
     from music21.musicxml.xmlToM21 import MusicXMLImporter
 
     importer = cast(Any, MusicXMLImporter)()
     importer.xmlRootToScore(root, importer.stream)
     return [importer.stream]
+
+
+def _partwise(root: ElementTree.Element) -> ElementTree.Element:
+    """A score whose measures stand inside its parts, as music21 wants it."""
+    if root.tag != "score-timewise":
+        return root
+    parts: dict[str, ElementTree.Element] = {}
+    for measure in root.findall("measure"):
+        for part in measure.findall("part"):
+            name = part.get("id", "")
+            whole = parts.setdefault(name, ElementTree.Element("part", id=name))
+            ElementTree.SubElement(whole, "measure", measure.attrib).extend(part)
+        root.remove(measure)
+    root.extend(parts.values())
+    root.tag = "score-partwise"
+    return root
 
 
 def _mei(data: bytes, request: Request, say: Callable[[str], None]) -> list[Any]:
