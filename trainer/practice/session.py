@@ -64,6 +64,22 @@ class Act(StrEnum):
     STOP = "stop"
 
 
+# The letter for each act of a player: on every screen and in the line mode alike.
+LETTERS: dict[str, Act] = {
+    "t": Act.THROUGH,
+    "s": Act.STOPPED,
+    "b": Act.BROKE_OFF,
+    "l": Act.LOOKED,
+    "n": Act.NOTHING,
+    "e": Act.ELSEWHERE,
+    "h": Act.HINT,
+    "p": Act.PAUSE,
+    "a": Act.AMEND,
+    "u": Act.UNDO,
+    "q": Act.STOP,
+}
+
+
 class Action(Frozen, frozen=True):
     """An act, when it was done, and a fresh id for each record it may make.
 

@@ -1,0 +1,33 @@
+"""The screens; without a terminal, the day as text."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import click
+
+from trainer.cli.common import desk_options, make_desk, open_desk, show
+
+
+def on_terminal() -> bool:
+    return sys.stdin.isatty() and sys.stdout.isatty()
+
+
+def run_screens(db: Path | None, student: str = "", *, drill: bool = False) -> None:
+    """Open the screens; the store is opened after the first frame."""
+    from trainer.ui.app import run
+
+    sys.exit(run(lambda: make_desk(db), student=student, drill=drill))
+
+
+@click.command()
+@desk_options
+def app(db: Path | None, student: str) -> None:
+    """Open the screens. Without a terminal, print today's drill as text."""
+    if on_terminal():
+        run_screens(db, student)
+    from trainer.reports.today import report
+
+    with open_desk(db) as desk:
+        show(report(desk.view(desk.student(student))), as_json=False)

@@ -1,0 +1,153 @@
+"""What the commands share: their options, the desk they open, and how they print."""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import shutil
+import sys
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
+from datetime import date, datetime
+from pathlib import Path
+from random import Random
+from typing import TYPE_CHECKING, Any, TypeVar
+from uuid import uuid4
+
+import click
+
+from trainer.errors import TrainerError
+
+if TYPE_CHECKING:
+    from trainer.deck.model import Deck
+    from trainer.desk import Desk
+    from trainer.reports.table import Table
+
+F = TypeVar("F", bound=Callable[..., Any])
+
+db_option = click.option(
+    "--db",
+    type=click.Path(path_type=Path),
+    help="The database (default: TRAINER_DB, else this user's data folder).",
+)
+student_option = click.option("--student", "-s", default="", help="The student, by name.")
+json_option = click.option("--json", "as_json", is_flag=True, help="Print JSON for programs.")
+
+
+def desk_options(command: F) -> F:
+    """--db and --student, for every command that opens the desk."""
+    return db_option(student_option(command))
+
+
+def listing_options(command: F) -> F:
+    """--db, --student and --json, for every command that lists something."""
+    return desk_options(json_option(command))
+
+
+def local_now() -> datetime:
+    return datetime.now().astimezone()
+
+
+def fresh_id() -> str:
+    return uuid4().hex
+
+
+def make_desk(db: Path | None) -> Desk:
+    """The desk over the database at `db`, or over the usual one."""
+    from trainer.desk import Desk
+    from trainer.store.place import locate
+    from trainer.store.store import Store
+
+    store = Store.open(locate(db, os.environ), now=local_now, new_id=fresh_id)
+    return Desk(store, local_now, fresh_id, Random())
+
+
+@contextmanager
+def open_desk(db: Path | None) -> Iterator[Desk]:
+    desk = make_desk(db)
+    try:
+        yield desk
+    finally:
+        desk.store.close()
+
+
+def width() -> int:
+    """The columns of the terminal, or 80 where there is none; lists read badly over 120."""
+    return max(40, min(120, shutil.get_terminal_size((80, 24)).columns))
+
+
+def plain_ascii() -> bool:
+    """Whether the terminal's encoding lacks the signs, so that ASCII stands for them."""
+    try:
+        "♯─█✓".encode(sys.stdout.encoding or "ascii")
+    except (UnicodeEncodeError, LookupError):
+        return True
+    return False
+
+
+def say(lines: str | Iterable[str]) -> None:
+    """Print lines as text: no markup, no control sequence passes."""
+    from trainer.draw.text import clean
+
+    for line in [lines] if isinstance(lines, str) else lines:
+        indent = line[: len(line) - len(line.lstrip(" "))]
+        safe = line if line.isprintable() else indent + clean(line)
+        click.echo(
+            safe.encode(sys.stdout.encoding or "utf-8", "replace").decode(
+                sys.stdout.encoding or "utf-8"
+            )
+        )
+
+
+def show(table: Table, as_json: bool) -> None:
+    """Print a report, as text or as JSON."""
+    from trainer.reports.table import as_data, as_text
+
+    if as_json:
+        show_data(as_data(table))
+    else:
+        say(as_text(table, width=width(), ascii=plain_ascii()))
+
+
+def show_data(data: Any) -> None:
+    click.echo(json.dumps(data, default=_json, ensure_ascii=not _unicode_out(), indent=1))
+
+
+def _unicode_out() -> bool:
+    return (sys.stdout.encoding or "").lower().replace("-", "") == "utf8"
+
+
+def _json(value: Any) -> Any:
+    from trainer.values import plain
+
+    return value.isoformat() if isinstance(value, date) else plain(value)
+
+
+def numbers(text: str, deck: Deck) -> list[int]:
+    """Numbers of starts as typed: "3", "1-4,7" or "all". Raises TrainerError."""
+    known = [start.number for start in deck.starts]
+    if text.strip() == "all":
+        return known
+    found: list[int] = []
+    for piece in text.split(","):
+        match = re.fullmatch(r"\s*(\d{1,5})(?:\s*-\s*(\d{1,5}))?\s*", piece)
+        if match is None:
+            raise TrainerError(f"{text!r} names no starts; write 3, or 1-4,7, or all.")
+        first, last = int(match[1]), int(match[2] or match[1])
+        found += [number for number in known if first <= number <= last]
+        if first == last and first not in known:
+            raise TrainerError(
+                f"{deck.title} has no start {first}; its starts are {known[0]} to {known[-1]}."
+            )
+    if not found:
+        raise TrainerError(f"{deck.title} has no start in {text}.")
+    return sorted(set(found))
+
+
+def day_of(text: str) -> date:
+    """A day as typed, 2026-06-21. Raises TrainerError."""
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise TrainerError(f"{text!r} is no day; write it as 2026-06-21.") from None

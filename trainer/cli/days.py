@@ -1,0 +1,98 @@
+"""Commands of the day: what to drill, what holds, the log of tries."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from trainer.cli.common import desk_options, listing_options, open_desk, say, show
+from trainer.errors import TrainerError
+from trainer.record.attempt import Outcome
+
+
+def _show_report(
+    name: str, piece: str, db: Path | None, student: str, as_json: bool, minutes: float | None
+) -> None:
+    from trainer.reports.registry import REPORTS
+
+    with open_desk(db) as desk:
+        deck = desk.find(piece).id if piece else None
+        seconds = None if minutes is None else minutes * 60
+        view = desk.view(desk.student(student), seconds=seconds)
+        show(REPORTS[name](view, deck), as_json)
+
+
+@click.command()
+@click.argument("piece", default="")
+@click.option("--minutes", type=click.FloatRange(0.5, 240), help="Time for today's drill.")
+@listing_options
+def today(piece: str, minutes: float | None, db: Path | None, student: str, as_json: bool) -> None:
+    """What to drill today, and why; of one PIECE, or of all."""
+    _show_report("today", piece, db, student, as_json, minutes)
+
+
+@click.command()
+@click.argument("piece", default="")
+@listing_options
+def retention(piece: str, db: Path | None, student: str, as_json: bool) -> None:
+    """What holds, phrase by phrase, weakest first; of one PIECE, or of all."""
+    _show_report("retention", piece, db, student, as_json, None)
+
+
+@click.command()
+@click.argument("piece", default="")
+@listing_options
+def attempts(piece: str, db: Path | None, student: str, as_json: bool) -> None:
+    """The log of all tries, newest first; of one PIECE, or of all."""
+    _show_report("attempts", piece, db, student, as_json, None)
+
+
+@click.command()
+@click.argument("piece")
+@click.argument("number", type=int)
+@click.argument("outcome", type=click.Choice([outcome.value for outcome in Outcome]))
+@click.option("--teacher", is_flag=True, help="The teacher was the judge.")
+@click.option("--elsewhere", "other", type=int, help="The start that was begun instead.")
+@click.option("--broke-at", default="", help="The place where it broke off, such as 14:2.")
+@desk_options
+def record(
+    piece: str, number: int, outcome: str, teacher: bool, other: int | None, broke_at: str,
+    db: Path | None, student: str,
+) -> None:  # fmt: skip
+    """Record one try of start NUMBER of a PIECE, for instance at a lesson."""
+    from trainer.deck.edit import numbered
+    from trainer.score.find import find
+
+    with open_desk(db) as desk:
+        view = desk.view(desk.student(student))
+        found = view.pieces[desk.find(piece).id]
+        if (other is not None) != (outcome == Outcome.ELSEWHERE.value):
+            raise TrainerError("The outcome elsewhere goes with --elsewhere NUMBER, and only it.")
+        attempt = desk.note(
+            view,
+            found.deck,
+            number,
+            Outcome(outcome),
+            judge="teacher" if teacher else "self",
+            elsewhere="" if other is None else numbered(found.deck, other).id,
+            broke_at=find(found.score, broke_at) if broke_at else None,
+        )
+        say(f"Recorded: {found.deck.title}, start {number}, {outcome} ({attempt.id[:8]}).")
+
+
+@click.command("take-back")
+@click.argument("attempt", default="")
+@desk_options
+def take_back(attempt: str, db: Path | None, student: str) -> None:
+    """Take an ATTEMPT back, by the beginning of its id; without one, the last try."""
+    with open_desk(db) as desk:
+        view = desk.view(desk.student(student))
+        found = [one for one in view.attempts if one.id.startswith(attempt)]
+        if not found or (attempt and len(found) > 1):
+            raise TrainerError(
+                f"{'No' if not found else 'More than one'} try matches {attempt or 'yet'}; "
+                "`trainer attempts --json` shows the ids."
+            )
+        desk.take_back(found[-1])
+        say(f"Taken back: {found[-1].outcome} of {found[-1].at:%Y-%m-%d %H:%M}.")

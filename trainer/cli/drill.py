@@ -1,0 +1,177 @@
+"""The drill: on the screens, or line by line for a screen reader or a plain terminal."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from trainer.cli.app import on_terminal, run_screens
+from trainer.cli.common import desk_options, open_desk, say, show
+from trainer.draw.words import joined
+from trainer.practice.drills import KINDS
+from trainer.practice.session import LETTERS, Act, Call, Session, State
+
+if TYPE_CHECKING:
+    from trainer.desk import Desk
+    from trainer.reports.view import View
+
+CAUTION = (
+    "Before you begin: rest when you are tired and stop at any pain. Never stretch a hand to "
+    "reach a chord. If pain stays, or fear of playing before others weighs on you, speak to "
+    "your teacher or a health professional."
+)
+
+
+@click.command()
+@click.argument("piece", default="")
+@click.option("--plain", is_flag=True, help="Line by line, in words; usable with a screen reader.")
+@click.option("--minutes", type=click.FloatRange(0.5, 240), help="Time for this drill.")
+@click.option("--kind", type=click.Choice(list(KINDS)), default="cold", show_default=True)
+@desk_options
+def drill(
+    piece: str, plain: bool, minutes: float | None, kind: str, db: Path | None, student: str
+) -> None:
+    """Drill today's starts, of one PIECE or of all.
+
+    One letter a try says how far the playing went; it is kept at once.
+    """
+    whole = not piece and minutes is None and kind == "cold"
+    if whole and not plain and on_terminal():
+        run_screens(db, student, drill=True)
+    with open_desk(db) as desk:
+        seconds = None if minutes is None else minutes * 60
+        view = desk.view(desk.student(student), seconds=seconds)
+        deck = desk.find(piece).id if piece else None
+        LineDrill(desk, view, desk.begin(view, kind=kind, deck=deck)).run()
+
+
+class LineDrill:
+    """A session driven line by line. Each line of input is one act."""
+
+    def __init__(self, desk: Desk, view: View, session: Session) -> None:
+        self.desk = desk
+        self.view = view
+        self.session = session
+
+    def run(self) -> None:
+        """Until the drill is over or the input ends; what was recorded is on the disk."""
+        if not self.session.calls:
+            from trainer.reports.today import report
+
+            show(report(self.view), as_json=False)
+            return
+        if not self.desk.store.setting("caution seen"):
+            say(CAUTION)
+            self.desk.store.set_setting("caution seen", "yes")
+        say(f"{KINDS[self.session.drill].says} Then one letter and Enter: {_letters()}.")
+        asked: Session | None = None
+        while self.session.state is not State.OVER:
+            if self.session is not asked:
+                self._ask()
+                asked = self.session
+            line = self._line()
+            if line is None:
+                self._do(Act.STOP)
+            else:
+                self._answer(line)
+        self._end()
+
+    def _line(self) -> str | None:
+        sys.stdout.write("> ")
+        sys.stdout.flush()
+        line = sys.stdin.readline()
+        if not sys.stdin.isatty():
+            sys.stdout.write("\n")
+        return line.strip().lower() if line else None
+
+    def _ask(self) -> None:
+        match self.session.state:
+            case State.CALLING:
+                assert self.session.call is not None
+                self._call(self.session.call)
+            case State.AMENDING:
+                say("What was the last try really? t, s, b, l, n or e; c leaves it as it was.")
+            case State.PAUSED:
+                say("Paused. Enter goes on.")
+            case State.RESTING:
+                say("You have drilled for 25 minutes: rest for five. Enter goes on.")
+            case State.CHOOSING | State.CHOOSING_AMENDED:
+                say("At which start did it begin? Its number, or Enter if you do not know; "
+                    "c goes back.")  # fmt: skip
+
+    def _call(self, call: Call) -> None:
+        hints = dict(self._hints(call))
+        taken = self.session.hints
+        if taken:
+            say(f"Hint, {taken[-1]}: {hints[taken[-1]]}")
+            return
+        count = f"{self.session.position + 1} of {len(self.session.calls)}"
+        say(["", f"Start {call.number}, {call.place}. {call.title}. Call {count}."])
+
+    def _answer(self, line: str) -> None:
+        state = self.session.state
+        if state in (State.CHOOSING, State.CHOOSING_AMENDED):
+            self._chosen(line)
+        elif state in (State.PAUSED, State.RESTING):
+            self._do(LETTERS[line] if line == "q" else Act.RESUME)
+        elif line == "c" and state is State.AMENDING:
+            self._do(Act.CANCEL)
+        elif line == "v" and self.session.tries:
+            self._page()
+        elif line in LETTERS and self.session.allows(LETTERS[line]):
+            self._do(LETTERS[line])
+        else:
+            say(f"That is no letter for this. There are: {_letters()}.")
+
+    def _chosen(self, line: str) -> None:
+        if line == "c":
+            self._do(Act.CANCEL)
+            return
+        amended = self.session.state is State.CHOOSING_AMENDED
+        call = self.session.last_call if amended else self.session.call
+        assert call is not None
+        known = {str(s.number): s.id for s in self.view.decks[call.deck].starts}
+        if line and (line not in known or known[line] == call.spot.id):
+            say(f"Choose another start of {call.title}: {joined(list(known))}.")
+            return
+        self._do(Act.CHOOSE, known.get(line, ""))
+
+    def _do(self, act: Act, start: str = "") -> None:
+        tries = self.session.tries
+        self.session = self.desk.act(self.session, act, start=start)
+        if self.session.tries != tries and act is not Act.UNDO:
+            self._page()
+        elif act is Act.UNDO:
+            say("Taken back.")
+
+    def _page(self) -> None:
+        """The written music of the last try, in words."""
+        from trainer.deck.page import page_span
+        from trainer.draw.speech import spoken
+
+        last, call = self.session.last, self.session.last_call
+        found = self.view.find(last.deck, last.start) if last else None
+        if last and call and found:
+            begin, end = page_span(*found)
+            say([f"{last.outcome.value.capitalize()}. Start {call.number} is written:"])
+            say(spoken(found[0].score, begin, end, names=self.view.names))
+
+    def _hints(self, call: Call) -> tuple[tuple[str, str], ...]:
+        from trainer.draw.hints import hints_of
+
+        found = self.view.find(call.deck, call.spot.id)
+        return hints_of(*found, self.view.names) if found else ()
+
+    def _end(self) -> None:
+        from trainer.reports.drilled import report
+
+        say("")
+        after = self.desk.view(self.view.student)
+        show(report(after, self.session.tries), as_json=False)
+
+
+def _letters() -> str:
+    return ", ".join(f"{letter} {act.value}" for letter, act in LETTERS.items()) + ", v page"

@@ -1,0 +1,92 @@
+"""The entry point: finds the command, loads its module, and turns errors into one sentence."""
+
+from __future__ import annotations
+
+import sys
+from importlib import import_module
+
+import click
+
+from trainer.errors import TrainerError
+
+# command: (module, its attribute, one line of help). A module is loaded when it is called.
+COMMANDS: dict[str, tuple[str, str, str]] = {
+    "demo": ("demo", "demo", "Try everything on a throw-away database."),
+    "app": ("app", "app", "Open the screens (also: no command at all)."),
+    "add": ("pieces", "add", "Read a score and propose where its phrases begin."),
+    "phrases": ("pieces", "phrases", "Show the proposed starts of a score; keeps nothing."),
+    "pieces": ("pieces", "pieces", "List the pieces."),
+    "page": ("pieces", "page", "Show the written music of a start."),
+    "map": ("pieces", "map_", "Show a piece and what holds in it."),
+    "starts": ("starts", "starts", "List the starts of a piece, and why each is there."),
+    "start": ("starts", "start", "Edit starts: add, move, remove, merge, split, renumber ..."),
+    "open": ("starts", "open_", "Open starts whose phrase has been learned."),
+    "close": ("starts", "close", "Close starts: they are called no more."),
+    "deck": ("decks", "deck", "Hand a deck out as a file, or take one in."),
+    "today": ("days", "today", "What to drill today, and why."),
+    "drill": ("drill", "drill", "Drill today's starts."),
+    "retention": ("days", "retention", "What holds, phrase by phrase."),
+    "attempts": ("days", "attempts", "The log of all tries."),
+    "record": ("days", "record", "Record one try, for instance at a lesson."),
+    "take-back": ("days", "take_back", "Take a recorded try back."),
+    "student": ("people", "student", "List, add and choose students."),
+    "recital": ("people", "recital", "List and set recitals."),
+}
+
+
+class Lazy(click.Group):
+    """A group whose commands are imported only when they are called."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002
+        if cmd_name not in COMMANDS:
+            return None
+        module, attribute, _ = COMMANDS[cmd_name]
+        command = getattr(import_module(f"trainer.cli.{module}"), attribute)
+        assert isinstance(command, click.Command)
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, help_) for name, (_, _, help_) in COMMANDS.items()])
+
+
+@click.group(cls=Lazy, invoke_without_command=True, context_settings={"max_content_width": 88})
+@click.version_option(package_name="trainer", message="%(version)s")
+@click.pass_context
+def cli(ctx: click.Context) -> None:
+    """Begin a memorised piece anywhere: random-order drills of its starting points, and what
+    will hold on the day.
+
+    Without a command it opens the screens; `trainer demo` shows it on invented data. Every
+    command has --help, and --json where it lists something.
+    """
+    if ctx.invoked_subcommand is None:
+        from trainer.cli.app import app
+
+        ctx.invoke(app)
+
+
+def main() -> None:
+    """Run the command line; a TrainerError becomes one sentence and exit code 1."""
+    try:
+        cli.main(prog_name="trainer", standalone_mode=False)
+    except TrainerError as error:
+        _fail(str(error), 1)
+    except click.ClickException as error:
+        error.show()
+        sys.exit(error.exit_code)
+    except (click.Abort, KeyboardInterrupt):
+        _fail("Stopped; all that was recorded is kept.", 130)
+    except BrokenPipeError:
+        sys.stderr.close()
+        sys.exit(141)
+
+
+def _fail(sentence: str, code: int) -> None:
+    from trainer.draw.text import clean
+
+    click.echo(f"trainer: {clean(sentence)}", err=True)
+    sys.exit(code)

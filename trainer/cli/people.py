@@ -1,0 +1,119 @@
+"""Commands on students and recitals."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import get_args
+
+import click
+from msgspec.structs import replace
+
+from trainer.cli.common import (
+    day_of,
+    db_option,
+    desk_options,
+    json_option,
+    listing_options,
+    open_desk,
+    say,
+    show,
+)
+from trainer.record.people import Level, ProgrammeItem, Recital
+
+level_option = click.option(
+    "--level", type=click.Choice(get_args(Level)), help="Who sees what: a child sees no chances."
+)
+minutes_option = click.option(
+    "--minutes", type=click.FloatRange(0.5, 240), help="Drill time of a day."
+)
+
+
+@click.group()
+def student() -> None:
+    """List, add and choose students. Initials will do for a name; all stays on this machine."""
+
+
+@student.command("list")
+@db_option
+@json_option
+def _list(db: Path | None, as_json: bool) -> None:
+    """List the students."""
+    from trainer.reports.people import students
+
+    with open_desk(db) as desk:
+        show(students(desk.store.students()), as_json)
+
+
+@student.command("add")
+@click.argument("name")
+@level_option
+@minutes_option
+@db_option
+def _add(name: str, level: str | None, minutes: float | None, db: Path | None) -> None:
+    """Add a student called NAME."""
+    fields = {"level": level or "adult", "minutes": minutes or 8.0}
+    with open_desk(db) as desk:
+        say(f"Added: {desk.add_student(name, **fields).name}.")
+
+
+@student.command("choose")
+@click.argument("name")
+@db_option
+def _choose(name: str, db: Path | None) -> None:
+    """Make NAME the student meant where a command names none."""
+    with open_desk(db) as desk:
+        chosen = desk.student(name)
+        desk.choose(chosen)
+        say(f"Chosen: {chosen.name}.")
+
+
+@student.command("set")
+@click.argument("name")
+@level_option
+@minutes_option
+@db_option
+def _set(name: str, level: str | None, minutes: float | None, db: Path | None) -> None:
+    """Change what is known of the student NAME."""
+    fields = {key: value for key, value in (("level", level), ("minutes", minutes)) if value}
+    with open_desk(db) as desk:
+        changed = replace(desk.student(name), **fields)
+        desk.store.save_student(changed)
+        say(f"{changed.name}: {changed.level}, {changed.minutes:g} minutes a day.")
+
+
+@click.group()
+def recital() -> None:
+    """List and set recitals."""
+
+
+@recital.command("list")
+@listing_options
+def _recitals(db: Path | None, student: str, as_json: bool) -> None:
+    """List the student's recitals with their programmes."""
+    from trainer.reports.people import recitals
+
+    with open_desk(db) as desk:
+        show(recitals(desk.view(desk.student(student))), as_json)
+
+
+@recital.command("set")
+@click.argument("name")
+@click.argument("day")
+@click.argument("pieces", nargs=-1)
+@click.option("--with-music", multiple=True, help="A piece that is played with music.")
+@desk_options
+def _set_recital(
+    name: str, day: str, pieces: tuple[str, ...], with_music: tuple[str, ...], db: Path | None,
+    student: str,
+) -> None:  # fmt: skip
+    """Set the recital NAME for a DAY (2026-06-21) with its PIECES; again to change it."""
+    with open_desk(db) as desk:
+        who = desk.student(student)
+        programme = (
+            *(ProgrammeItem(desk.find(piece).id) for piece in pieces),
+            *(ProgrammeItem(desk.find(piece).id, "no") for piece in with_music),
+        )
+        known = {one.name: one for one in desk.store.recitals(who.id)}
+        id_ = known[name].id if name in known else desk.new_id()
+        desk.save_recital(Recital(id_, who.id, name, day_of(day), programme))
+        say(f"{name}: {day}, {len(programme)} pieces.")

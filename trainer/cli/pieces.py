@@ -1,0 +1,186 @@
+"""Commands on pieces: add, phrases, pieces, page, map."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from trainer.cli.common import (
+    desk_options,
+    json_option,
+    listing_options,
+    open_desk,
+    plain_ascii,
+    say,
+    show,
+    show_data,
+    width,
+)
+
+if TYPE_CHECKING:
+    from trainer.phrases.model import Proposal
+    from trainer.reports.table import Table
+
+density_option = click.option(
+    "--density",
+    type=click.Choice(["fewer", "usual", "more"]),
+    default="usual",
+    show_default=True,
+    help="How many starts to propose.",
+)
+score_argument = click.argument("score", type=click.Path(path_type=Path))
+
+
+def _progress(words: str) -> None:
+    """Say on a terminal, and only there, how far a long reading has come."""
+    if sys.stderr.isatty():
+        click.echo(f"\r\x1b[K{words}", err=True, nl=False)
+
+
+def _progress_done() -> None:
+    if sys.stderr.isatty():
+        click.echo("\r\x1b[K", err=True, nl=False)
+
+
+@click.command()
+@score_argument
+@density_option
+@click.option("--learned", is_flag=True, help="Open all its starts: the piece is learned.")
+@desk_options
+def add(score: Path, density: str, learned: bool, db: Path | None, student: str) -> None:
+    """Read a SCORE (MusicXML, .mxl, MIDI, ABC, **kern, MEI) and propose its starts.
+
+    Repeats are not unfolded. The score is kept in the database; its file is not needed again.
+    """
+    with open_desk(db) as desk:
+        try:
+            piece = desk.add_score(score, density=density, progress=_progress)
+        finally:
+            _progress_done()
+        if learned:
+            every = [start.number for start in piece.deck.starts]
+            desk.set_open(desk.student(student), piece.deck, every, opened=True)
+        number = len(desk.store.pieces())
+        say(f"{piece.deck.title}: {len(piece.score.bars)} bars, "
+            f"{len(piece.deck.starts)} starts. It is piece {number}.")  # fmt: skip
+        for warning in piece.score.warnings:
+            say(f"Note: {warning}")
+        say(f"See them with `trainer starts {number}`.")
+        if not learned:
+            say(f"Open those that have been learned with `trainer open {number} 1-4` (or all).")
+
+
+@click.command()
+@score_argument
+@density_option
+@json_option
+def phrases(score: Path, density: str, as_json: bool) -> None:
+    """Show where the phrases of a SCORE begin, and why. Keeps nothing.
+
+    With --json, `offset_ql` counts quarter notes from the start in score order, repeats not
+    unfolded; `measure_index` counts bars in document order from 0.
+    """
+    from trainer.phrases.segment import propose
+    from trainer.reports.proposals import report
+    from trainer.score.read import read_score
+
+    try:
+        found = read_score(score, progress=_progress)
+    finally:
+        _progress_done()
+    proposals = propose(found, density)  # type: ignore[arg-type]
+    table = report(found, proposals)
+    if as_json:
+        show_data(_proposal_data(found.title, table, proposals))
+    else:
+        show(table, as_json=False)
+
+
+def _proposal_data(title: str, table: Table, proposals: Sequence[Proposal]) -> dict[str, Any]:
+    """The report's rows with the reasons as a list, under the name that other programs use."""
+    from trainer.reports.table import as_data
+
+    rows = as_data(table)["rows"]
+    for row, proposal in zip(rows, proposals, strict=True):
+        row["reasons"] = [reason.words for reason in proposal.reasons]
+        del row["why here"]
+    return {"title": title, "starts": rows}
+
+
+@click.command()
+@listing_options
+def pieces(db: Path | None, student: str, as_json: bool) -> None:
+    """List the pieces: how many starts, how many open, how they stand."""
+    from trainer.reports.pieces import report
+
+    with open_desk(db) as desk:
+        show(report(desk.view(desk.student(student))), as_json)
+
+
+@click.command()
+@click.argument("piece")
+@click.argument("number", type=int)
+@click.option("--spoken", is_flag=True, help="In words, for listening.")
+@listing_options
+def page(
+    piece: str, number: int, spoken: bool, db: Path | None, student: str, as_json: bool
+) -> None:
+    """Show the written music of start NUMBER of a PIECE, up to the bar line before the next."""
+    from trainer.deck.edit import numbered
+    from trainer.deck.page import page_span
+    from trainer.draw.page import page as drawn
+    from trainer.draw.speech import spoken as words
+    from trainer.reports.view import where
+
+    with open_desk(db) as desk:
+        found = desk.store.piece(desk.find(piece).id)
+        names = desk.view(desk.student(student)).names
+        start = numbered(found.deck, number)
+        begin, end = page_span(found, start)
+        if as_json:
+            show_data({"title": found.deck.title, "number": number, "place": where(found, start),
+                       "notes": list(found.score.notes_between(begin, end))})  # fmt: skip
+            return
+        say(f"{found.deck.title}, start {number}, {where(found, start)}")
+        if spoken:
+            say(words(found.score, begin, end, names=names))
+        else:
+            say(drawn(found.score, begin, end, width=width(), names=names, ascii=plain_ascii()))
+
+
+@click.command("map")
+@click.argument("piece", default="")
+@listing_options
+def map_(piece: str, db: Path | None, student: str, as_json: bool) -> None:
+    """Show a PIECE bar by bar, its starts, and what holds."""
+    from trainer.draw.map import piece_map
+    from trainer.reports.retention import bands
+
+    with open_desk(db) as desk:
+        entry = desk.find(piece)
+        view = desk.view(desk.student(student))
+        found = bands(view, entry.id)
+        if as_json:
+            show_data({
+                "title": entry.title,
+                "starts": [
+                    {"number": start.number, "id": start.id, "offset_ql": float(start.onset),
+                     "stands": found[start.id].band, "chance": found[start.id].chance}
+                    for _, start in view.starts(entry.id)
+                ],
+            })  # fmt: skip
+            return
+        child = view.student.level == "child"
+        chances = {} if child else {
+            key: one.chance for key, one in found.items()
+            if one.chance is not None and one.tries >= 3
+        }  # fmt: skip
+        say(entry.title)
+        say(piece_map(
+            view.pieces[entry.id], {key: one.band for key, one in found.items()}, here=None,
+            width=width(), ascii=plain_ascii(), chances=chances,
+        ))  # fmt: skip

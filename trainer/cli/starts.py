@@ -1,0 +1,195 @@
+"""Commands on starts: list, edit, open and close."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import click
+
+from trainer.cli.common import desk_options, listing_options, numbers, open_desk, say, show
+from trainer.deck import edit
+from trainer.deck.model import Deck, Piece
+from trainer.score.cite import entry
+from trainer.score.find import find
+
+
+@click.command()
+@click.argument("piece", default="")
+@listing_options
+def starts(piece: str, db: Path | None, student: str, as_json: bool) -> None:
+    """List the starts of a PIECE, and why each is there."""
+    from trainer.reports.starts import report
+
+    with open_desk(db) as desk:
+        entry_ = desk.find(piece)
+        show(report(desk.view(desk.student(student)), entry_.id), as_json)
+
+
+@click.command("open")
+@click.argument("piece")
+@click.argument("which")
+@desk_options
+def open_(piece: str, which: str, db: Path | None, student: str) -> None:
+    """Open starts of a PIECE, such as 3 or 1-4,7 or all: their phrases have been learned."""
+    _set_open(piece, which, db, student, opened=True)
+
+
+@click.command()
+@click.argument("piece")
+@click.argument("which")
+@desk_options
+def close(piece: str, which: str, db: Path | None, student: str) -> None:
+    """Close starts of a PIECE: they are called no more until they are opened again."""
+    _set_open(piece, which, db, student, opened=False)
+
+
+def _set_open(piece: str, which: str, db: Path | None, student: str, *, opened: bool) -> None:
+    with open_desk(db) as desk:
+        deck = desk.store.deck(desk.find(piece).id)
+        chosen = numbers(which, deck)
+        desk.set_open(desk.student(student), deck, chosen, opened=opened)
+        word = "Opened" if opened else "Closed"
+        say(f"{word} in {deck.title}: {', '.join(str(number) for number in chosen)}.")
+
+
+@click.group()
+def start() -> None:
+    """Edit the starts of a piece.
+
+    A PLACE is a printed bar, or a bar and a beat: 12, 12:3, 12:2.5. Ids stay, numbers follow
+    the score's order, attempts go with the ids; every earlier form is kept (`start undo`).
+    """
+
+
+def _edited(db: Path | None, piece: str, change: Callable[[Piece, str], Deck], why: str) -> None:
+    """Make one edit, and say how the numbers changed."""
+    with open_desk(db) as desk:
+        entry_ = desk.find(piece)
+        before = desk.store.piece(entry_.id)
+        after = desk.edit(entry_.id, lambda found: change(found, desk.new_id()), why)
+        say(_told(before, after))
+
+
+def _told(before: Piece, after: Piece) -> list[str]:
+    old = {start.id: start for start in before.deck.starts}
+    new = {start.id: start for start in after.deck.starts}
+    lines = [f"{after.deck.title} has {len(new)} starts now."]
+    for one in after.deck.starts:
+        place = entry(after.score, one.onset)
+        was = old.get(one.id)
+        if was is None:
+            lines.append(f"  new: {one.number} at {place}")
+        elif was.onset != one.onset:
+            lines.append(f"  moved: {one.number}, from {entry(before.score, was.onset)} to {place}")
+    for gone in before.deck.starts:
+        if gone.id not in new:
+            lines.append(f"  gone: {gone.number} at {entry(before.score, gone.onset)}")
+    changed = [
+        f"{old[one.id].number} > {one.number}"
+        for one in after.deck.starts
+        if one.id in old and old[one.id].number != one.number
+    ]
+    return [*lines, f"  renumbered: {', '.join(changed)}"] if changed else lines
+
+
+def _place(piece: Piece, text: str) -> Fraction:
+    return find(piece.score, text)
+
+
+def _command(name: str) -> Callable[[Callable[..., Any]], click.Command]:
+    """A subcommand of `start` on a PIECE of the database."""
+
+    def made(function: Callable[..., Any]) -> click.Command:
+        with_db = click.option("--db", type=click.Path(path_type=Path), help="The database.")
+        return start.command(name)(click.argument("piece")(with_db(function)))
+
+    return made
+
+
+@_command("add")
+@click.argument("place")
+def _add(piece: str, place: str, db: Path | None) -> None:
+    """Add a start at a PLACE."""
+    _edited(db, piece, lambda p, new: edit.add(p, _place(p, place), new), f"add {place}")
+
+
+@_command("move")
+@click.argument("number", type=int)
+@click.argument("place")
+def _move(piece: str, number: int, place: str, db: Path | None) -> None:
+    """Let start NUMBER begin at a PLACE."""
+    _edited(
+        db, piece, lambda p, _: edit.move(p, number, _place(p, place)), f"move {number} to {place}"
+    )
+
+
+@_command("remove")
+@click.argument("number", type=int)
+def _remove(piece: str, number: int, db: Path | None) -> None:
+    """Take start NUMBER away; its attempts are kept."""
+    _edited(db, piece, lambda p, _: edit.remove(p, number), f"remove {number}")
+
+
+@_command("merge")
+@click.argument("number", type=int)
+def _merge(piece: str, number: int, db: Path | None) -> None:
+    """Join start NUMBER to the one before it, which inherits its attempts."""
+    _edited(db, piece, lambda p, _: edit.merge(p, number), f"merge {number}")
+
+
+@_command("split")
+@click.argument("number", type=int)
+@click.argument("place")
+def _split(piece: str, number: int, place: str, db: Path | None) -> None:
+    """Divide phrase NUMBER at a PLACE inside it."""
+    _edited(
+        db,
+        piece,
+        lambda p, new: edit.split(p, number, _place(p, place), new),
+        f"split {number} at {place}",
+    )
+
+
+@_command("renumber")
+@click.argument("first", type=int)
+def _renumber(piece: str, first: int, db: Path | None) -> None:
+    """Let the numbers run from FIRST."""
+    _edited(db, piece, lambda p, _: edit.renumber(p, first), f"renumber from {first}")
+
+
+@_command("label")
+@click.argument("number", type=int)
+@click.argument("words", default="")
+def _label(piece: str, number: int, words: str, db: Path | None) -> None:
+    """Give start NUMBER a name of your own; no WORDS takes it away."""
+    _edited(db, piece, lambda p, _: edit.relabel(p, number, words), f"label {number}")
+
+
+@_command("advise")
+@click.argument("number", type=int)
+@click.argument("words", nargs=-1)
+def _advise(piece: str, number: int, words: tuple[str, ...], db: Path | None) -> None:
+    """Set the WORDS of advice for start NUMBER; none takes them away."""
+    text = (" ".join(words),) if words else ()
+    _edited(db, piece, lambda p, _: edit.advise(p, number, text), f"advise {number}")
+
+
+@_command("route")
+@click.argument("order", nargs=-1, type=int)
+def _route(piece: str, order: tuple[int, ...], db: Path | None) -> None:
+    """Set the ORDER in which the starts are played; none goes back to the score's."""
+    _edited(db, piece, lambda p, _: edit.reroute(p, order), "set the route")
+
+
+@_command("undo")
+def _undo(piece: str, db: Path | None) -> None:
+    """Take the last edit back; that is an edit of its own, so nothing is lost."""
+    with open_desk(db) as desk:
+        entry_ = desk.find(piece)
+        before = desk.store.piece(entry_.id)
+        taken = desk.store.undo_edit(entry_.id)
+        say([f"Taken back: {taken.why.removeprefix('undo: ')}."])
+        say(_told(before, desk.store.piece(entry_.id)))
