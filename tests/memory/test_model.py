@@ -3,7 +3,7 @@ from __future__ import annotations
 import pytest
 
 from tests.memory.build import at, attempt
-from trainer.memory import curve
+from trainer.memory.curve import DEFAULT
 from trainer.memory.evidence import Try, weigh
 from trainer.memory.model import Retention, believe
 from trainer.record.attempt import Outcome
@@ -25,17 +25,17 @@ CHAIN = [
 
 
 def test_golden_chain() -> None:
-    h = curve.HALF_LIFE
+    h = DEFAULT.half_life
     for gap, held, chance, after in CHAIN:
-        r = curve.retained(gap, h)
+        r = DEFAULT.retained(gap, h)
         assert r == pytest.approx(chance, abs=1e-6)
-        h = curve.after_success(h, r, 1.0, 5.0) if held else curve.after_drop(h, 1.0)
+        h = DEFAULT.after_success(h, r, 1.0, 5.0) if held else DEFAULT.after_drop(h, 1.0)
         assert h == pytest.approx(after, abs=1e-6)
 
 
 def test_half_of_it_is_left_at_the_half_life() -> None:
-    assert curve.retained(4.2, 4.2) == pytest.approx(0.5)
-    assert curve.retained(0.0, 4.2) == 1.0
+    assert DEFAULT.retained(4.2, 4.2) == pytest.approx(0.5)
+    assert DEFAULT.retained(0.0, 4.2) == 1.0
 
 
 def test_basis_gives_counts_before_figures() -> None:

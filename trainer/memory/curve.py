@@ -5,33 +5,58 @@ the days since the last try. `ease` is exp(theta), theta the student's and the s
 natural logarithms; `gain` is how much a success at the edge of forgetting lengthens h.
 
 Power-law forgetting of individuals: Wixted & Ebbesen 1997, Mem Cogn 25:731-739. The half-life
-as the thing to learn: Settles & Meeder 2016, ACL. The constants are our own.
+as the thing to learn: Settles & Meeder 2016, ACL. Latency that falls as memory gets stronger:
+Pavlik & Anderson 2005, Cogn Sci 29:559-586. The constants are our own.
 The formulas use operators only, so that they serve single numbers and numpy arrays alike.
 """
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
-PSI = 0.8  # how heavy the tail of forgetting is
-SPACING = 0.30  # how much a long half-life damps further growth
-KAPPA = 0.35  # how much of log h is left after a failure, under the hypothesis "drop"
-FLOOR = 0.05  # growth of a success without any forgetting
-HALF_LIFE = 0.7  # days, after one look at ease 1
-HALVING = 2 ** (1 / PSI) - 1  # 1.378414: makes R(h, h) = 1/2
+from trainer.values import Frozen
 
 
-def retained(e: Any, h: Any) -> Any:
-    """R, the chance (0-1) that a cold try holds `e` >= 0 days after the last; 1 at e = 0."""
-    return (1 + HALVING * e / h) ** -PSI
+class Law(Frozen, frozen=True):
+    """The constants of one memory. The defaults serve everybody; see `calibration.refit`."""
+
+    psi: float = 0.8  # how heavy the tail of forgetting is
+    spacing: float = 0.30  # how much a long half-life damps further growth
+    kappa: float = 0.35  # how much of log h is left after a failure, under "drop"
+    floor: float = 0.05  # growth of a success without any forgetting
+    half_life: float = 0.7  # days, after one look at ease 1
+    gain: float = 5.0  # the middle of what is thought possible
+    lapse: float = 0.02  # misses and hits that have nothing to do with memory
+    clean: float = 1.0  # logits between a hesitant start and a clean one
+    looked: float = 1.2  # logits between needing a look and being lost
+    latency: float = math.log(2)  # ln seconds before the first note where x = 0
+    slope: float = 0.35  # how much shorter ln latency gets by a logit
+
+    def retained(self, e: Any, h: Any) -> Any:
+        """R, the chance (0-1) that memory holds `e` >= 0 days after the last try; 1 at 0."""
+        return (1 + (2 ** (1 / self.psi) - 1) * e / h) ** -self.psi
+
+    def observed(self, r: Any) -> Any:
+        """R*, the chance that a try holds, lapses counted in: never quite 0 nor 1."""
+        return self.lapse / 2 + (1 - self.lapse) * r
+
+    def after_success(self, h: Any, r: Any, ease: Any, gain: Any) -> Any:
+        """The half-life after a try that held, when its chance was `r`."""
+        return h * (1 + self.floor + gain * ease**0.5 * h**-self.spacing * (1 - r))
+
+    def after_drop(self, h: float, ease: float) -> float:
+        """The half-life after a failure and a look, if most of it was lost ("drop")."""
+        fresh = self.half_life * ease
+        return min(h, fresh * float(max(h / fresh, 1.0) ** self.kappa))
+
+    def after_hold(self, h: Any) -> Any:
+        """The same, if a failure loses nothing ("hold")."""
+        return 1.05 * h
+
+    def after_growth(self, h: Any, r: Any, ease: Any, gain: Any) -> Any:
+        """The same, if even a failure and a look teach something ("grow")."""
+        return self.after_success(h, r, ease, 0.3 * gain)
 
 
-def after_success(h: Any, r: Any, ease: Any, gain: Any) -> Any:
-    """The half-life after a try that held, when its chance was `r`."""
-    return h * (1 + FLOOR + gain * ease**0.5 * h**-SPACING * (1 - r))
-
-
-def after_drop(h: float, ease: float) -> float:
-    """The half-life after a failure and a look, under the hypothesis that most was lost."""
-    fresh = HALF_LIFE * ease
-    return min(h, fresh * float(max(h / fresh, 1.0) ** KAPPA))
+DEFAULT = Law()

@@ -1,33 +1,46 @@
 """From tries to beliefs: what is likely to hold, start by start and join by join.
 
 The join has a state of its own, observed only where the start held; its chance is the chance
-that it holds once the start did.
+that it holds once the start did. The beliefs are a fold over the tries, so that one more try
+gives bit for bit what a replay gives. numpy is only imported when a try is taken up.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import datetime
-from typing import Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from msgspec import field
 
-from trainer.memory import curve
-from trainer.memory.evidence import Part, Try
+from trainer.memory.curve import DEFAULT, Law
+from trainer.memory.evidence import AWAY, Part, Try
+from trainer.record.attempt import Attempt, Outcome
 from trainer.values import Frozen
+
+if TYPE_CHECKING:
+    from trainer.memory.grid import Array, Grade, Grid
 
 Band = Literal["holds", "fading", "weak", "untried"]
 
 HOLDS, FADING = 0.85, 0.60
+FIGURES_FROM = 3  # cold tries; under that only counts are shown
 PARTS: tuple[Part, ...] = ("start", "join")
 DAY = 86400.0
+UNSEEN = 0.02  # the chance to plan with where nothing was ever tried
+LATE = 5.0  # seconds after which a start began late
+INTERRUPTED = 30.0  # seconds before the first note that say nothing of memory
+NOT_THERE = 0.15  # seconds that an instant start is taken for
+HINTED, CUED = 1.2, 1.5  # logits by which a hint, or the music before it, helps a start
+WEIGHT_REPEAT, WEIGHT_CUED, WEIGHT_AWAY, WEIGHT_FIRST, WEIGHT_LENT = 0.1, 0.2, 0.5, 0.5, 0.3
+LATENCY_VARIANCE = 0.25  # of the prior on the student's ln latency
 
 
 class Retention(Frozen, frozen=True):
     """The chance that a cold try at home holds at one instant, an estimate for calm tries.
 
-    `chance`, `low` and `high` are in 0-1, None without a cold try. `tries` are the cold tries
-    that observed it, `held` those of them that held.
+    `chance`, `low` and `high` (5 % and 95 %) are in 0-1, None without a cold try. `tries` are
+    the cold tries that observed it, `held` those of them that held.
     """
 
     chance: float | None = None
@@ -48,104 +61,296 @@ class Retention(Frozen, frozen=True):
         with its interval, "87 % (71-95), 9 tries"."""
         if self.chance is None or self.low is None or self.high is None:
             return "untried"
-        if self.tries < 3:
+        if self.tries < FIGURES_FROM:
             return f"{self.held} of {self.tries}"
         low, high = round(100 * self.low), round(100 * self.high)
         return f"{100 * self.chance:.0f} % ({low}-{high}), {self.tries} tries"
 
 
 class Trace(Frozen, frozen=True):
-    """What is kept of one start or join: half-life in days, the last try, and the counts."""
+    """What is kept of one start or join; the arrays (11, 3, 3) are never written to again.
 
-    half_life: float
+    `half_life` in days and `seen`, the log-likelihood, by cell; `evidence` for the student
+    (5, 3, 3). `last` is when it was last refreshed, `last_cold` its last cold try, `failing`
+    how many cold tries have failed running.
+    """
+
+    half_life: Array
+    seen: Array
+    evidence: Array
     last: datetime
     tries: int = 0
     held: int = 0
     last_cold: datetime | None = None
+    failing: int = 0
 
     def elapsed(self, at: datetime) -> float:
-        """Days since the last try; a clock that went back counts as no time at all."""
+        """Days since the last refreshing; a clock that went back counts as no time at all."""
         return max((at - self.last).total_seconds() / DAY, 0.0)
 
-    def chance(self, at: datetime) -> float:
-        return float(curve.retained(self.elapsed(at), self.half_life))
 
+class Side(Frozen, frozen=True):
+    """All starts' traces, or all joins', and the student's ln posterior (5, 3, 3) from them."""
 
-EASE, GAIN = 1.0, 5.0
-
-
-def _taken(trace: Trace | None, at: datetime, held: bool, cold: bool) -> Trace:
-    """The trace after one more try. Only cold tries move the half-life."""
-    if trace is None:
-        # A phrase that was learned before its first try: one look, and a day of forgetting.
-        looked = curve.HALF_LIFE * EASE
-        r = curve.retained(1.0, looked)
-        first = curve.after_success(looked, r, EASE, GAIN) if held and cold else looked
-        return Trace(first, at, int(cold), int(held and cold), at if cold else None)
-    if not cold:
-        return Trace(trace.half_life, max(at, trace.last), trace.tries, trace.held, trace.last_cold)
-    if held:
-        h = curve.after_success(trace.half_life, trace.chance(at), EASE, GAIN)
-    else:
-        h = curve.after_drop(trace.half_life, EASE)
-    return Trace(h, max(at, trace.last), trace.tries + 1, trace.held + int(held), at)
+    traces: dict[str, Trace]
+    student: Array
 
 
 class Beliefs(Frozen, frozen=True):
-    """What is believed of one student's starts and joins, after all tries so far."""
+    """What is believed of one student's starts and joins, after all tries so far.
 
-    starts: dict[str, Trace] = field(default_factory=dict)
-    joins: dict[str, Trace] = field(default_factory=dict)
+    `latency` is the student's mean and variance of ln seconds before the first note at even
+    odds. `confusions` counts how often one start (first) was called and another (second)
+    begun. `lenders` names, for a start that was split off, the start that lends to it.
+    """
 
-    def _traces(self, part: Part) -> dict[str, Trace]:
-        return self.starts if part == "start" else self.joins
+    law: Law = DEFAULT
+    start: Side | None = None
+    join: Side | None = None
+    latency: tuple[float, float] = (DEFAULT.latency, LATENCY_VARIANCE)
+    confusions: dict[tuple[str, str], int] = field(default_factory=dict)
+    lenders: dict[str, str] = field(default_factory=dict)
+
+    def side(self, part: Part) -> Side | None:
+        return self.start if part == "start" else self.join
+
+    def trace(self, start_id: str, part: Part = "start") -> Trace | None:
+        side = self.side(part)
+        return side.traces.get(start_id) if side else None
 
     def retention(self, start_id: str, at: datetime, part: Part = "start") -> Retention:
         """The chance that a cold try of this start (or, the start holding, of its join) holds
         at `at`, with its interval. Untried where no cold try observed it."""
-        trace = self._traces(part).get(start_id)
+        from trainer.memory.grid import quantiles
+
+        trace = self.trace(start_id, part)
         if trace is None or not trace.tries:
             return Retention()
-        chance = trace.chance(at)
-        low, high = _interval(chance, trace.tries)
-        return Retention(chance, low, high, trace.tries, trace.held)
+        chances = _observed(self.law, trace, at)
+        weights = self.weights(trace, part)
+        low, high = quantiles(chances, weights)
+        chance = float((chances * weights).sum())
+        return Retention(chance, min(low, chance), max(high, chance), trace.tries, trace.held)
 
-    def expected(self, start_id: str, at: datetime, part: Part = "start") -> float:
-        """The chance to plan with: the retention, or nearly nothing where all is unknown."""
-        trace = self._traces(part).get(start_id)
-        return UNSEEN if trace is None else trace.chance(at)
+    def weights(self, trace: Trace, part: Part = "start") -> Array:
+        """How likely each cell is for one trace, (11, 3, 3)."""
+        from trainer.memory.grid import grid
 
-    def supposing(self, starts: Iterable[str], at: datetime) -> Beliefs:
-        """These beliefs as if a cold try of each of `starts` had held at `at`."""
-        traces = dict(self.starts)
-        for start in starts:
-            traces[start] = _taken(traces.get(start), at, held=True, cold=True)
-        return Beliefs(traces, self.joins)
+        side = self.side(part)
+        assert side is not None, "a trace has a side"
+        return grid(self.law).weights(side.student, trace.evidence, trace.seen)
+
+    def expected(
+        self, starts: Sequence[str], at: datetime, part: Part = "start", unseen: float = UNSEEN
+    ) -> list[float]:
+        """The chances to plan with at `at`: `unseen` where nothing was ever tried."""
+        import numpy as np
+
+        from trainer.memory.grid import grid
+
+        side = self.side(part)
+        known = [s for s in dict.fromkeys(starts) if side and s in side.traces]
+        if not side or not known:
+            return [unseen] * len(starts)
+        traces = [side.traces[s] for s in known]
+        h = np.stack([t.half_life for t in traces])
+        elapsed = np.array([t.elapsed(at) for t in traces])[:, None, None, None]
+        weights = grid(self.law).weights(
+            side.student, np.stack([t.evidence for t in traces]), np.stack([t.seen for t in traces])
+        )
+        chances = self.law.observed(self.law.retained(elapsed, h))
+        found = dict(zip(known, (chances * weights).sum(axis=(1, 2, 3)).tolist(), strict=True))
+        return [found.get(s, unseen) for s in starts]
 
     def last_cold(self, start_id: str) -> datetime | None:
-        trace = self.starts.get(start_id)
+        trace = self.trace(start_id)
         return trace.last_cold if trace else None
 
-
-UNSEEN = 0.02
-
-
-def _interval(chance: float, tries: int) -> tuple[float, float]:
-    """A 90 % score interval around the chance as if it had been counted over `tries`."""
-    z2 = 1.645**2
-    middle = (chance + z2 / (2 * tries)) / (1 + z2 / tries)
-    half = (z2 * (chance * (1 - chance) / tries + z2 / (4 * tries**2))) ** 0.5 / (1 + z2 / tries)
-    return max(middle - half, 0.0), min(middle + half, 1.0)
+    def taken(self, tries: Iterable[Try]) -> Beliefs:
+        """These beliefs with more tries, each later than all before; as a replay of all."""
+        fold = _Fold(self)
+        for one in tries:
+            fold.take(one)
+        return fold.beliefs()
 
 
-def believe(tries: Iterable[Try]) -> Beliefs:
+def believe(tries: Iterable[Try], law: Law = DEFAULT) -> Beliefs:
     """What one student's tries, oldest first (see `evidence.weigh`), let us believe."""
-    traces: dict[Part, dict[str, Trace]] = {"start": {}, "join": {}}
-    for one in tries:
+    return Beliefs(law=law, latency=(law.latency, LATENCY_VARIANCE)).taken(tries)
+
+
+def _observed(law: Law, trace: Trace, at: datetime) -> Any:
+    return law.observed(law.retained(trace.elapsed(at), trace.half_life))
+
+
+def _grade(attempt: Attempt, part: Part) -> Grade:
+    """What the outcome says of that part."""
+    outcome = attempt.outcome
+    if part == "join":
+        return _JOIN_GRADES[outcome]
+    late = attempt.latency is not None and attempt.latency > LATE
+    if outcome is Outcome.BROKE_OFF and late:
+        return "hesitant"
+    return _START_GRADES[outcome]
+
+
+_START_GRADES: dict[Outcome, Grade] = {
+    Outcome.THROUGH: "clean",
+    Outcome.STOPPED: "hesitant",
+    Outcome.BROKE_OFF: "clean",
+    Outcome.LOOKED: "looked",
+    Outcome.NOTHING: "lost",
+    Outcome.ELSEWHERE: "lost",
+}
+_JOIN_GRADES: dict[Outcome, Grade] = {
+    Outcome.THROUGH: "clean",
+    Outcome.STOPPED: "hesitant",
+    Outcome.BROKE_OFF: "failed",  # how badly is not known
+}
+
+
+def _weight(one: Try) -> float:
+    """How much a try's outcome weighs against a cold one's."""
+    weight = WEIGHT_CUED if one.cued else WEIGHT_REPEAT if one.repeat else 1.0
+    return weight * (WEIGHT_AWAY if one.attempt.drill == AWAY else 1.0)
+
+
+def _aid(one: Try) -> float:
+    return HINTED * bool(one.attempt.hints) + CUED * one.cued
+
+
+def _log_seconds(attempt: Attempt) -> float | None:
+    """ln of the seconds that memory took, where an instrument was heard to begin right."""
+    import math
+
+    latency = attempt.latency
+    if latency is None or not attempt.outcome.start_held or not 0 <= latency <= INTERRUPTED:
+        return None
+    return math.log(max(latency - 0.5, NOT_THERE))
+
+
+class _Fold:
+    """Takes tries up one by one, in dictionaries of its own."""
+
+    def __init__(self, before: Beliefs) -> None:
+        import numpy
+
+        from trainer.memory import grid as module
+
+        self._np = numpy
+        self._sd, self._half = module.LATENCY_SD, module.LATENCY_WEIGHT
+        self._law = before.law
+        self._grid: Grid = module.grid(before.law)
+        self._traces: dict[Part, dict[str, Trace]] = {}
+        self._student: dict[Part, Array] = {}
+        for part in PARTS:
+            side = before.side(part)
+            self._traces[part] = dict(side.traces) if side else {}
+            self._student[part] = side.student if side else self._grid.student
+        self._latency = before.latency
+        self._confusions = dict(before.confusions)
+        self._lenders = dict(before.lenders)
+
+    def beliefs(self) -> Beliefs:
+        start, join = (Side(self._traces[part], self._student[part]) for part in PARTS)
+        return Beliefs(self._law, start, join, self._latency, self._confusions, self._lenders)
+
+    def take(self, one: Try) -> None:
+        for child in one.lent:
+            self._lenders[child] = one.start
+        if one.confused and one.confused != one.start:
+            pair = (one.start, one.confused)
+            self._confusions[pair] = self._confusions.get(pair, 0) + 1
         for part in PARTS:
             held = one.held(part)
-            if held is None:
-                continue
-            before = traces[part].get(one.start)
-            traces[part][one.start] = _taken(before, one.attempt.at, held, one.cold)
-    return Beliefs(traces["start"], traces["join"])
+            if held is not None:
+                self._take(one, part, held)
+
+    def _take(self, one: Try, part: Part, held: bool) -> None:
+        traces = self._traces[part]
+        before = traces.get(one.start)
+        if before is None:
+            before = self._born(one, part, held)
+            after = self._counted(before, one, held) if one.cold else before
+        else:
+            after = self._tried(before, one, part, held)
+        traces[one.start] = after
+        if after.evidence is not before.evidence:
+            self._student[part] = self._student[part] + (after.evidence - before.evidence)
+
+    def _born(self, one: Try, part: Part, held: bool) -> Trace:
+        """The trace at the first try, which counts as the first look at it.
+
+        A start that holds the first time was learned before: a look, and a day of forgetting.
+        """
+        grid, at = self._grid, one.attempt.at
+        h, seen = grid.fresh, self._np.zeros_like(grid.fresh)
+        lender = self._traces[part].get(self._lenders.get(one.start, ""))
+        if lender:
+            seen = seen + WEIGHT_LENT * lender.seen
+        if held and one.cold:
+            r = grid.chance(h, 1.0)
+            likely = grid.likelihood(grid.odds(r, _aid(one)), _grade(one.attempt, part))
+            seen = seen + WEIGHT_FIRST * _weight(one) * self._np.log(likely)
+            h = grid.moved(h, r, held)
+        evidence = grid.evidence(seen)
+        self._student[part] = self._student[part] + evidence
+        return Trace(h, seen, evidence, at)
+
+    def _tried(self, before: Trace, one: Try, part: Part, held: bool) -> Trace:
+        """The trace after a later try."""
+        grid, np, at = self._grid, self._np, one.attempt.at
+        r = grid.chance(before.half_life, before.elapsed(at))
+        against = grid.odds(r, _aid(one))
+        weight = _weight(one)
+        seen = before.seen + weight * np.log(grid.likelihood(against, _grade(one.attempt, part)))
+        if part == "start" and one.cold:
+            seen = self._timed(before, one.attempt, against, seen)
+        h = before.half_life
+        away = one.attempt.drill == AWAY
+        if one.cold:
+            moved = grid.moved(h, r, held)
+            h = np.asarray(np.sqrt(h * moved)) if away else moved
+        last = max(at, before.last)
+        if one.cued or away:  # refreshed in part only
+            last = before.last + (last - before.last) / 2
+        after = Trace(
+            h,
+            seen,
+            grid.evidence(seen),
+            last,
+            before.tries,
+            before.held,
+            before.last_cold,
+            before.failing,
+        )
+        return self._counted(after, one, held) if one.cold else after
+
+    def _counted(self, trace: Trace, one: Try, held: bool) -> Trace:
+        if one.attempt.drill == AWAY:
+            return trace
+        return Trace(
+            trace.half_life,
+            trace.seen,
+            trace.evidence,
+            trace.last,
+            trace.tries + 1,
+            trace.held + int(held),
+            one.attempt.at,
+            0 if held else trace.failing + 1,
+        )
+
+    def _timed(self, before: Trace, attempt: Attempt, against: Array, seen: Array) -> Array:
+        """`seen` with the seconds before the first note; the student's mean follows them."""
+        y = _log_seconds(attempt)
+        if y is None:
+            return seen
+        x = -self._np.log(against)
+        mean, variance = self._latency
+        noise = self._sd**2
+        weights = self._grid.weights(self._student["start"], before.evidence, before.seen)
+        expected = mean - self._law.slope * float((weights * x).sum())
+        gain = variance / (variance + noise)
+        self._latency = (mean + gain * (y - expected), variance * (1 - gain))
+        off = y - (mean - self._law.slope * x)
+        return self._np.asarray(seen - self._half * off * off / (2 * noise))

@@ -9,8 +9,9 @@ from collections.abc import Mapping, Sequence
 from datetime import date, datetime, timedelta
 
 from trainer.deck.model import Deck
+from trainer.memory.evidence import Try
 from trainer.memory.model import Beliefs
-from trainer.record.attempt import practice_day
+from trainer.record.attempt import Attempt, Outcome, practice_day
 from trainer.record.people import Opening, Recital, Student, open_starts
 from trainer.record.plan import Plan, Slot
 from trainer.values import Frozen
@@ -99,13 +100,11 @@ def plan(
     what its try is likely to cost. At least one start is called if any is open.
     """
     left = student.minutes * 60 if seconds is None else seconds
-    ranked = sorted(
-        _candidates(openings, decks, recitals, now),
-        key=lambda c: (beliefs.expected(c.start, c.target), c.number, c.start),
-    )
+    found = _candidates(openings, decks, recitals, now)
+    chances = beliefs.expected([c.start for c in found], now)
+    ranked = sorted(zip(found, chances, strict=True), key=lambda x: (x[1], x[0].number, x[0].start))
     slots: list[Slot] = []
-    for candidate in ranked:
-        p = beliefs.expected(candidate.start, now)
+    for candidate, p in ranked:
         cost = SECONDS_HELD * p + SECONDS_FAILED * (1 - p)
         if slots and cost > left:
             break
@@ -138,7 +137,13 @@ def next_calls(
                 last = beliefs.last_cold(slot.start)
                 since = (called.day - practice_day(last)).days if last else None
                 calls[slot.start] = NextCall(slot.deck, slot.start, called.day, since)
-        ahead = ahead.supposing([slot.start for slot in called.slots], at)
+        ahead = ahead.taken(_supposed(slot, at) for slot in called.slots)
         if all(call.day for call in calls.values()):
             break
     return calls
+
+
+def _supposed(slot: Slot, at: datetime) -> Try:
+    """A cold try that held, as if it had been made."""
+    made = Attempt("", "", slot.deck, "", slot.start, "", at, practice_day(at), Outcome.THROUGH)
+    return Try(made, slot.start, cold=True)

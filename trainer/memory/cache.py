@@ -1,0 +1,133 @@
+"""Beliefs as bytes, for a cache that can be dropped at any time.
+
+Restored beliefs equal the replayed ones to the bit; whatever cannot be read, was written in
+another form or rests on another log is no beliefs at all, and the caller replays.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+import msgspec
+
+from trainer.memory.curve import Law
+from trainer.memory.model import Beliefs, Side, Trace
+from trainer.values import Frozen
+
+if TYPE_CHECKING:
+    from trainer.memory.grid import Array, Grid
+
+FORM = 1  # raise it with every change of the model's numbers
+
+
+class _Trace(Frozen, frozen=True):
+    half_life: bytes
+    seen: bytes
+    last: datetime
+    tries: int
+    held: int
+    last_cold: datetime | None
+    failing: int
+
+
+class _Side(Frozen, frozen=True):
+    traces: dict[str, _Trace]
+    student: bytes
+
+
+class _Kept(Frozen, frozen=True):
+    form: int
+    basis: str
+    law: Law
+    start: _Side | None
+    join: _Side | None
+    latency: tuple[float, float]
+    confusions: list[tuple[str, str, int]]
+    lenders: dict[str, str]
+
+
+def keep(beliefs: Beliefs, basis: str) -> bytes:
+    """The beliefs as bytes. `basis` names the log that they rest on, in the caller's terms (a
+    digest of the ids of the attempts and of the decks' revisions, for instance)."""
+    kept = _Kept(
+        FORM,
+        basis,
+        beliefs.law,
+        _packed(beliefs.start),
+        _packed(beliefs.join),
+        beliefs.latency,
+        [(*pair, count) for pair, count in beliefs.confusions.items()],
+        beliefs.lenders,
+    )
+    return msgspec.msgpack.encode(kept)
+
+
+def find(data: bytes, basis: str) -> Beliefs | None:
+    """The beliefs that `keep` wrote for that basis; None where these are not they."""
+    from trainer.memory.grid import grid
+
+    try:
+        kept = msgspec.msgpack.decode(data, type=_Kept)
+        if kept.form != FORM or kept.basis != basis:
+            return None
+        cells = grid(kept.law)
+        return Beliefs(
+            kept.law,
+            _unpacked(kept.start, cells),
+            _unpacked(kept.join, cells),
+            kept.latency,
+            {(called, begun): count for called, begun, count in kept.confusions},
+            kept.lenders,
+        )
+    except (msgspec.DecodeError, ValueError):
+        return None
+
+
+def _packed(side: Side | None) -> _Side | None:
+    if side is None:
+        return None
+    traces = {
+        start: _Trace(
+            t.half_life.tobytes(),
+            t.seen.tobytes(),
+            t.last,
+            t.tries,
+            t.held,
+            t.last_cold,
+            t.failing,
+        )
+        for start, t in side.traces.items()
+    }
+    return _Side(traces, side.student.tobytes())
+
+
+def _unpacked(side: _Side | None, grid: Grid) -> Side | None:
+    if side is None:
+        return None
+    traces = {}
+    for start, t in side.traces.items():
+        seen = _array(t.seen, grid.fresh)
+        traces[start] = Trace(
+            _array(t.half_life, grid.fresh),
+            seen,
+            grid.evidence(seen),
+            t.last,
+            t.tries,
+            t.held,
+            t.last_cold,
+            t.failing,
+        )
+    return Side(traces, _array(side.student, grid.student))
+
+
+def _array(data: bytes, like: Array) -> Array:
+    """Raises ValueError where the bytes are not that many numbers."""
+    import numpy as np
+
+    return np.frombuffer(data, dtype=np.float64).reshape(like.shape)
+
+
+def same(one: Beliefs, other: Beliefs) -> bool:
+    """Whether two beliefs are equal to the bit."""
+    return keep(one, "") == keep(other, "")
