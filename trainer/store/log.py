@@ -39,19 +39,19 @@ class Log(Base):
         chosen = "" if deck is None else " AND deck = ?"
         sql = f"SELECT {rows.ATTEMPT} FROM attempt WHERE student = ?{chosen} ORDER BY at, id"
         parameters = (student,) if deck is None else (student, deck)
-        return rows.attempts(self._connection.rows(sql, parameters))
+        return self._connection.read(rows.attempts, sql, parameters)
 
     def retractions(self, student: str) -> tuple[Retraction, ...]:
         """The retractions of a student's attempts, oldest first."""
         columns = ", ".join(f"r.{name}" for name in rows.RETRACTION.split(", "))
-        found = self._connection.rows(
+        return self._connection.read(
+            rows.retractions,
             f"SELECT {columns} FROM retraction AS r JOIN attempt AS a ON a.id = r.attempt"
             " WHERE a.student = ? ORDER BY r.at, r.id",
             (student,),
         )
-        return tuple(map(rows.retraction, found))
 
     def openings(self, student: str) -> tuple[Opening, ...]:
         """What was said to a student about open starts, oldest first."""
         sql = f"SELECT {rows.OPENING} FROM opening WHERE student = ? ORDER BY at, id"
-        return tuple(map(rows.opening, self._connection.rows(sql, (student,))))
+        return self._connection.read(rows.openings, sql, (student,))

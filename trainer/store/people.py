@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import date
+from itertools import groupby
 
 from trainer.record.people import ProgrammeItem, Recital, Student
 from trainer.store.base import Base, find
+from trainer.store.connection import Row
 from trainer.store.rows import instant
 
 _STUDENT = "id, name, level, minutes"
@@ -14,8 +17,8 @@ _STUDENT = "id, name, level, minutes"
 class People(Base):
     def students(self) -> tuple[Student, ...]:
         """All students, in the order in which they were added."""
-        found = self._connection.rows(f"SELECT {_STUDENT} FROM student ORDER BY seq")
-        return tuple(Student(*row) for row in found)
+        sql = f"SELECT {_STUDENT} FROM student ORDER BY seq"
+        return self._connection.read(lambda rows: tuple(Student(*row) for row in rows), sql)
 
     def student(self, text: str) -> Student:
         """The student that a number, a name, or the beginning of a name or id means."""
@@ -33,18 +36,12 @@ class People(Base):
 
     def recitals(self, student: str) -> tuple[Recital, ...]:
         """A student's recitals, the earliest first."""
-        programmes: dict[str, list[ProgrammeItem]] = {}
-        for recital, deck, from_memory in self._connection.rows(
-            "SELECT recital, deck, from_memory FROM programme JOIN recital ON id = recital"
-            " WHERE student = ? ORDER BY recital, position",
+        return self._connection.read(
+            _recitals,
+            "SELECT recital.id, student, name, day, deck, from_memory FROM recital"
+            " LEFT JOIN programme ON recital = recital.id"
+            " WHERE student = ? ORDER BY day, recital.id, position",
             (student,),
-        ):
-            programmes.setdefault(recital, []).append(ProgrammeItem(deck, from_memory))
-        return tuple(
-            Recital(id_, student, name, date.fromisoformat(day), tuple(programmes.get(id_, ())))
-            for id_, name, day in self._connection.rows(
-                "SELECT id, name, day FROM recital WHERE student = ? ORDER BY day, id", (student,)
-            )
         )
 
     def save_recital(self, recital: Recital) -> None:
@@ -93,3 +90,13 @@ class People(Base):
 
     def _edited(self) -> int:
         return instant(self._now())[0]
+
+
+def _recitals(rows: Iterable[Row]) -> tuple[Recital, ...]:
+    """From one row for each piece of a programme, or one without a piece."""
+    recitals = []
+    for head, lines in groupby(rows, key=lambda row: row[:4]):
+        items = tuple(ProgrammeItem(deck, how) for *_, deck, how in lines if deck is not None)
+        id_, student, name, day = head
+        recitals.append(Recital(id_, student, name, date.fromisoformat(day), items))
+    return tuple(recitals)

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import datetime
 
 from trainer.deck.model import Deck, Piece, identity, revision
 from trainer.errors import TrainerError
 from trainer.score.model import Score
 from trainer.store.base import Base, find, shown
+from trainer.store.connection import Row
 from trainer.store.rows import instant, moment
 from trainer.values import Frozen, decode, encode
 
@@ -50,11 +52,11 @@ class Pieces(Base):
 
     def pieces(self) -> tuple[PieceEntry, ...]:
         """All pieces, in the order in which they were added; no score is read for it."""
-        found = self._connection.rows(
+        return self._connection.read(
+            lambda rows: tuple(PieceEntry(number, *row) for number, row in enumerate(rows, 1)),
             "SELECT deck.id, title, current, starts FROM deck JOIN deck_revision"
-            " ON deck = deck.id AND revision = current ORDER BY deck.seq"
+            " ON deck = deck.id AND revision = current ORDER BY deck.seq",
         )
-        return tuple(PieceEntry(number, *row) for number, row in enumerate(found, 1))
 
     def find_piece(self, text: str) -> PieceEntry:
         """The piece that a number, a title, or the beginning of a title or id means."""
@@ -82,13 +84,8 @@ class Pieces(Base):
 
     def deck_history(self, deck_id: str) -> tuple[DeckEdit, ...]:
         """Every edit of a deck in the order in which they were made or came in."""
-        found = self._connection.rows(
-            f"SELECT {_EDIT} FROM deck_edit WHERE deck = ? ORDER BY seq", (deck_id,)
-        )
-        return tuple(
-            DeckEdit(id_, deck, rev, parent, machine, moment(at, offset), why, undoes, merged)
-            for id_, deck, rev, parent, machine, at, offset, why, undoes, merged in found
-        )
+        sql = f"SELECT {_EDIT} FROM deck_edit WHERE deck = ? ORDER BY seq"
+        return self._connection.read(_edits, sql, (deck_id,))
 
     def add_piece(self, piece: Piece, why: str) -> None:
         """Keep a new piece. The same piece once more changes nothing. Raises TrainerError where
@@ -177,6 +174,13 @@ class Pieces(Base):
         tail = (*instant(edit.at), edit.why, edit.undoes, edit.merged)
         run(f"INSERT INTO deck_edit ({_EDIT}) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)", head + tail)
         run("UPDATE deck SET current = ? WHERE id = ?", (edit.revision, edit.deck))
+
+
+def _edits(rows: Iterable[Row]) -> tuple[DeckEdit, ...]:
+    return tuple(
+        DeckEdit(id_, deck, rev, parent, machine, moment(at, offset), why, undoes, merged)
+        for id_, deck, rev, parent, machine, at, offset, why, undoes, merged in rows
+    )
 
 
 def _last_standing(history: tuple[DeckEdit, ...]) -> DeckEdit:

@@ -11,9 +11,9 @@ from typing import Any, TypeAlias
 from trainer.errors import TrainerError
 from trainer.record.attempt import Attempt, Outcome, Retraction
 from trainer.record.people import Opening
+from trainer.store.connection import Row
 from trainer.values import decode, encode
 
-Row: TypeAlias = tuple[Any, ...]
 Event: TypeAlias = Attempt | Retraction | Opening
 
 _EPOCH = datetime(1970, 1, 1)
@@ -136,9 +136,11 @@ def retraction_row(value: Retraction) -> Row:
     return (value.id, value.attempt, value.machine, *instant(value.at))
 
 
-def retraction(row: Row) -> Retraction:
-    id_, attempt, machine, at, utc_offset = row
-    return Retraction(id_, attempt, machine, moment(at, utc_offset))
+def retractions(rows: Iterable[Row]) -> tuple[Retraction, ...]:
+    return tuple(
+        Retraction(id_, attempt, machine, moment(at, utc_offset))
+        for id_, attempt, machine, at, utc_offset in rows
+    )
 
 
 def opening_row(value: Opening) -> Row:
@@ -153,9 +155,11 @@ def opening_row(value: Opening) -> Row:
     )
 
 
-def opening(row: Row) -> Opening:
-    id_, student, deck, start, is_open, machine, at, utc_offset = row
-    return Opening(id_, student, deck, start, bool(is_open), machine, moment(at, utc_offset))
+def openings(rows: Iterable[Row]) -> tuple[Opening, ...]:
+    return tuple(
+        Opening(id_, student, deck, start, bool(is_open), machine, moment(at, utc_offset))
+        for id_, student, deck, start, is_open, machine, at, utc_offset in rows
+    )
 
 
 def _statements(table: str, columns: str) -> tuple[str, str]:
