@@ -2,123 +2,174 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 
-from trainer.draw.layout import Canvas, Column, Drawing, Placed, Style, blocks, columns, until
+from trainer.draw.layout import (
+    Canvas,
+    Column,
+    Drawing,
+    Placed,
+    Style,
+    bar_labels,
+    blocks,
+    columns,
+    entry_mark,
+    until,
+)
 from trainer.draw.names import written
-from trainer.draw.text import clean, cut, fit
+from trainer.draw.text import cells, cut, fit
 from trainer.draw.window import Head, Moment, Window
-from trainer.score.model import Staff
+from trainer.errors import TrainerError
 
-_LEAST = 4  # cells a moment
+_SPACINGS = (4, 3)  # least cells a moment, tried in this order
 _LABEL = 8  # cells a staff's label may take
 
 
-def grid(window: Window, style: Style, bars: int = 2) -> Drawing:
-    """The table, in blocks of at most `bars` bars, with an empty line between blocks."""
-    labels = {staff.number: label(staff) for staff in window.score.staves}
-    margin = max(len(labels[staff]) for staff in window.staves) + 1
+def grid(
+    window: Window, style: Style, moments: Sequence[Moment] | None = None, *, bars: int = 2
+) -> Drawing:
+    """The table in blocks of at most `bars` bars, with an empty line between blocks.
 
-    def fits(moments: Sequence[Moment]) -> bool:
-        last = _columns(window, moments, style)[-1]
-        return margin + last.at + last.width <= style.width
+    `moments` are those of the window to be drawn, all by default. Raises TrainerError where
+    the width is too small for a single moment.
+    """
+    labels = staff_labels(window, style)
+    margin = max(map(cells, labels.values())) + 1
+
+    def lay(run: Sequence[Moment]) -> tuple[Column, ...] | None:
+        options = (_columns(window, run, style, least) for least in _SPACINGS)
+        return next((cols for cols in options if margin + cols[-1].end <= style.width), None)
 
     drawing = Drawing((), ())
-    for moments in blocks(window.moments, bars, fits):
-        drawing = drawing.then(_block(window, moments, style, labels, margin))
+    for _, cols in blocks(moments or window.moments, bars, lay):
+        if cols is None:
+            raise TrainerError(f"{style.width} columns are too few for this music: widen it.")
+        drawing = drawing.then(_block(window, cols, style, labels, margin))
     return drawing
 
 
-def label(staff: Staff) -> str:
-    """RH, LH, or the part's name, at most 8 cells."""
-    hand = {"right hand": "RH", "left hand": "LH"}.get(staff.role)
-    return hand or cut(clean(staff.part), _LABEL) or str(staff.number + 1)
+def staff_labels(window: Window, style: Style) -> dict[int, str]:
+    """RH, LH, or the part's name in at most 8 cells, by the staff's number."""
+    hands = {"right hand": "RH", "left hand": "LH"}
+    return {
+        staff.number: hands.get(staff.role)
+        or cut(style.label(staff.part), _LABEL, ascii=style.ascii)
+        or str(staff.number + 1)
+        for staff in window.score.staves
+        if staff.number in window.staves
+    }
 
 
-def _block(
-    window: Window,
-    moments: Sequence[Moment],
-    style: Style,
-    labels: dict[int, str],
-    margin: int,
-) -> Drawing:
-    cols = _columns(window, moments, style)
-    canvas = Canvas(cols[-1].at + cols[-1].width)
-    heads = [*window.carried(moments[0].onset), *(h for m in moments for h in m.heads)]
-    names: list[str] = []
-    placed: list[Placed] = []
-    for head_row in _header(window, cols, style):
-        names.append("")
-        canvas.put(canvas.row(), 0, head_row)
-    for i, staff in enumerate(window.staves):
-        if i == (len(window.staves) == 2):
-            names.append("")
-            _put_ruler(canvas, cols, style)
-        rows = _rows([head for head in heads if head.staff == staff])
-        for number, row in enumerate(rows or [[]]):
-            names.append("" if number else labels[staff])
-            line = canvas.row()
-            _put_bar_lines(canvas, line, cols, style)
-            for head in row:
-                placed.append(_put_head(canvas, line, head, cols, window, style, margin))
-            if not number:
-                _put_silence(canvas, line, staff, cols, style)
-    if len(window.staves) == 1:
-        names.append("")
-        _put_ruler(canvas, cols, style)
-    lines = [
-        (fit(name, margin) + line).rstrip()
-        for name, line in zip(names, canvas.lines(), strict=True)
-    ]
-    return Drawing(tuple(lines), tuple(placed))
-
-
-def _columns(window: Window, moments: Sequence[Moment], style: Style) -> list[Column]:
+def _columns(
+    window: Window, moments: Sequence[Moment], style: Style, least: int
+) -> tuple[Column, ...]:
     over = window.carried(moments[0].onset)
 
     def needs(moment: Moment) -> int:
         heads = (*moment.heads, *(over if moment is moments[0] else ()))
         texts = [len(_text(head, moment, style)) + head.held for head in heads]
-        return max([_LEAST, len(moment.ruler) + 1, *(size + 1 for size in texts)])
+        return max([least, len(moment.ruler) + 1, *(size + 1 for size in texts)])
 
     return columns(moments, needs)
 
 
 def _text(head: Head, moment: Moment, style: Style) -> str:
     """A head in its cell: "G♯5", with its finger "G♯5:3", carried on by a tie "(G♯5)"."""
-    name = written(
-        head.step,
-        head.alter,
-        head.octave,
-        names=style.names,
-        ascii=style.ascii,
-        natural=head.natural,
-    )
+    name = written(head.step, head.alter, head.octave, names=style.names, natural=head.natural)
     if not head.struck:
         return f"({name})"
     grace = "~" if head.staff in moment.graces else ""
-    return f"{grace}{name}:{head.fingers[0]}" if head.fingers else grace + name
+    finger = f":{style.label(head.fingers[0])[:3]}" if head.fingers else ""
+    return grace + name + finger
 
 
-def _header(window: Window, cols: Sequence[Column], style: Style) -> Iterator[str]:
-    """The bars' labels over their first columns, and the entry's mark where it is in mid-bar."""
-    yield bar_labels(cols, "bar ")
-    for col in cols:
-        if col.moment.onset == window.entry > col.moment.bar.start:
-            yield " " * col.at + ("v" if style.ascii else "▼")
+def _block(
+    window: Window,
+    cols: Sequence[Column],
+    style: Style,
+    labels: dict[int, str],
+    margin: int,
+) -> Drawing:
+    sheet = _Sheet(window, cols, style)
+    sheet.row(bar_labels(cols, style, "bar "))
+    mark = entry_mark(cols, window.entry, "▼")
+    if mark:
+        sheet.row(mark)
+    ruler_at = {1: 1, 2: 1}.get(len(window.staves), 0)
+    for i, staff in enumerate(window.staves):
+        if i == ruler_at:
+            sheet.ruler()
+        sheet.staff(staff, labels[staff])
+    if ruler_at == len(window.staves):
+        sheet.ruler()
+    return sheet.drawing(margin)
 
 
-def bar_labels(cols: Sequence[Column], word: str = "") -> str:
-    """The printed bar labels over the columns, shortened where a bar is too narrow."""
-    text = ""
-    firsts = [col for i, col in enumerate(cols) if not i or col.bar_line]
-    edges = [*(col.at for col in firsts[1:]), cols[-1].at + cols[-1].width]
-    for col, edge in zip(firsts, edges, strict=True):
-        token = clean(col.moment.bar.label)
-        room = edge - col.at - (edge < edges[-1])
-        name = word + token if len(word + token) <= room else token
-        text = text.ljust(col.at) + cut(name, max(0, room))
-    return text
+class _Sheet:
+    """One block while it is being drawn."""
+
+    def __init__(self, window: Window, cols: Sequence[Column], style: Style) -> None:
+        self.window, self.cols, self.style = window, cols, style
+        self.canvas = Canvas(cols[-1].end)
+        self.labels: list[str] = []
+        self.placed: list[Placed] = []
+
+    def row(self, text: str = "", label: str = "") -> int:
+        line = self.canvas.row()
+        self.canvas.put(line, 0, text)
+        self.labels.append(label)
+        return line
+
+    def music_row(self, label: str = "") -> int:
+        line = self.row("", label)
+        for col in self.cols:
+            if col.bar_line:
+                self.canvas.put(line, col.edge, "│")
+        return line
+
+    def ruler(self) -> None:
+        line = self.music_row()
+        for col in self.cols:
+            self.canvas.put(line, col.at, col.moment.ruler)
+
+    def staff(self, number: int, label: str) -> None:
+        heads = [
+            *self.window.carried(self.cols[0].moment.onset),
+            *(head for col in self.cols for head in col.moment.heads),
+        ]
+        rows = _rows([head for head in heads if head.staff == number]) or [[]]
+        top = self.canvas.height
+        for i, row in enumerate(rows):
+            line = self.music_row("" if i else label)
+            for head in row:
+                self.head(line, head)
+        self.silence(top, number)
+
+    def head(self, line: int, head: Head) -> None:
+        col = next(col for col in self.cols if col.moment.onset == head.onset)
+        text = _text(head, col.moment, self.style)
+        self.canvas.put(line, col.at, text)
+        if head.held:
+            first, last = col.at + len(text), until(self.cols, head.end) - 1
+            fill = "═" if self.style.ascii else "─"
+            self.canvas.put(line, first, fill * (last - first))
+        before = head.onset < self.window.entry
+        self.placed.append(Placed(head, line, col.at, len(text), before))
+
+    def silence(self, line: int, number: int) -> None:
+        """Rests of the whole staff, and grace notes that no head follows."""
+        for col in self.cols:
+            if number in col.moment.rests:
+                self.canvas.put(line, col.at, "–")
+            elif number in col.moment.graces and self.canvas.get(line, col.at) == " ":
+                self.canvas.put(line, col.at, "~")
+
+    def drawing(self, margin: int) -> Drawing:
+        lines = (
+            (fit(label, margin) + self.style.ink(text)).rstrip()
+            for label, text in zip(self.labels, self.canvas.lines(), strict=True)
+        )
+        return Drawing(tuple(lines), tuple(p.moved(0, margin) for p in self.placed))
 
 
 def _rows(heads: Sequence[Head]) -> list[list[Head]]:
@@ -138,46 +189,3 @@ def _voice_rows(voice: Sequence[Head]) -> list[list[Head]]:
             rows.append(row := [])
         row.append(head)
     return rows
-
-
-def _put_head(
-    canvas: Canvas,
-    line: int,
-    head: Head,
-    cols: Sequence[Column],
-    window: Window,
-    style: Style,
-    margin: int,
-) -> Placed:
-    col = next(col for col in cols if col.moment.onset == head.onset)
-    text = _text(head, col.moment, style)
-    canvas.put(line, col.at, text)
-    if head.held:
-        first, last = col.at + len(text), until(cols, head.end) - 1
-        canvas.put(line, first, ("=" if style.ascii else "─") * (last - first))
-    return Placed(head, line, margin + col.at, len(text), head.onset < window.entry)
-
-
-def _put_silence(
-    canvas: Canvas, line: int, staff: int, cols: Sequence[Column], style: Style
-) -> None:
-    """Rests of the whole staff, and grace notes that no head follows."""
-    for col in cols:
-        if staff in col.moment.rests:
-            canvas.put(line, col.at, "-" if style.ascii else "–")
-        elif staff in col.moment.graces and canvas.get(line, col.at) == " ":
-            canvas.put(line, col.at, "~")
-
-
-def _put_ruler(canvas: Canvas, cols: Sequence[Column], style: Style) -> None:
-    line = canvas.row()
-    _put_bar_lines(canvas, line, cols, style)
-    for col in cols:
-        text = col.moment.ruler
-        canvas.put(line, col.at, "." if style.ascii and text == "·" else text)
-
-
-def _put_bar_lines(canvas: Canvas, line: int, cols: Sequence[Column], style: Style) -> None:
-    for col in cols:
-        if col.bar_line:
-            canvas.put(line, col.at - 2, "|" if style.ascii else "│")

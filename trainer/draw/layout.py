@@ -8,6 +8,7 @@ from fractions import Fraction
 from msgspec.structs import replace
 
 from trainer.draw.names import Naming
+from trainer.draw.text import clean, cut, to_ascii
 from trainer.draw.window import Head, Moment
 from trainer.values import Frozen
 
@@ -18,6 +19,17 @@ class Style(Frozen, frozen=True):
     width: int = 80
     names: Naming = "english"
     ascii: bool = False
+
+    def ink(self, text: str) -> str:
+        """A drawing's signs as this style writes them."""
+        return text.translate(_ASCII) if self.ascii else text
+
+    def label(self, text: str) -> str:
+        """A text from the score, clean, as this style writes it."""
+        return to_ascii(clean(text)) if self.ascii else clean(text)
+
+
+_ASCII = str.maketrans("─│┃┬┼┴┐┤┘═–·▼…♯♭♮", "-||||||||=r.v.#bn")
 
 
 class Placed(Frozen, frozen=True):
@@ -30,6 +42,9 @@ class Placed(Frozen, frozen=True):
     cells: int
     before: bool
 
+    def moved(self, lines: int, columns: int) -> Placed:
+        return replace(self, line=self.line + lines, column=self.column + columns)
+
 
 class Drawing(Frozen, frozen=True):
     """Lines of text, and where the heads stand in them (for dimming and for counting)."""
@@ -41,17 +56,23 @@ class Drawing(Frozen, frozen=True):
         """This drawing with another one under it, an empty line between them."""
         top = len(self.lines) + 1 if self.lines else 0
         lines = (*self.lines, "", *other.lines) if self.lines else other.lines
-        moved = (replace(placed, line=placed.line + top) for placed in other.placed)
+        moved = (placed.moved(top, 0) for placed in other.placed)
         return Drawing(lines, (*self.placed, *moved))
 
 
 class Column(Frozen, frozen=True):
-    """A moment's place in a block: its first cell and how many it has, the gap after it too."""
+    """A moment's place in a block. `at` is its text's first cell, `width` counts from there to
+    its end with the gap after it; `edge` is where its room begins: its bar line or clef."""
 
     moment: Moment
+    edge: int
     at: int
     width: int
-    bar_line: bool  # a bar line is drawn in the cell two before it
+    bar_line: bool  # a bar line stands in the cell `edge`
+
+    @property
+    def end(self) -> int:
+        return self.at + self.width
 
 
 class Canvas:
@@ -66,6 +87,10 @@ class Canvas:
         self._rows.append([fill] * self._width)
         return len(self._rows) - 1
 
+    @property
+    def height(self) -> int:
+        return len(self._rows)
+
     def put(self, row: int, column: int, text: str) -> None:
         """Write a text; what lies beyond the edge is an error, not cut."""
         if column < 0 or column + len(text) > self._width:
@@ -79,50 +104,90 @@ class Canvas:
         return ["".join(row).rstrip() for row in self._rows]
 
 
+Lay = Callable[[Sequence[Moment]], "tuple[Column, ...] | None"]
+
+
 def blocks(
-    moments: Sequence[Moment], bars: int, fits: Callable[[Sequence[Moment]], bool]
-) -> Iterator[Sequence[Moment]]:
+    moments: Sequence[Moment], bars: int, lay: Lay, *, in_beats: bool = False
+) -> Iterator[tuple[Sequence[Moment], tuple[Column, ...] | None]]:
     """Cut the moments into blocks: as many bars as fit up to `bars`, else up to a beat, else
-    as many moments as fit, one at least. An upbeat or the rest of a split bar counts with
-    its neighbour."""
+    (unless `in_beats`) as many moments as fit.
+
+    `lay` gives the columns of a block, or None where it does not fit. Each block comes with
+    its columns, None where not even the least block fits. An upbeat or the rest of a split
+    bar counts with its neighbour.
+    """
     begin = 0
     while begin < len(moments):
-        stops = _stops(moments, begin, bars)
-        end = next((stop for stop in stops if fits(moments[begin:stop])), begin + 1)
-        yield moments[begin:end]
+        end, cols = begin + 1, None
+        for end in _stops(moments, begin, bars, in_beats):
+            cols = lay(moments[begin:end])
+            if cols:
+                break
+        yield moments[begin:end], cols
         begin = end
 
 
-def _stops(moments: Sequence[Moment], begin: int, bars: int) -> Iterator[int]:
-    """Where a block may end, the best first."""
+def _stops(moments: Sequence[Moment], begin: int, bars: int, in_beats: bool) -> Iterator[int]:
+    """Where a block may end, the best first, the nearest last."""
     lines = [i for i in range(begin + 1, len(moments)) if _new_bar(moments[i - 1], moments[i])]
     lines = [*lines, len(moments)]
-    whole = _new_bar(moments[begin - 1], moments[begin]) if begin else True
+    whole = not begin or _new_bar(moments[begin - 1], moments[begin])
     yield from reversed(lines[: bars if whole else 1])
-    first_bar = lines[0]
-    yield from (i for i in range(first_bar - 1, begin, -1) if moments[i].beat.denominator == 1)
-    yield from range(first_bar - 1, begin, -1)
+    for i in range(lines[0] - 1, begin, -1):
+        if moments[i].beat.denominator == 1:
+            yield i
+    if not in_beats:
+        yield from range(lines[0] - 1, begin, -1)
 
 
 def _new_bar(before: Moment, after: Moment) -> bool:
     return before.bar is not after.bar and not before.bar.upbeat and not after.bar.continues
 
 
-def columns(moments: Sequence[Moment], needs: Callable[[Moment], int]) -> list[Column]:
-    """The columns of a block from cell 0; `needs` gives each moment's cells with its gap."""
+def columns(
+    moments: Sequence[Moment],
+    needs: Callable[[Moment], int],
+    lead: Callable[[Moment], int] = lambda _moment: 0,
+) -> tuple[Column, ...]:
+    """The columns of a block from cell 0. `needs` gives each moment's cells with its gap,
+    `lead` the cells wanted before it (after the bar line) by something like a clef."""
     placed: list[Column] = []
-    at = 0
+    edge = 0
     for moment in moments:
         bar_line = bool(placed) and placed[-1].moment.bar is not moment.bar
-        at += 2 if bar_line else 0
-        placed.append(Column(moment, at, needs(moment), bar_line))
-        at += placed[-1].width
-    return placed
+        at = edge + 2 * bar_line + (lead(moment) if placed else 0)
+        placed.append(Column(moment, edge, at, needs(moment), bar_line))
+        edge = placed[-1].end
+    return tuple(placed)
 
 
 def until(placed: Sequence[Column], onset: Fraction) -> int:
-    """The cell where a note that ends at `onset` ends: the next column's first, or the edge."""
-    for column in placed:
-        if column.moment.onset >= onset:
-            return column.at - (2 if column.bar_line else 0)
-    return placed[-1].at + placed[-1].width
+    """The cell where a note that ends at `onset` ends: the next column's edge, or the end."""
+    return next((col.edge for col in placed if col.moment.onset >= onset), placed[-1].end)
+
+
+def bar_labels(cols: Sequence[Column], style: Style, word: str = "") -> str:
+    """The printed bar labels over the columns, shortened where a bar is too narrow.
+
+    A block that goes on within a bar says so: "9…".
+    """
+    text = ""
+    firsts = [col for i, col in enumerate(cols) if not i or col.bar_line]
+    ends = [*(col.edge for col in firsts[1:]), cols[-1].end]
+    for col, end in zip(firsts, ends, strict=True):
+        token = style.label(col.moment.bar.label)
+        if col.moment.onset > col.moment.bar.start:
+            token += "…"
+        room = max(0, end - col.at)
+        name = word + token if len(word + token) <= room else token
+        text = text.ljust(col.at) + cut(name, room)
+    return text
+
+
+def entry_mark(cols: Sequence[Column], entry: Fraction, sign: str) -> str:
+    """A line with the sign over the entry; empty where the entry is not in mid-bar here."""
+    for col in cols:
+        if col.moment.onset == entry > col.moment.bar.start:
+            return " " * col.at + sign
+    return ""

@@ -9,7 +9,7 @@ from trainer.draw.grid import grid
 from trainer.draw.layout import Drawing, Style
 from trainer.draw.names import Naming
 from trainer.draw.speech import spoken
-from trainer.draw.window import page_end, window
+from trainer.draw.window import window
 from trainer.errors import TrainerError
 from trainer.score.model import Score
 
@@ -28,7 +28,7 @@ def page(
     ascii: bool = False,
     staves: Iterable[int] | None = None,
 ) -> list[str]:
-    """The music from `start` up to the bar line before the next start, `end` (quarter notes).
+    """The music from `start` up to `end` (quarter notes; see deck.page.page_span).
 
     The earlier part of the first bar is shown too, with the entry marked. No line is wider
     than `width` cells; a dense bar is broken at a beat rather than wrapped. `staves` chooses
@@ -52,4 +52,4 @@ def drawing(
         raise TrainerError(
             f"{style.width} columns are too few for music: widen to {_NARROWEST} or more."
         )
-    return grid(window(score, start, page_end(score, start, end), staves), style)
+    return grid(window(score, start, end, staves), style)

@@ -7,7 +7,7 @@ from fractions import Fraction
 
 from trainer.draw.names import Naming, spoken_name
 from trainer.draw.text import clean
-from trainer.draw.window import Head, Moment, Window, page_end, window
+from trainer.draw.window import Head, Moment, Window, window
 from trainer.draw.words import joined
 from trainer.score.model import Score, Staff
 
@@ -28,12 +28,12 @@ def spoken(
     *,
     staves: Iterable[int] | None = None,
 ) -> list[str]:
-    """The music from the entry to the page's end, one line a moment where something is struck.
+    """The music from `start` up to `end`, one line a moment where something is struck.
 
     "Bar 9, beat 1. Right hand G sharp 5; left hand B sharp 2, held." Held is what lasts a
     quarter or longer. Raises TrainerError as `page` does.
     """
-    view = window(score, start, page_end(score, start, end), staves)
+    view = window(score, start, end, staves)
     lines = []
     bar = None
     for moment in view.moments:

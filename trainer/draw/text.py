@@ -36,6 +36,13 @@ def _char_cells(char: str) -> int:
     return 2 if unicodedata.east_asian_width(char) in "WF" else 1
 
 
+def to_ascii(text: str) -> str:
+    """The text with accents taken off and "?" for every other sign outside ASCII."""
+    text = text.replace("–", "-").replace("’", "'").replace("♯", "#").replace("♭", "b")
+    plain = (c for c in unicodedata.normalize("NFKD", text) if not unicodedata.combining(c))
+    return "".join(plain).encode("ascii", "replace").decode()
+
+
 def cut(text: str, width: int, *, ascii: bool = False) -> str:
     """The text in at most `width` cells, ended by … (ASCII: a full stop) where it was cut."""
     if cells(text) <= width:

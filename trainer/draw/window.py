@@ -79,17 +79,6 @@ class Window(Frozen, frozen=True):
         )
 
 
-def page_end(score: Score, start: Fraction, end: Fraction) -> Fraction:
-    """Where the page of a phrase ends: at the last bar line not after the next start.
-
-    Where that would leave less than half of the phrase (a start in mid-bar soon after
-    another), the page ends at the next start itself.
-    """
-    end = min(end, score.end)
-    line = score.bar_at(end).start if end < score.end else end
-    return line if line - start >= (end - start) / 2 else end
-
-
 def window(
     score: Score, start: Fraction, end: Fraction, staves: Iterable[int] | None = None
 ) -> Window:

@@ -44,14 +44,6 @@ HAND_WORDS: dict[Hands, str] = {
     "left": "left hand alone",
 }
 
-HINT_WORDS: dict[str, str] = {
-    "key": "key and count",
-    "harmony": "harmony",
-    "position": "first hand position",
-    "fingering": "fingering",
-    "advice": "advice",
-}
-
 
 def outcome_sentence(
     number: int, outcome: Outcome, *, place: str = "", other: int | None = None
@@ -93,7 +85,7 @@ def hands_word(hands: Hands) -> str:
 
 def hint_words(hints: tuple[str, ...]) -> str:
     """The hints taken, in words: "harmony and advice"; "none" where there were none."""
-    return joined([HINT_WORDS.get(hint, hint) for hint in hints]) or "none"
+    return joined(list(hints)) or "none"
 
 
 def percent(chance: float) -> str:
