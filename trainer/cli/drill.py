@@ -142,8 +142,8 @@ class LineDrill:
     def _do(self, act: Act, start: str = "") -> None:
         tries = self.session.tries
         self.session = self.desk.act(self.session, act, start=start)
-        if self.session.tries != tries and act is not Act.UNDO:
-            self._page()
+        if self.session.tries != tries and act is not Act.UNDO and self.session.last:
+            say(f"{self.session.last.outcome.value.capitalize()}; v reads the page.")
         elif act is Act.UNDO:
             say("Taken back.")
 
@@ -156,7 +156,7 @@ class LineDrill:
         found = self.view.find(last.deck, last.start) if last else None
         if last and call and found:
             begin, end = page_span(*found)
-            say([f"{last.outcome.value.capitalize()}. Start {call.number} is written:"])
+            say([f"Start {call.number} is written:"])
             say(spoken(found[0].score, begin, end, names=self.view.names))
 
     def _hints(self, call: Call) -> tuple[tuple[str, str], ...]:

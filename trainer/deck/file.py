@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -27,8 +28,36 @@ class DeckFile(Frozen, frozen=True):
 
 
 def write_deck(piece: Piece) -> str:
-    """The text of a deck file. Equal pieces give equal text."""
-    return encode(DeckFile(FORMAT, VERSION, piece.deck, piece.score), indent=1) + "\n"
+    """The text of a deck file. Equal pieces give equal text; each start, bar and note has a
+    line of its own, so that a text diff shows what changed."""
+    whole = msgspec.json.decode(encode(DeckFile(FORMAT, VERSION, piece.deck, piece.score)))
+    return "\n".join(_lines(whole, "", 2)) + "\n"
+
+
+def _lines(value: Any, lead: str, depth: int) -> Iterator[str]:
+    """JSON with `depth` levels of objects opened over several lines, and the entries of the
+    lists in them on one line each."""
+    indent = lead[: len(lead) - len(lead.lstrip(" "))]
+    if depth and isinstance(value, dict) and value:
+        yield lead + "{"
+        for name, item in value.items():
+            yield from _comma(_lines(item, f"{indent} {encode(name)}: ", depth - 1), name, value)
+        yield indent + "}"
+    elif isinstance(value, list) and any(isinstance(item, dict) for item in value):
+        yield lead + "["
+        last = len(value) - 1
+        for position, item in enumerate(value):
+            yield f"{indent} {encode(item)}{',' if position < last else ''}"
+        yield indent + "]"
+    else:
+        yield lead + encode(value)
+
+
+def _comma(lines: Iterator[str], name: str, value: dict[str, Any]) -> Iterator[str]:
+    """The lines of one field, with a comma after the last one unless the field is the last."""
+    *body, end = lines
+    yield from body
+    yield end if name == list(value)[-1] else end + ","
 
 
 def parse_deck(data: bytes, what: str) -> Piece:

@@ -32,6 +32,7 @@ def report(view: View, deck: str | None = None) -> Table:
         rows,
         figures=("start", "seconds"),
         hidden=("drill", "judge", "id"),
+        spare=("seconds", "hints"),
     )
 
 

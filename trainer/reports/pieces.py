@@ -16,7 +16,7 @@ def report(view: View, deck: str | None = None) -> Table:
         if deck not in (None, deck_id):
             continue
         starts = piece.deck.starts
-        counts = Counter(view.beliefs.retention(s.id, view.now).band for s in starts)
+        counts = Counter(view.retention(s.id).band for s in starts)
         opened = sum(start.id in view.open for start in starts)
         rows.append(
             (
@@ -36,4 +36,5 @@ def report(view: View, deck: str | None = None) -> Table:
         () if rows else ("No piece yet: add a score with `trainer add FILE`.",),
         figures=("bars", "starts", "open", *BANDS),
         hidden=("id",),
+        spare=("bars",),
     )

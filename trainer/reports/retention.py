@@ -2,76 +2,85 @@
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
-
 from trainer.deck.model import Piece, Start
+from trainer.draw.words import BAND_SIGNS, percent
 from trainer.memory.model import Retention
 from trainer.record.attempt import practice_day
-from trainer.reports.table import Cell, Table
+from trainer.reports.table import Cell, Table, day_word
 from trainer.reports.view import View, where
 
-NOTE = (
-    "Estimates from calm tries at home, upper ones for a stage. "
-    "A join counts only where its start held."
+NOTES = (
+    "✓ holds (85% or more), ~ fading (60% or more), ! weak, ? no cold try yet.",
+    "The chance that a cold try holds: an estimate from calm tries at home, an upper one for a "
+    "stage. A join counts only where its start held.",
 )
+CHILD_NOTE = "✓ holds, ~ fading, ! weak, ? not tried yet."
+COLUMNS = (
+    "piece", "start", "place", "is", "next try", "join", "the day", "last cold", "next call",
+    "stands", "chance", "low", "high", "tries", "join chance", "day chance", "id",
+)  # fmt: skip
+CHANCES = ("next try", "join", "the day")
 
 
 def report(view: View, deck: str | None = None) -> Table:
-    """Each open or tried start with its retention now and on the day of the next recital.
-
-    A child sees how it stands in words, without chances.
+    """Each open or tried start: its next cold try, its join, and the day planned for (that of
+    the next recital, or four weeks ahead). A child sees how it stands, without chances.
     """
-    rows = [
-        (_need(row), row)
-        for row in (_row(view, *found) for found in view.starts(deck))
-        if row is not None
-    ]
-    rows.sort(key=lambda pair: pair[0])
+    rows = [row for found in view.starts(deck) if (row := _row(view, *found)) is not None]
     child = view.student.level == "child"
     return Table(
         "retention",
-        f"Retention for {view.student.name}",
+        f"Retention for {view.student.name}, weakest first; the day is {day_word(view.target)}",
         COLUMNS,
-        tuple(row for _, row in rows),
-        () if child else (NOTE,),
+        tuple(sorted(rows, key=_need)),
+        (CHILD_NOTE,) if child else NOTES,
         figures=("start",),
-        hidden=("chance", "join chance", "id", *(("recital day",) if child else ())),
+        hidden=(
+            *COLUMNS[COLUMNS.index("stands") :],
+            *(("piece",) if deck else ()),
+            *(CHANCES if child else ()),
+        ),
+        spare=("last cold", "join", "piece", "the day"),
     )
 
 
-COLUMNS = (
-    "piece", "start", "place", "stands", "now", "join", "recital day", "last cold", "next call",
-    "chance", "join chance", "id",
-)  # fmt: skip
-
-
 def _row(view: View, piece: Piece, start: Start) -> tuple[Cell, ...] | None:
-    now = view.beliefs.retention(start.id, view.now)
+    now = view.retention(start.id)
     if start.id not in view.open and not now.tries:
         return None
-    join = view.beliefs.retention(start.id, view.now, "join")
+    join = view.retention(start.id, "join")
+    day = view.retention(start.id, on=view.target)
     last = view.beliefs.last_cold(start.id)
     call = view.next_calls.get(start.id)
-    child = view.student.level == "child"
     return (
         piece.deck.title,
         start.number,
         where(piece, start),
-        now.band,
-        now.band if child else now.basis,
-        join.band if child else join.basis,
-        view.beliefs.retention(start.id, _recital(view)).basis,
+        BAND_SIGNS[now.band],
+        _figure(now, interval=True),
+        _figure(join),
+        _figure(day),
         practice_day(last) if last else None,
         call.day if call else None,
+        now.band,
         now.chance,
+        now.low,
+        now.high,
+        now.tries,
         join.chance,
+        day.chance,
         start.id,
     )
 
 
-def _recital(view: View) -> datetime:
-    days = (view.recital.day - view.day).days if view.recital else 28
-    return view.now + timedelta(days=days)
+def _figure(found: Retention, *, interval: bool = False) -> str:
+    """ "2 of 2" under three tries, else "92%", with its interval "92% 81-97"."""
+    if found.chance is None:
+        return ""
+    if found.tries < 3 or found.low is None or found.high is None:
+        return f"{found.held} of {found.tries}"
+    text = percent(found.chance)
+    return f"{text} {100 * found.low:.0f}-{100 * found.high:.0f}" if interval else text
 
 
 def _need(row: tuple[Cell, ...]) -> tuple[bool, float]:
@@ -81,5 +90,5 @@ def _need(row: tuple[Cell, ...]) -> tuple[bool, float]:
 
 
 def bands(view: View, deck: str) -> dict[str, Retention]:
-    """The retention now of every start of one piece, by id."""
-    return {start.id: view.beliefs.retention(start.id, view.now) for _, start in view.starts(deck)}
+    """The retention of every start of one piece at its next cold try, by id."""
+    return {start.id: view.retention(start.id) for _, start in view.starts(deck)}

@@ -27,4 +27,5 @@ def report(view: View, deck: str | None = None) -> Table:
         rows,
         figures=("start",),
         hidden=("id", "advice", *(("piece",) if deck else ())),
+        spare=("piece",),
     )

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import textwrap
+from collections.abc import Sequence
 from datetime import date
 from typing import Any
 
 from trainer.draw.table import Column, text_table
-from trainer.draw.text import clean, cut
+from trainer.draw.text import cells, clean, cut
 from trainer.values import Frozen
 
 Cell = str | int | float | bool | date | None
@@ -22,16 +24,18 @@ class Table(Frozen, frozen=True):
     notes: tuple[str, ...] = ()
     figures: tuple[str, ...] = ()
     hidden: tuple[str, ...] = ()  # columns for programs only: ids and raw numbers
+    spare: tuple[str, ...] = ()  # columns that a narrow screen goes without, the first first
 
 
 def as_text(table: Table, *, width: int = 80, ascii: bool = False) -> list[str]:
     """The report as lines of at most `width` cells; its notes are broken, never cut."""
-    shown = [i for i, name in enumerate(table.columns) if name not in table.hidden]
+    words = [[_word(cell) for cell in row] for row in table.rows]
+    shown = _shown(table, words, width)
     heads = [
         Column(table.columns[i], "right" if table.columns[i] in table.figures else "left")
         for i in shown
     ]
-    rows = [[_word(row[i]) for i in shown] for row in table.rows]
+    rows = [[row[i] for i in shown] for row in words]
     lines = [cut(clean(table.title), width, ascii=ascii)]
     if rows:
         lines += ["", *text_table(heads, rows, width=width, ascii=ascii)]
@@ -40,6 +44,18 @@ def as_text(table: Table, *, width: int = 80, ascii: bool = False) -> list[str]:
     for note in table.notes:
         lines += wrapped(clean(note), width)
     return lines
+
+
+def _shown(table: Table, words: Sequence[Sequence[str]], width: int) -> list[int]:
+    """The columns that are shown: all but the hidden, and but the spare ones where the rest
+    would not fit. A table that cannot fit all the same is cut by the text table."""
+    left = [i for i, name in enumerate(table.columns) if name not in table.hidden]
+    for name in table.spare:
+        wide = [max(cells(row[i]) for row in (table.columns, *words)) for i in left]
+        if sum(wide) + 2 * (len(wide) - 1) <= width:
+            break
+        left = [i for i in left if table.columns[i] != name]
+    return left
 
 
 def as_data(table: Table) -> dict[str, Any]:
@@ -54,14 +70,17 @@ def as_data(table: Table) -> dict[str, Any]:
 
 def wrapped(text: str, width: int) -> list[str]:
     """A sentence broken at spaces into lines of at most `width` characters."""
-    import textwrap
-
     return textwrap.wrap(text, width) or [""]
 
 
-def _word(cell: Cell) -> object:
+def _word(cell: Cell) -> str:
     if isinstance(cell, bool):
         return "yes" if cell else "no"
     if isinstance(cell, date):
-        return f"{cell:%d %b %Y}".lstrip("0")
-    return cell
+        return day_word(cell)
+    return "" if cell is None else clean(str(cell))
+
+
+def day_word(day: date) -> str:
+    """A day in the short form of the tables: "7 Mar"."""
+    return f"{day.day} {day:%b}"

@@ -25,6 +25,7 @@ def report(view: View, deck: str | None = None) -> Table:
         notes(view),
         figures=("start",),
         hidden=("id",),
+        spare=("piece",),
     )
 
 

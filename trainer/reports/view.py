@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from functools import cached_property
 
 from trainer.deck.model import Deck, Piece, Start
 from trainer.draw.names import Naming
-from trainer.memory.evidence import Try, weigh
-from trainer.memory.model import Beliefs, believe
+from trainer.memory.evidence import Part, Try, weigh
+from trainer.memory.model import Beliefs, Retention, believe
 from trainer.memory.planner import NextCall, next_calls, plan
 from trainer.record.attempt import Attempt, practice_day
 from trainer.record.people import Opening, Recital, Student, open_starts
@@ -52,6 +52,10 @@ class View:
         return believe(self.tries)
 
     @cached_property
+    def tried_today(self) -> frozenset[str]:
+        return frozenset(one.start for one in self.tries if one.attempt.day == self.day)
+
+    @cached_property
     def plan(self) -> Plan:
         return plan(
             self.student,
@@ -68,6 +72,20 @@ class View:
         return next_calls(
             self.student, self.beliefs, self.openings, self.decks, self.recitals, self.now
         )
+
+    def retention(
+        self, start_id: str, part: Part = "start", *, on: date | None = None
+    ) -> Retention:
+        """The chance of the next cold try, or of one on a day to come. A start that was tried
+        today can be tried cold again tomorrow, so that today's page does not flatter it."""
+        soonest = 1 if start_id in self.tried_today else 0
+        days = max(soonest, (on - self.day).days if on else 0)
+        return self.beliefs.retention(start_id, self.now + timedelta(days=days), part)
+
+    @property
+    def target(self) -> date:
+        """The day to plan for: the next recital's, or four weeks ahead."""
+        return self.recital.day if self.recital else self.day + timedelta(days=28)
 
     @property
     def recital(self) -> Recital | None:
