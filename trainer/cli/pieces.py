@@ -24,6 +24,7 @@ from trainer.cli.common import (
 if TYPE_CHECKING:
     from trainer.phrases.model import Proposal
     from trainer.reports.table import Table
+    from trainer.reports.view import View
 
 density_option = click.option(
     "--density",
@@ -157,14 +158,13 @@ def page(
 @listing_options
 def map_(piece: str, db: Path | None, student: str, as_json: bool) -> None:
     """Show a PIECE bar by bar, its starts, and what holds."""
-    from trainer.draw.map import piece_map
     from trainer.reports.retention import bands
 
     with open_desk(db) as desk:
         entry = desk.find(piece)
         view = desk.view(desk.student(student))
-        found = bands(view, entry.id)
         if as_json:
+            found = bands(view, entry.id)
             show_data({
                 "title": entry.title,
                 "starts": [
@@ -174,13 +174,25 @@ def map_(piece: str, db: Path | None, student: str, as_json: bool) -> None:
                 ],
             })  # fmt: skip
             return
-        child = view.student.level == "child"
-        chances = {} if child else {
-            key: one.chance for key, one in found.items()
-            if one.chance is not None and one.tries >= 3
-        }  # fmt: skip
-        say(entry.title)
-        say(piece_map(
-            view.pieces[entry.id], {key: one.band for key, one in found.items()}, here=None,
-            width=width(), ascii=plain_ascii(), chances=chances,
-        ))  # fmt: skip
+        say([entry.title, *map_lines(view, entry.id)])
+
+
+def map_lines(view: View, deck_id: str) -> list[str]:
+    """The piece map as text; a child's shows no chances."""
+    from trainer.draw.map import piece_map
+    from trainer.reports.retention import bands
+
+    found = bands(view, deck_id)
+    chances = {
+        key: one.chance
+        for key, one in found.items()
+        if one.chance is not None and one.tries >= 3 and view.student.level != "child"
+    }
+    return piece_map(
+        view.pieces[deck_id],
+        {key: one.band for key, one in found.items()},
+        here=None,
+        width=width(),
+        ascii=plain_ascii(),
+        chances=chances,
+    )

@@ -1,0 +1,53 @@
+"""The demo: the main job on a throw-away database."""
+
+from __future__ import annotations
+
+import sys
+import tempfile
+from pathlib import Path
+from random import Random
+
+import click
+
+from trainer.cli.app import on_terminal, run_screens
+from trainer.cli.common import make_desk, say, show
+
+
+@click.command()
+@click.option("--plain", is_flag=True, help="Print the day as text, without screens.")
+def demo(plain: bool) -> None:
+    """Show the main job on invented data, in a database that is thrown away at the end.
+
+    On a terminal it opens the screens; elsewhere it prints the same day as plain text.
+    """
+    from trainer.demo import furnish
+
+    with tempfile.TemporaryDirectory(prefix="trainer-demo-") as folder:
+        db = Path(folder) / "demo.db"
+        desk = make_desk(db)
+        furnish(desk, Random(7))
+        desk.store.close()
+        if on_terminal() and not plain:
+            run_screens(db)
+        _print_day(db)
+    sys.exit(0)
+
+
+def _print_day(db: Path) -> None:
+    """What the screens would show: today's plan, the first piece's map, what holds."""
+    from trainer.cli.pieces import map_lines
+    from trainer.reports import retention, today
+
+    desk = make_desk(db)
+    try:
+        view = desk.view(desk.student())
+        say("A small music school's concert; all pieces, people and tries are invented.")
+        say("")
+        show(today.report(view), as_json=False)
+        for entry in desk.store.pieces()[:1]:
+            say(["", entry.title, *map_lines(view, entry.id)])
+        say("")
+        show(retention.report(view), as_json=False)
+        say(["", "Run `trainer demo` in a terminal to drill; `trainer --help` lists the rest."])
+    finally:
+        desk.store.close()
