@@ -1,0 +1,42 @@
+"""The route over repeats and endings, and the bars that a page shows."""
+
+from fractions import Fraction
+
+from tests.pieces import piece_of, tune
+from trainer.deck.page import page_span
+
+
+def numbers(route: tuple[str, ...]) -> list[int]:
+    return [int(start.split("-s")[1]) for start in route]
+
+
+def test_a_repeat_comes_back_to_its_first_start() -> None:
+    piece = piece_of(tune(16, repeat=8), [0, 12, 24, 36])
+    assert numbers(piece.deck.route) == [1, 2, 1, 2, 3, 4]
+
+
+def test_an_upbeat_goes_with_the_bar_it_leads_into() -> None:
+    """With a pickup, phrase 3's upbeat is the last quarter before the repeat sign: it is not
+    played on the way back to bar 1, whose own start is the pickup."""
+    piece = piece_of(tune(16, upbeat=True, repeat=8), [0, 12, 24, 36])
+    assert numbers(piece.deck.route) == [1, 2, 1, 2, 3, 4]
+
+
+def test_first_and_second_endings() -> None:
+    score = tune(10, repeat=8, endings={7: (1,), 8: (1,), 9: (2,), 10: (2,)})
+    piece = piece_of(score, [0, 12, 18, 24])  # bars 1, 5, 7 (first ending), 9 (second)
+    assert numbers(piece.deck.route) == [1, 2, 3, 1, 2, 4]
+    assert [numbers((s,))[0] for s in piece.deck.following("deck-s2")] == [3, 4]
+
+
+def test_a_page_ends_at_the_bar_line_before_the_next_start() -> None:
+    piece = piece_of(tune(16, upbeat=True), [0, 12, 25])
+    first, second, last = piece.deck.starts
+    assert page_span(piece, first) == (Fraction(0), Fraction(10))  # next: upbeat in bar 4
+    assert page_span(piece, second) == (Fraction(12), Fraction(25))  # next: on a bar line
+    assert page_span(piece, last) == (Fraction(25), Fraction(49))
+
+
+def test_a_phrase_within_one_bar_is_shown_to_its_end() -> None:
+    piece = piece_of(tune(4), [0, 2])
+    assert page_span(piece, piece.deck.starts[0]) == (Fraction(0), Fraction(2))
