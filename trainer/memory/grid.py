@@ -107,6 +107,19 @@ class Grid:
             total += self.delta[i] * likely[..., i : i + n, :, :]
         return np.asarray(np.log(total) + top)
 
+    def by_student(self, seen: Array, chances: Array) -> Array:
+        """The chance of one start, or of many, for each kind of student: (..., 5, 3, 3). Given
+        the student, starts are independent of each other."""
+        likely = np.exp(seen - seen.max(axis=(-3, -2, -1), keepdims=True))
+        held = likely * chances
+        n = ETAS.size
+        above = self.delta[0] * held[..., 0:n, :, :]
+        below = self.delta[0] * likely[..., 0:n, :, :]
+        for i in range(1, DELTAS.size):
+            above += self.delta[i] * held[..., i : i + n, :, :]
+            below += self.delta[i] * likely[..., i : i + n, :, :]
+        return np.asarray(above / np.maximum(below, 1e-300))
+
     def weights(self, student: Array, evidence: Array, seen: Array) -> Array:
         """The posterior of one start's cells, or many starts', summing to 1 each.
 

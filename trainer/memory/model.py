@@ -7,7 +7,7 @@ gives bit for bit what a replay gives. numpy is only imported when a try is take
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -162,6 +162,27 @@ class Beliefs(Frozen, frozen=True):
         found = dict(zip(known, (chances * weights).sum(axis=(1, 2, 3)).tolist(), strict=True))
         return [found.get(s, unseen) for s in starts]
 
+    def all_hold(self, starts: Sequence[str], at: datetime, part: Part = "start") -> float:
+        """The chance that all of `starts` that were ever tried hold at `at`; 1 where none was.
+
+        What is not known of the student makes them hold or fail together, so this is more
+        than the product of their chances.
+        """
+        import numpy as np
+
+        from trainer.memory.grid import grid
+
+        side = self.side(part)
+        traces = [side.traces[s] for s in dict.fromkeys(starts) if s in side.traces] if side else []
+        if not side or not traces:
+            return 1.0
+        cells = grid(self.law)
+        chances = np.stack([_observed(self.law, t, at) for t in traces])
+        each = cells.by_student(np.stack([t.seen for t in traces]), chances)
+        student = np.exp(side.student - side.student.max())
+        together = np.exp(np.log(each).sum(axis=0))
+        return float((student * together).sum() / student.sum())
+
     def last_cold(self, start_id: str) -> datetime | None:
         trace = self.trace(start_id)
         return trace.last_cold if trace else None
@@ -177,6 +198,20 @@ class Beliefs(Frozen, frozen=True):
 def believe(tries: Iterable[Try], law: Law = DEFAULT) -> Beliefs:
     """What one student's tries, oldest first (see `evidence.weigh`), let us believe."""
     return Beliefs(law=law, latency=(law.latency, LATENCY_VARIANCE)).taken(tries)
+
+
+def foretold(tries: Iterable[Try], law: Law = DEFAULT) -> Iterator[tuple[Try, Part, float, bool]]:
+    """Each cold try with the chance given before it and whether it held: start and join apart,
+    first tries left out. Nothing later than a try enters its chance."""
+    fold = _Fold(Beliefs(law=law, latency=(law.latency, LATENCY_VARIANCE)))
+    for one in tries:
+        for part in PARTS:
+            held = one.held(part)
+            if one.cold and held is not None and one.attempt.drill != AWAY:
+                chance = fold.foretell(one, part)
+                if chance is not None:
+                    yield one, part, chance, held
+        fold.take(one)
 
 
 def _observed(law: Law, trace: Trace, at: datetime) -> Any:
@@ -254,6 +289,15 @@ class _Fold:
     def beliefs(self) -> Beliefs:
         start, join = (Side(self._traces[part], self._student[part]) for part in PARTS)
         return Beliefs(self._law, start, join, self._latency, self._confusions, self._lenders)
+
+    def foretell(self, one: Try, part: Part) -> float | None:
+        """The chance that this try holds, before it is taken up; None where it is the first."""
+        before = self._traces[part].get(one.start)
+        if before is None:
+            return None
+        weights = self._grid.weights(self._student[part], before.evidence, before.seen)
+        r = self._grid.chance(before.half_life, before.elapsed(one.attempt.at))
+        return float((weights / (1 + self._grid.odds(r, _aid(one)))).sum())
 
     def take(self, one: Try) -> None:
         for child in one.lent:

@@ -1,0 +1,225 @@
+"""What a recital would find: the places that will hold, those that will not, and the way back.
+
+All of it is an estimate from calm tries at home. On the day most joins will be helped by what
+comes before, and nerves are not counted.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import date, datetime
+from typing import Literal
+
+from trainer.deck.model import Deck, Piece
+from trainer.memory.evidence import Part
+from trainer.memory.model import FADING, HOLDS, PARTS, Beliefs, Retention
+from trainer.record.people import Recital
+from trainer.values import Frozen
+
+NOTE = (
+    "An estimate from calm tries at home: on the day the music before a join helps it, "
+    "and nerves are not counted."
+)
+WEAKEST = 5
+
+
+class Place(Frozen, frozen=True):
+    """A start, or the join that its phrase runs into, with its retention on the day."""
+
+    deck: str
+    start: str
+    part: Part
+    retention: Retention
+
+
+class PieceReadiness(Frozen, frozen=True):
+    """One piece on the day, from its open starts that were tried cold.
+
+    `starts_lost` and `joins_lost` are the expected numbers of those that will not hold (a join
+    counted where its start holds); `all_hold` is the chance (0-1) that all of them do, None
+    where nothing was tried. `untried` are the open starts without a cold try: they are in none
+    of the figures. `weakest` come first.
+    """
+
+    deck: str
+    title: str
+    open: int
+    closed: int
+    starts_lost: float
+    joins_lost: float
+    all_hold: float | None
+    untried: tuple[str, ...]
+    weakest: tuple[Place, ...]
+
+
+class Stage(Frozen, frozen=True):
+    """A stage of getting ready, as advice: whether it is reached, and the starts it waits for.
+    `days` before the recital is when it should be (0: none is due)."""
+
+    name: Literal["four weeks before", "two weeks before", "one week before", "the day before"]
+    days: int
+    asks: str
+    met: bool
+    waits_for: tuple[str, ...] = ()
+
+
+class Readiness(Frozen, frozen=True):
+    """A recital's programme, its pieces that are played from memory, as things stand."""
+
+    recital: str
+    day: date
+    pieces: tuple[PieceReadiness, ...]
+    stages: tuple[Stage, ...]
+    note: str = NOTE
+
+    @property
+    def lost(self) -> float:
+        """The expected number of starts and joins that will not hold."""
+        return sum(piece.starts_lost + piece.joins_lost for piece in self.pieces)
+
+
+class Catch(Frozen, frozen=True):
+    """If memory fails at one bar on the route: the first start ahead that holds.
+
+    `step` is the place on the route (from 0), `bar` the bar's index. `start` is empty where no
+    start ahead holds; `chance` is its chance at home, `lost` the bars that are left out, that
+    one counted.
+    """
+
+    step: int
+    bar: int
+    start: str
+    chance: float | None
+    lost: int
+
+
+def readiness(
+    recital: Recital,
+    beliefs: Beliefs,
+    is_open: frozenset[str],
+    decks: Mapping[str, Deck],
+    at: datetime,
+) -> Readiness:
+    """The recital's programme as it would be met at `at`, an instant on its day."""
+    wanted = [item.deck for item in recital.programme if item.from_memory != "no"]
+    found = [decks[deck] for deck in dict.fromkeys(wanted) if deck in decks]
+    return Readiness(
+        recital.id,
+        recital.day,
+        tuple(_piece(deck, beliefs, is_open, at) for deck in found),
+        _stages([s.id for deck in found for s in deck.starts if s.id in is_open], beliefs, at),
+    )
+
+
+def _piece(deck: Deck, beliefs: Beliefs, is_open: frozenset[str], at: datetime) -> PieceReadiness:
+    starts = [start.id for start in deck.starts if start.id in is_open]
+    places = [
+        Place(deck.id, start, part, beliefs.retention(start, at, part))
+        for start in starts
+        for part in PARTS
+    ]
+    tried = [place for place in places if place.retention.chance is not None]
+    chances = {(p.start, p.part): p.retention.chance or 0.0 for p in tried}
+    starts_lost = sum(1 - c for (_, part), c in chances.items() if part == "start")
+    joins_lost = sum(
+        (1 - c) * chances.get((start, "start"), 1.0)
+        for (start, part), c in chances.items()
+        if part == "join"
+    )
+    together = 1.0
+    for part in PARTS:
+        together *= beliefs.all_hold([p.start for p in tried if p.part == part], at, part)
+    weakest = sorted(tried, key=lambda p: (p.retention.chance, starts.index(p.start), p.part))
+    return PieceReadiness(
+        deck.id,
+        deck.title,
+        len(starts),
+        len(deck.starts) - len(starts),
+        starts_lost,
+        joins_lost,
+        together if tried else None,
+        tuple(start for start in starts if (start, "start") not in chances),
+        tuple(p for p in weakest if p.retention.band != "holds")[:WEAKEST],
+    )
+
+
+def _stages(starts: Sequence[str], beliefs: Beliefs, at: datetime) -> tuple[Stage, ...]:
+    """The countdown of the trade (common practice, no source), for the open starts."""
+    traces = {start: beliefs.trace(start) for start in starts}
+    untried = [s for s, t in traces.items() if t is None or not t.tries]
+    once = [s for s, t in traces.items() if t is None or t.held < 2]
+    failing = [s for s, t in traces.items() if t is None or not t.tries or t.failing]
+    chances = [beliefs.retention(start, at).chance or 0.0 for start in starts]
+    share = sum(chances) / len(chances) if chances else 0.0
+    weak = [s for s, chance in zip(starts, chances, strict=True) if chance < FADING]
+    return (
+        _stage("four weeks before", 28, "Every start has been tried cold.", untried),
+        _stage("two weeks before", 14, "Every start has held cold on two days.", once),
+        _stage(
+            "one week before",
+            7,
+            "Nine in ten hold, and none failed the last time.",
+            failing,
+            enough=share >= 0.9,
+        ),
+        _stage("the day before", 1, "A short, light drill; nothing new.", weak),
+    )
+
+
+def _stage(
+    name: Literal["four weeks before", "two weeks before", "one week before", "the day before"],
+    days: int,
+    asks: str,
+    waits_for: Iterable[str],
+    *,
+    enough: bool = True,
+) -> Stage:
+    waiting = tuple(waits_for)
+    return Stage(name, days, asks, enough and not waiting, waiting)
+
+
+def recovery(piece: Piece, beliefs: Beliefs, at: datetime) -> tuple[Catch, ...]:
+    """For every bar on the route, where the player gets back in if memory fails there.
+
+    A start holds where its retention on the day is in the band "holds"; where none ahead
+    holds, the likeliest start ahead that is at least "fading" is given. Bars are counted on
+    the route, repeats included.
+    """
+    route = piece.deck.route
+    bars = {start.id: _bars(piece, start.id) for start in piece.deck.starts}
+    chances = [beliefs.retention(start, at).chance or 0.0 for start in route]
+    catches = []
+    for step, start in enumerate(route):
+        ahead = _way_back(chances, step)
+        between = sum(len(bars[s]) for s in route[step + 1 : ahead])
+        for i, bar in enumerate(bars[start]):
+            lost = len(bars[start]) - i + between
+            catches.append(
+                Catch(
+                    step,
+                    bar,
+                    route[ahead] if ahead is not None else "",
+                    chances[ahead] if ahead is not None else None,
+                    lost,
+                )
+            )
+    return tuple(catches)
+
+
+def _bars(piece: Piece, start_id: str) -> list[int]:
+    """The bars of a start's phrase: those that it reaches and that begin in it, the bar it
+    begins in counted with it unless that bar's first beat belongs to the phrase before."""
+    start = piece.deck.start(start_id)
+    end = piece.end_of(start)
+    inside = [bar.index for bar in piece.score.bars if start.onset <= bar.start < end]
+    return inside or [piece.score.bar_at(start.onset).index]
+
+
+def _way_back(chances: Sequence[float], step: int) -> int | None:
+    """The place on the route of the first start after `step` that holds."""
+    ahead = range(step + 1, len(chances))
+    for place in ahead:
+        if chances[place] >= HOLDS:
+            return place
+    best = max(ahead, key=lambda place: chances[place], default=None)
+    return best if best is not None and chances[best] >= FADING else None
