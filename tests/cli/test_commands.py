@@ -1,0 +1,191 @@
+"""The command line: every command has help, prints text and JSON, and fails in one sentence."""
+
+import io
+import json
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+import click
+import pytest
+
+from tests.pieces import piece_of, tune
+from trainer.cli.main import COMMANDS, cli, main
+from trainer.deck.file import write_deck
+
+Run = Callable[..., tuple[int, str, str]]
+
+
+@pytest.fixture
+def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Run:
+    """Runs `trainer WORDS` on a database of its own: exit code, output, errors."""
+    monkeypatch.setenv("TRAINER_DB", str(tmp_path / "t.db"))
+    monkeypatch.setenv("COLUMNS", "80")
+
+    def run(*words: str, typed: str = "") -> tuple[int, str, str]:
+        monkeypatch.setattr(sys, "argv", ["trainer", *words])
+        monkeypatch.setattr(sys, "stdin", io.StringIO(typed))
+        code = 0
+        try:
+            main()
+        except SystemExit as end:
+            code = int(end.code or 0)
+        said = capsys.readouterr()
+        return code, said.out, said.err
+
+    return run
+
+
+@pytest.fixture
+def studio(run: Run, tmp_path: Path) -> Run:
+    """The same with one piece taken in, its starts open."""
+    file = tmp_path / "study.deck.json"
+    file.write_text(write_deck(piece_of(tune(16, title="Study [1]"), [0, 12, 24, 36])))
+    assert run("deck", "in", str(file))[0] == 0
+    assert run("open", "1", "all")[0] == 0
+    return run
+
+
+def every_command(group: click.Group, path: tuple[str, ...] = ()) -> list[tuple[str, ...]]:
+    found: list[tuple[str, ...]] = []
+    context = click.Context(group)
+    for name in group.list_commands(context):
+        command = group.get_command(context, name)
+        assert command is not None
+        found.append((*path, name))
+        if isinstance(command, click.Group):
+            found += every_command(command, (*path, name))
+    return found
+
+
+@pytest.mark.parametrize("path", every_command(cli), ids=" ".join)
+def test_every_command_has_help(run: Run, path: tuple[str, ...]) -> None:
+    code, out, _ = run(*path, "--help")
+    assert code == 0
+    assert len([line for line in out.splitlines() if line.strip()]) > 2
+
+
+def test_the_overview_names_every_command(run: Run) -> None:
+    _, out, _ = run("--help")
+    for name, (_, _, help_) in COMMANDS.items():
+        assert name in out
+        assert help_ in out
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("today",), ("retention",), ("attempts",), ("pieces",), ("starts", "1"), ("map", "1"),
+        ("page", "1", "2"), ("student", "list"), ("recital", "list"),
+    ],
+    ids=" ".join,
+)  # fmt: skip
+def test_every_listing_as_text_and_as_json(studio: Run, words: tuple[str, ...]) -> None:
+    studio("record", "1", "2", "through")
+    studio("recital", "set", "Concert", "2030-06-21", "1")
+    code, out, _ = studio(*words)
+    assert code == 0
+    assert max(len(line) for line in out.splitlines()) <= 80
+    code, out, _ = studio(*words, "--json")
+    assert code == 0
+    assert json.loads(out)
+
+
+def test_a_title_in_brackets_is_shown_as_it_is(studio: Run) -> None:
+    assert "Study [1]" in studio("pieces")[1]
+
+
+def test_start_edits_say_what_became_of_the_numbers(studio: Run) -> None:
+    _, out, _ = studio("start", "split", "1", "2", "7")
+    assert "new: 3 at b. 7" in out
+    assert "renumbered: 3 > 4, 4 > 5" in out
+    _, out, _ = studio("start", "undo", "1")
+    assert "gone: 3" in out
+    assert "4 starts now" in out
+    assert studio("start", "move", "1", "4", "13:2")[1].count("moved: 4") == 1
+    assert "beat 2" in studio("starts", "1")[1]
+    assert studio("start", "remove", "1", "4")[0] == 0
+    assert studio("start", "merge", "1", "3")[0] == 0
+    assert studio("start", "renumber", "1", "10")[0] == 0
+    assert studio("start", "label", "1", "10", "theme")[0] == 0
+    assert studio("start", "advise", "1", "11", "think", "of", "water")[0] == 0
+    assert studio("start", "route", "1", "10", "11", "10")[0] == 0
+    listed = json.loads(studio("starts", "1", "--json")[1])["rows"]
+    assert [row["start"] for row in listed] == [10, 11]
+    assert listed[1]["advice"] == "think of water"
+
+
+def test_record_and_take_back(studio: Run) -> None:
+    studio("record", "1", "2", "elsewhere", "--elsewhere", "3", "--teacher")
+    rows = json.loads(studio("attempts", "--json")[1])["rows"]
+    assert [(row["start"], row["outcome"], row["judge"]) for row in rows] == [
+        (2, "elsewhere", "teacher")
+    ]
+    assert studio("take-back")[0] == 0
+    assert json.loads(studio("attempts", "--json")[1])["rows"] == []
+
+
+def test_the_line_drill_records_each_letter(studio: Run) -> None:
+    code, out, _ = studio("drill", "--plain", typed="t\nh\ns\nz\na\nb\ne\n\nu\nn\nv\nq\n")
+    assert code == 0
+    assert "Start" in out
+    assert "That is no letter" in out
+    outcomes = [r["outcome"] for r in json.loads(studio("attempts", "--json")[1])["rows"]]
+    assert outcomes[::-1] == ["through", "broke off", "nothing"]
+
+
+def test_the_call_gives_nothing_away(studio: Run) -> None:
+    """Before the first letter only the number, the place, the piece and the count are said."""
+    _, out, _ = studio("drill", "--plain", typed="")
+    call = next(line for line in out.splitlines() if line.startswith("Start "))
+    assert call.rstrip(".").split(". ")[-1].startswith("Call 1 of")
+    assert not any(word in out for word in ("C4", "Beat 1.", "is written"))
+
+
+def test_the_end_of_input_stops_the_drill_and_keeps_all(studio: Run) -> None:
+    code, out, _ = studio("drill", "--plain", typed="t\n")
+    assert code == 0
+    assert "1 of 1 start held" in out
+
+
+def test_without_pieces_it_says_what_to_do(run: Run) -> None:
+    assert "trainer add" in run("today")[1]
+    assert "trainer add" in run("drill", "--plain")[1]
+    code, _, err = run("starts")
+    assert code == 1
+    assert err == "trainer: There is no piece yet; add a score with `trainer add FILE`.\n"
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (("starts", "nothing like it"), "piece"),
+        (("start", "add", "1", "99"), "no bar '99'"),
+        (("start", "add", "1", "5:9"), "no beat 9"),
+        (("start", "add", "1", "5:x"), "is no place"),
+        (("open", "1", "9"), "no start 9"),
+        (("open", "1", "one"), "names no starts"),
+        (("recital", "set", "C", "21.6.", "1"), "is no day"),
+        (("record", "1", "1", "elsewhere"), "--elsewhere"),
+        (("take-back", "zzz"), "No try matches"),
+        (("student", "choose", "nobody"), "nobody"),
+        (("deck", "in", "missing.json"), "cannot be read"),
+        (("deck", "out", "1", "/proc/none/x.json"), "cannot be written"),
+        (("add", "missing.musicxml"), "missing.musicxml"),
+        (("phrases", "missing.mxl"), "missing.mxl"),
+    ],
+)  # fmt: skip
+def test_each_mistake_gets_one_sentence(studio: Run, words: tuple[str, ...], says: str) -> None:
+    code, out, err = studio(*words)
+    assert code == 1
+    assert out == ""
+    assert says in err
+    assert err.startswith("trainer: ")
+    assert err.count("\n") == 1
+    assert "Traceback" not in err
+
+
+def test_a_database_in_a_missing_folder(run: Run, tmp_path: Path) -> None:
+    code, _, err = run("today", "--db", str(tmp_path / "no" / "such" / "t.db"))
+    assert code == 1
+    assert err.count("\n") == 1

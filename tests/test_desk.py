@@ -1,0 +1,148 @@
+"""The desk: what is kept and what follows from it, together."""
+
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+
+from tests.pieces import Clock, desk_at, piece_of, tune
+from trainer.deck import edit
+from trainer.desk import Desk
+from trainer.errors import TrainerError
+from trainer.practice.order import total
+from trainer.practice.session import Act, Session, State
+from trainer.record.attempt import Outcome
+from trainer.reports.registry import REPORTS
+from trainer.reports.table import as_text
+
+
+@pytest.fixture
+def clock() -> Clock:
+    return Clock()
+
+
+@pytest.fixture
+def desk(tmp_path: Path, clock: Clock) -> Desk:
+    """A desk with one piece of eight starts, all open to its one student."""
+    made = desk_at(tmp_path / "a.db", clock)
+    made.store.add_piece(piece_of(tune(32), range(0, 96, 12)), "test")
+    entry = made.find()
+    made.set_open(made.student(), made.store.deck(entry.id), range(1, 9), opened=True)
+    return made
+
+
+def drill(desk: Desk, clock: Clock, acts: list[Act]) -> Session:
+    session = desk.begin(desk.view(desk.student()))
+    for act in acts:
+        clock.later(seconds=30)
+        session = desk.act(session, act)
+    return session
+
+
+def test_a_new_database_has_a_student(desk: Desk) -> None:
+    assert desk.student().name == "me"
+    assert desk.student() == desk.student("me")
+
+
+def test_with_several_students_one_must_be_named_or_chosen(desk: Desk) -> None:
+    desk.student()
+    other = desk.add_student("K.", level="child")
+    with pytest.raises(TrainerError, match="several students"):
+        desk.student()
+    desk.choose(other)
+    assert desk.student() == other
+    with pytest.raises(TrainerError, match="already"):
+        desk.add_student("K.")
+
+
+def test_a_drill_calls_only_open_starts_uncued(desk: Desk, clock: Clock) -> None:
+    deck = desk.store.deck(desk.find().id)
+    desk.set_open(desk.student(), deck, [3], opened=False)
+    session = drill(desk, clock, [])
+    assert sorted(call.number for call in session.calls) == [1, 2, 4, 5, 6, 7, 8]
+    assert total([call.spot for call in session.calls], None) == 0
+
+
+def test_what_was_done_is_kept_before_the_next_call(desk: Desk, clock: Clock) -> None:
+    session = drill(desk, clock, [Act.THROUGH, Act.NOTHING, Act.AMEND, Act.LOOKED, Act.UNDO])
+    kept = desk.view(desk.student()).attempts
+    assert [one.outcome for one in kept] == [Outcome.THROUGH]
+    assert kept == session.tries
+    assert len(desk.store.attempts(desk.student().id)) == 3  # the log only grows
+
+
+def test_the_first_call_of_a_second_drill_is_not_cued_by_the_first(
+    desk: Desk, clock: Clock
+) -> None:
+    for _ in range(12):
+        first = drill(desk, clock, [Act.THROUGH, Act.STOP])
+        second = drill(desk, clock, [])
+        assert total([call.spot for call in second.calls], first.calls[0].spot) == 0
+
+
+def test_a_miss_is_still_a_miss_when_the_third_try_works(desk: Desk, clock: Clock) -> None:
+    session = drill(desk, clock, [Act.NOTHING])
+    missed = session.tries[0].start
+    while session.state is State.CALLING:
+        clock.later(seconds=30)
+        session = desk.act(session, Act.THROUGH)
+    assert [one.outcome.start_held for one in session.tries if one.start == missed] == [False, True]
+    view = desk.view(desk.student())
+    found = view.retention(missed)
+    assert (found.tries, found.held) == (1, 0)
+    clock.later(days=1)
+    tomorrow = desk.view(desk.student())
+    assert missed in [slot.start for slot in tomorrow.plan.slots]
+
+
+def test_history_follows_the_id_through_edits(desk: Desk, clock: Clock) -> None:
+    deck_id = desk.find().id
+    session = drill(desk, clock, [Act.THROUGH, Act.STOP])
+    tried = session.tries[0].start
+    desk.edit(deck_id, lambda p: edit.renumber(p, 11), "renumber")
+    clock.later(days=1)
+    view = desk.view(desk.student())
+    assert view.retention(tried).tries == 1
+    found = view.find(deck_id, tried)
+    assert found is not None
+    assert found[1].number >= 11
+
+
+def test_the_practice_day_is_that_of_the_place_and_turns_at_three(desk: Desk, clock: Clock) -> None:
+    clock.now = clock.now.replace(hour=23, minute=50)
+    drill(desk, clock, [Act.THROUGH])
+    clock.later(hours=2)
+    drill(desk, clock, [Act.THROUGH])
+    clock.later(hours=2)
+    drill(desk, clock, [Act.THROUGH])
+    days = [one.day for one in desk.view(desk.student()).attempts]
+    assert days[0] == days[1]
+    assert days[2] - days[1] == timedelta(days=1)
+
+
+@pytest.mark.parametrize("name", list(REPORTS))
+@pytest.mark.parametrize("width", [60, 80, 120])
+def test_every_report_fits_its_width_empty_and_full(
+    desk: Desk, clock: Clock, tmp_path: Path, name: str, width: int
+) -> None:
+    drill(desk, clock, [Act.THROUGH, Act.NOTHING, Act.STOPPED])
+    empty = desk_at(tmp_path / "b.db", clock)
+    for one in (desk, empty):
+        table = REPORTS[name](one.view(one.student()), None)
+        lines = as_text(table, width=width)
+        assert lines[0]
+        assert max(len(line) for line in lines) <= width
+
+
+def test_a_child_sees_no_chances(desk: Desk, clock: Clock) -> None:
+    child = desk.add_student("K.", level="child")
+    desk.choose(child)
+    deck = desk.store.deck(desk.find().id)
+    desk.set_open(child, deck, [1, 2, 3, 4], opened=True)
+    for _ in range(4):
+        drill(desk, clock, [Act.THROUGH] * 4)
+        clock.later(days=1)
+    view = desk.view(child)
+    text = "\n".join(as_text(REPORTS["retention"](view, None)))
+    assert "%" not in text
+    assert " of " not in text
