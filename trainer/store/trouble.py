@@ -78,3 +78,5 @@ def explained(path: Path) -> Iterator[None]:
         raise say(fits[0] if fits else DAMAGED, path, error) from error
     except UnicodeEncodeError as error:
         raise say(UNWRITABLE, path) from error
+    except UnicodeDecodeError as error:
+        raise say(DAMAGED, path, error) from error

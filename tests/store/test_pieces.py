@@ -1,0 +1,146 @@
+"""Decks: every edit is kept, undo is an edit, two copies do not overwrite each other."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from msgspec.structs import replace
+
+from tests.store.build import STUDENT, fresh_ids, piece
+from trainer.deck.model import Piece, identity, revision
+from trainer.errors import TrainerError
+from trainer.record.people import Student
+from trainer.store.store import Store
+
+
+def test_an_edit_keeps_what_was(store: Store) -> None:
+    first = piece().deck
+    store.add_piece(piece(), "read from a file")
+    second = replace(first, title="Dance, corrected", starts=first.starts[:1])
+    new = store.save_deck(second, parent=revision(first), why="one start fewer")
+    assert new == revision(second)
+    assert store.deck("deck-1") == second
+    assert store.deck("deck-1", revision(first)) == first
+    assert [(e.number, e.title, e.starts) for e in store.pieces()] == [(1, "Dance, corrected", 1)]
+    history = store.deck_history("deck-1")
+    assert [edit.why for edit in history] == ["read from a file", "one start fewer"]
+    assert [edit.parent for edit in history] == ["", revision(first)]
+    assert {edit.machine for edit in history} == {store.machine}
+
+
+def test_an_edit_of_an_old_revision_is_refused(store: Store) -> None:
+    first = piece().deck
+    store.add_piece(piece(), "new")
+    store.save_deck(replace(first, title="Mine"), parent=revision(first), why="title")
+    with pytest.raises(TrainerError, match="edited by another copy"):
+        store.save_deck(replace(first, title="Yours"), parent=revision(first), why="title")
+    assert store.deck("deck-1").title == "Mine"
+    assert len(store.deck_history("deck-1")) == 2
+
+
+def test_the_same_again_changes_nothing(store: Store) -> None:
+    store.add_piece(piece(), "new")
+    store.add_piece(piece(), "new")
+    store.save_deck(piece().deck, parent=revision(piece().deck), why="no change")
+    assert len(store.pieces()) == len(store.deck_history("deck-1")) == 1
+
+
+def test_a_known_deck_in_another_form_is_not_added(store: Store) -> None:
+    store.add_piece(piece(), "new")
+    other = piece()
+    with pytest.raises(TrainerError, match="already kept in another form"):
+        store.add_piece(Piece(replace(other.deck, title="Other"), other.score), "new")
+
+
+def test_the_wrong_score_is_refused_and_nothing_is_left(store: Store) -> None:
+    other = replace(piece().score, title="Another")
+    with pytest.raises(TrainerError, match="does not belong"):
+        store.add_piece(Piece(piece().deck, other), "new")
+    assert store.pieces() == ()
+    store.add_piece(piece(), "new")
+
+
+def test_a_corrected_score_comes_with_the_edit(store: Store) -> None:
+    first = piece()
+    store.add_piece(first, "new")
+    score = replace(first.score, warnings=("bar 1 mended",))
+    deck = replace(first.deck, score=identity(score))
+    with pytest.raises(TrainerError, match="does not know"):
+        store.save_deck(deck, parent=revision(first.deck), why="score without its text")
+    store.save_deck(deck, parent=revision(first.deck), why="corrected score", score=score)
+    assert store.piece("deck-1") == Piece(deck, score)
+    store.undo_edit("deck-1")
+    assert store.piece("deck-1") == first
+
+
+@settings(max_examples=30, deadline=None)
+@given(deck_id=fresh_ids(), steps=st.lists(st.sampled_from(["A", "B", "C", "undo"]), max_size=12))
+def test_undo_walks_back_through_the_edits(shared: Store, deck_id: str, steps: list[str]) -> None:
+    """Against the plainest model: a pile of titles."""
+    deck = piece(deck_id, "start").deck
+    shared.add_piece(piece(deck_id, "start"), "new")
+    pile = ["start"]
+    logged = 1
+    for step in steps:
+        now = shared.deck(deck_id)
+        if step != "undo":
+            shared.save_deck(replace(deck, title=step), parent=revision(now), why=step)
+            changed = step != pile[-1]
+            pile += [step] if changed else []
+            logged += changed
+        elif len(pile) > 1:
+            shared.undo_edit(deck_id)
+            pile.pop()
+            logged += 1
+        else:
+            with pytest.raises(TrainerError, match="no edit to take back"):
+                shared.undo_edit(deck_id)
+        assert shared.deck(deck_id).title == pile[-1]
+    assert len(shared.deck_history(deck_id)) == logged
+
+
+def test_a_piece_is_found_by_number_title_or_id(store: Store) -> None:
+    for deck_id, title in (("77aa", "Dance"), ("b2", "Dance again"), ("b3", "[Rondo]\x1b[31m")):
+        store.add_piece(piece(deck_id, title), "new")
+    assert store.find_piece("2").id == "b2"
+    assert store.find_piece("dance").id == "77aa"  # the whole title before its beginning
+    assert store.find_piece(" DANCE A").id == "b2"
+    assert store.find_piece("[ron").id == "b3"
+    assert store.find_piece("77").id == "77aa"
+    with pytest.raises(TrainerError, match=r'"da" may be 1 "Dance", 2 "Dance again": say which'):
+        store.find_piece("da")
+    with pytest.raises(TrainerError, match=r'no piece "waltz": there is 1 "Dance"') as caught:
+        store.find_piece("waltz")
+    assert str(caught.value).isprintable()
+    for nothing in ("", "0", "4", "²", "\0"):
+        with pytest.raises(TrainerError, match="There is no piece"):
+            store.find_piece(nothing)
+
+
+def test_where_there_is_nothing_to_find(store: Store) -> None:
+    with pytest.raises(TrainerError, match="no piece yet: add one"):
+        store.find_piece("1")
+    for ask in (store.piece, store.deck, store.undo_edit):
+        with pytest.raises(TrainerError, match="There is no deck"):
+            ask("deck-9")
+    assert store.deck_history("deck-9") == ()
+    store.add_piece(piece(), "new")
+    with pytest.raises(TrainerError, match="no revision"):
+        store.deck("deck-1", "unknown")
+
+
+def test_a_student_is_found_and_changed(store: Store) -> None:
+    store.save_student(Student("s2", "B. C.", "child", 5.0))
+    store.save_student(replace(STUDENT, name="A. B."))
+    assert [one.name for one in store.students()] == ["A. B.", "B. C."]
+    assert store.student("2").id == store.student("b.").id == "s2"
+    with pytest.raises(TrainerError, match="no student"):
+        store.student("Z")
+
+
+def test_many_candidates_are_counted(store: Store) -> None:
+    for number in range(20):
+        store.add_piece(piece(f"d{number}", f"Study {number}"), "new")
+    with pytest.raises(TrainerError, match="and 12 more"):
+        store.find_piece("study")
