@@ -110,6 +110,10 @@ class Desk:
             seconds=seconds,
         )
 
+    def is_past(self, view: View) -> bool:
+        """Whether a view's practice day is over: it has to be made again."""
+        return practice_day(self.clock()) != view.day
+
     # Pieces and their starts
 
     def find(self, text: str = "") -> PieceEntry:
@@ -204,6 +208,7 @@ class Desk:
             for slot in slots
             if (found := view.find(slot.deck, slot.start)) is not None
         }
+        now = self.clock()
         spots = [spot(piece, start) for piece, start in known.values()]
         order = drill_kind(kind).arrange(spots, self._previous(view), self.rng)
         calls = tuple(call(*known[one.id]) for one in order)
@@ -213,9 +218,9 @@ class Desk:
             self.store.machine,
             kind,
             calls,
-            view.now,
+            now,
             judge=judge,
-            drilled=drill.drilled_lately(today, view.now),
+            drilled=drill.drilled_lately(today, now),
         )
 
     def act(
@@ -270,6 +275,11 @@ def spot(piece: Piece, start: Start) -> Spot:
     after = set(piece.deck.following(start.id))
     after |= {other.id for other in piece.deck.starts if other.number == start.number + 1}
     return Spot(start.id, frozenset(after - {start.id}))
+
+
+def begun_instead(piece: Piece, start_id: str) -> tuple[Start, ...]:
+    """The starts that may have been begun in place of the one called, in score order."""
+    return tuple(start for start in piece.deck.starts if start.id != start_id)
 
 
 def call(piece: Piece, start: Start) -> drill.Call:

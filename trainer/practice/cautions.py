@@ -1,0 +1,16 @@
+"""Words of caution, said where they have their place. Rest of five minutes in twenty-five:
+common practice among those who treat musicians; none of this is medical advice."""
+
+from __future__ import annotations
+
+FIRST = (
+    "Rest: five minutes in every twenty-five at the instrument, away from it.",
+    "Stop when anything hurts. Pain that stays goes to a health professional.",
+    "Never stretch a hand to reach a chord played as one block: spread it, or leave notes out.",
+    "The figures are for calm tries at home. A stage is another matter; of stage fright speak "
+    "with your teacher or with a health professional.",
+)
+REST = (
+    "That was twenty-five minutes. Rest for five, away from the instrument.",
+    "Stop for today if anything hurts.",
+)

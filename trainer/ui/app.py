@@ -1,0 +1,189 @@
+"""The app: what is open, who it is for, and what is known of them. Screens show it.
+
+The first frame comes before the store is opened, and nothing heavy is imported until then.
+The store belongs to the app's own thread; what follows from the records is worked out in
+another one, which touches no widget and posts a message when it is done.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import partial
+from typing import TYPE_CHECKING, ClassVar
+
+from textual.app import App
+from textual.binding import BindingType
+from textual.message import Message
+from textual.screen import Screen
+
+from trainer.errors import TrainerError
+from trainer.ui.keys import EVERYWHERE, bindings
+from trainer.ui.room import Room
+from trainer.ui.screens.today import TodayScreen
+from trainer.ui.theme import DARK, LIGHT, THEMES
+
+if TYPE_CHECKING:
+    from trainer.desk import Desk
+    from trainer.record.people import Student
+    from trainer.reports.view import View
+
+OPENING, PLANNING, PLANNED, ALL = range(4)  # how much is known
+
+
+class Known(Message):
+    """So much of a view has been worked out."""
+
+    def __init__(self, view: View, stage: int) -> None:
+        super().__init__()
+        self.view = view
+        self.stage = stage
+
+
+class TrainerApp(App[None], inherit_bindings=False):
+    """`open_desk` is called once, after the first frame. `student` names whose day it is, by
+    default the one last chosen; `drill` begins today's drill at once; `ascii` draws with plain
+    signs only."""
+
+    TITLE = "trainer"
+    ENABLE_COMMAND_PALETTE = False
+    BINDINGS: ClassVar[list[BindingType]] = bindings(EVERYWHERE)
+    CSS = "App { background: $background; }"
+
+    def __init__(
+        self,
+        open_desk: Callable[[], Desk],
+        *,
+        student: str = "",
+        drill: bool = False,
+        ascii: bool = False,
+    ) -> None:
+        super().__init__()
+        self._open_desk = open_desk
+        self._named = student
+        self._drill = drill
+        self.ascii = ascii
+        self.stage = OPENING
+        self._failed = False
+        self._desk: Desk | None = None
+        self._student: Student | None = None
+        self._view: View | None = None
+        for theme in THEMES:
+            self.register_theme(theme)
+        self.theme = DARK
+
+    @property
+    def desk(self) -> Desk:
+        assert self._desk is not None, "no key works before the desk is open"
+        return self._desk
+
+    @property
+    def student(self) -> Student | None:
+        return self._student
+
+    @property
+    def view(self) -> View:
+        """What is known; its plan only from PLANNED on, when each start comes back with ALL."""
+        assert self._view is not None, "no key works before the records are read"
+        return self._view
+
+    @property
+    def day_room(self) -> TodayScreen:
+        """The screen at the bottom, to which all others lead back."""
+        screen = self.screen_stack[0]
+        assert isinstance(screen, TodayScreen)
+        return screen
+
+    def get_default_screen(self) -> Screen[None]:
+        return TodayScreen(begin=self._drill)  # type: ignore[return-value]
+
+    def on_mount(self) -> None:
+        self.call_after_refresh(self.open)
+
+    def open(self) -> None:
+        """Open the desk, once the first frame stands."""
+        room = self.day_room
+        try:
+            self._desk = self._open_desk()
+            if self._desk.store.setting("colours") == LIGHT:
+                self.theme = LIGHT
+            self._student = self._whose(self._desk)
+        except TrainerError as error:
+            self._failed = True
+            room.say(str(error))
+            room.draw()
+            return
+        if self.desk.store.setting("caution seen") is None:
+            from trainer.ui.screens.caution import CautionScreen
+
+            self.push_screen(CautionScreen())
+        if self._student is None:
+            room.action_student()
+        else:
+            self.reload()
+
+    def _whose(self, desk: Desk) -> Student | None:
+        """The student meant, None where the app has to ask."""
+        several = len(desk.store.students()) > 1
+        if several and not self._named and desk.store.setting("student") is None:
+            return None
+        return desk.student(self._named)
+
+    def choose(self, student: Student) -> None:
+        """Make it this student's day, now and the next time."""
+        self.desk.choose(student)
+        self._student = student
+        self.reload()
+
+    def reload(self) -> None:
+        """Read the records again, and work out elsewhere what follows from them."""
+        assert self._student is not None
+        view = self.desk.view(self._student)
+        self._view, self.stage = view, PLANNING
+        work = partial(self._work_out, view)
+        self.run_worker(work, thread=True, exclusive=True, group="view")
+        self._draw()
+
+    def _work_out(self, view: View) -> None:
+        """In another thread: a view keeps what it has worked out."""
+        _ = view.plan
+        self.post_message(Known(view, PLANNED))
+        _ = view.next_calls
+        self.post_message(Known(view, ALL))
+
+    def on_known(self, message: Known) -> None:
+        if message.view is self._view:
+            self.stage = message.stage
+            self._draw()
+
+    def _draw(self) -> None:
+        screen = self.screen
+        if isinstance(screen, Room):
+            screen.draw()
+
+    def action_help(self) -> None:
+        from trainer.ui.screens.help import HelpScreen
+
+        screen = self.screen
+        if isinstance(screen, Room) and screen.ROOM != "help":
+            self.push_screen(HelpScreen(screen.ROOM))
+
+    def action_leave(self) -> None:
+        self.exit(return_code=int(self._failed))
+
+    def close(self) -> None:
+        """Close the store, if it was opened."""
+        if self._desk is not None:
+            self._desk.store.close()
+
+
+def run(
+    open_desk: Callable[[], Desk], *, student: str = "", drill: bool = False, ascii: bool = False
+) -> int:
+    """Run the app in this terminal until its user leaves. Gives the process's exit code: 0, or
+    1 where the desk could not be opened."""
+    app = TrainerApp(open_desk, student=student, drill=drill, ascii=ascii)
+    try:
+        app.run()
+    finally:
+        app.close()
+    return app.return_code or 0

@@ -1,0 +1,167 @@
+"""All keys of all screens. The bindings, the strip at the foot of a screen and the help are
+made from this one list, so that none can say what another does not do.
+
+To add a key, add a line here and write its action in the screen. Plain keys only: many
+combinations never arrive in a terminal.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import NamedTuple
+
+from textual.binding import Binding, BindingType
+
+EVERYWHERE = "everywhere"
+
+
+class Key(NamedTuple):
+    """`id` is the screen it works on and a name; `keys` are Textual's names of the keys that
+    do it; `face` is how they stand on the screen; `{key}` in `action` becomes the key pressed.
+    Keys with `row` 0 are left out of the strip, not of the help."""
+
+    id: str
+    keys: str
+    face: str
+    words: str
+    action: str
+    meaning: str
+    row: int = 1
+
+    @property
+    def screen(self) -> str:
+        return self.id.partition(".")[0]
+
+    def bindings(self) -> list[BindingType]:
+        keys = self.keys.split(",")
+        return [
+            Binding(
+                key,
+                self.action.format(key=key),
+                self.words,
+                id=self.id if len(keys) == 1 else f"{self.id}.{key}",
+                tooltip=self.meaning,
+            )
+            for key in keys
+        ]
+
+
+def _scrolling(screen: str, what: str) -> list[Key]:
+    return [
+        Key(f"{screen}.down", "down", "↓", "down", "scroll(1)", f"Go down in {what}."),
+        Key(f"{screen}.up", "up", "↑", "up", "scroll(-1)", f"Go up in {what}."),
+        Key(f"{screen}.on", "pagedown,space", "PgDn", "on", "leaf(1)", "A screenful on.", 0),
+        Key(f"{screen}.back up", "pageup", "PgUp", "back up", "leaf(-1)", "A screenful back.", 0),
+    ]
+
+
+KEYS: tuple[Key, ...] = (
+    Key(
+        "everywhere.help",
+        "question_mark",
+        "?",
+        "help",
+        "app.help",
+        "What the keys and words of this screen mean.",
+        2,
+    ),
+    Key(
+        "everywhere.leave",
+        "ctrl+q,ctrl+c",
+        "Ctrl+C",
+        "leave at once",
+        "app.leave",
+        "Leave the program. What was recorded is kept.",
+        0,
+    ),
+    # Today
+    Key("today.begin", "enter", "Enter", "begin", "begin", "Begin today's drill."),
+    Key("today.retention", "r", "r", "retention", "room('retention')", "What holds, phrase by "
+        "phrase, the weakest first."),
+    Key("today.map", "m", "m", "map", "room('map')", "The map of a piece; starts "
+        "are opened there."),
+    Key("today.student", "s", "s", "student", "student", "Choose whose day this is."),
+    Key("today.colours", "c", "c", "colours", "colours", "Light or dark; it is remembered."),
+    Key("today.leave", "q", "q", "leave", "app.leave", "Leave the program.", 2),
+    # The drill: the outcomes, then what is not an outcome
+    Key("drill.through", "t", "t", "through", "act('through')", "Began within about five seconds "
+        "and crossed the join without a stop."),
+    Key("drill.stopped", "s", "s", "stopped", "act('stopped')", "Began late, or crossed the join "
+        "with a stop."),
+    Key("drill.broke off", "b", "b", "broke off", "act('broke off')", "Began right and did not "
+        "reach the join."),
+    Key("drill.looked", "l", "l", "looked", "act('looked')", "Needed the page to begin."),
+    Key("drill.nothing", "n", "n", "nothing", "act('nothing')", "Could not begin."),
+    Key("drill.elsewhere", "e", "e", "elsewhere", "act('elsewhere')", "Began at another start; "
+        "you are asked at which."),
+    Key("drill.on", "enter", "Enter", "go on", "on", "Go on after a pause, a rest or the end."),
+    Key("drill.hint", "h", "h", "hint", "act('hint')", "A hint at the present call; each press "
+        "gives one more. It is recorded with the try.", 2),
+    Key("drill.pause", "p", "p", "pause", "pause", "Stop the time, and go on again.", 2),
+    Key("drill.undo", "u", "u", "undo", "act('undo')", "Take the last try back; its start is "
+        "called again.", 2),
+    Key("drill.amend", "a", "a", "amend", "act('amend')", "Correct what the last try was.", 2),
+    Key("drill.page", "v", "v", "page", "page", "The whole page of the last try.", 2),
+    Key("drill.cancel", "escape", "Esc", "leave it", "act('cancel')", "Leave the last try as it "
+        "was recorded.", 2),
+    Key("drill.stop", "q", "q", "stop", "stop", "End the drill here. What was recorded is kept.",
+        2),
+    # Retention
+    Key("retention.down", "down", "↓", "down", "move(1)", "The next start."),
+    Key("retention.up", "up", "↑", "up", "move(-1)", "The start before."),
+    Key("retention.on", "pagedown,space", "PgDn", "on", "leaf(1)", "A screenful on.", 0),
+    Key("retention.back up", "pageup", "PgUp", "back up", "leaf(-1)", "A screenful back.", 0),
+    Key("retention.map", "enter", "Enter", "on the map", "on_map", "Show this start on its map."),
+    Key("retention.piece", "p", "p", "piece", "piece", "One piece only, or all of them."),
+    Key("retention.back", "escape,q", "Esc", "back", "back", "Back to the screen before.", 2),
+    # The map of a piece
+    Key("map.next", "right,down", "→", "next", "move(1)", "The next start."),
+    Key("map.before", "left,up", "←", "before", "move(-1)", "The start before."),
+    Key("map.open", "o", "o", "open or close", "open", "Say that this phrase has been learned and "
+        "is to be drilled, or that it is not."),
+    Key("map.all", "a", "a", "open all", "open_all", "Open every start of the piece."),
+    Key("map.page", "v", "v", "page", "page", "The written music of this phrase.", 2),
+    Key("map.piece", "p", "p", "piece", "piece", "Another piece.", 2),
+    Key("map.back", "escape,q", "Esc", "back", "back", "Back to the screen before.", 2),
+    # One of several
+    Key("choose.down", "down", "↓", "down", "move(1)", "The next line."),
+    Key("choose.up", "up", "↑", "up", "move(-1)", "The line before."),
+    Key("choose.digit", "0,1,2,3,4,5,6,7,8,9", "0-9", "its number", "digit('{key}')", "Go to the "
+        "line with that number."),
+    Key("choose.rub out", "backspace", "Backspace", "rub out", "rub_out", "Take the last digit "
+        "back.", 0),
+    Key("choose.take", "enter", "Enter", "this one", "take", "Choose the marked line."),
+    Key("choose.back", "escape", "Esc", "none", "back", "Choose nothing.", 1),
+    # A short answer
+    Key("ask.take", "enter", "Enter", "done", "take", "Done; an empty answer says nothing."),
+    Key("ask.back", "escape", "Esc", "leave it", "back", "Go back without an answer."),
+    # Pages to be read
+    *_scrolling("page", "the page"),
+    Key("page.back", "escape,q,v,enter", "Esc", "back", "back", "Back to the screen before."),
+    *_scrolling("help", "the help"),
+    Key("help.back", "escape,q,question_mark,enter", "Esc", "back", "back", "Back."),
+    Key("caution.seen", "enter", "Enter", "I have read this", "seen", "Go on to the first day."),
+    Key("caution.leave", "q", "q", "leave", "app.leave", "Leave the program."),
+)  # fmt: skip
+
+
+def keys_of(screen: str) -> list[Key]:
+    """The keys of one screen, then those that work everywhere (not while a text is typed)."""
+    own = [key for key in KEYS if key.screen == screen]
+    taken = {name for key in own for name in key.keys.split(",")}
+    shared = [key for key in KEYS if key.screen == EVERYWHERE]
+    return own + [key for key in shared if taken.isdisjoint(key.keys.split(","))]
+
+
+def bindings(screen: str) -> list[BindingType]:
+    """What Textual is to be told of one screen's own keys."""
+    return [binding for key in KEYS if key.screen == screen for binding in key.bindings()]
+
+
+def rows(keys: Iterable[Key]) -> list[list[Key]]:
+    """The keys of the strip, row by row."""
+    shown: dict[int, list[Key]] = {}
+    for key in keys:
+        if key.row:
+            shown.setdefault(key.row, []).append(key)
+    return [shown[row] for row in sorted(shown)]

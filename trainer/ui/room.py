@@ -1,0 +1,157 @@
+"""What all screens share: a title, a body, a message, and the strip of their keys."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, ClassVar, cast
+
+from textual.app import ComposeResult
+from textual.content import Content
+from textual.screen import Screen
+
+from trainer.draw.text import cells
+from trainer.errors import TrainerError
+from trainer.ui.keys import Key, keys_of, rows
+from trainer.ui.widgets.sheet import Line, Sheet, ends, ink, row, wrapped
+
+if TYPE_CHECKING:
+    from trainer.ui.app import TrainerApp
+
+LEAST = (60, 20)  # columns and lines
+MARGIN = 2
+
+
+class Room(Screen["str | None"], inherit_bindings=False):
+    """A screen. It gives the name under which its keys stand in the registry, builds its body
+    of sheets, and shows in `draw` what the app knows now; `draw` may be called at any time."""
+
+    ROOM: ClassVar[str] = ""
+    HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (LEAST[0], "-wide")]  # noqa: RUF012, so in Screen
+    VERTICAL_BREAKPOINTS = [(0, "-low"), (LEAST[1], "-high")]  # noqa: RUF012
+    DEFAULT_CSS = """
+    Room { background: $background; color: $foreground; layout: vertical; overflow: hidden; }
+    Room > #title { height: 1; padding: 0 2; background: $panel; }
+    Room > #notice { height: auto; padding: 0 2; color: $error; display: none; }
+    Room > #notice.-said { display: block; }
+    Room > #strip { height: auto; padding: 0 2; background: $panel; }
+    Room > #small { display: none; height: 1fr; padding: 1 1; text-wrap: wrap; }
+    Room.-narrow > *, Room.-low > *, Room.-narrow > .-said, Room.-low > .-said { display: none; }
+    Room.-narrow > #small, Room.-low > #small { display: block; }
+    """
+
+    @property
+    def trainer(self) -> TrainerApp:
+        return cast("TrainerApp", self.app)
+
+    @property
+    def room(self) -> tuple[int, int]:
+        """The columns and lines of the whole screen, the margins left out."""
+        return self.app.size.width - 2 * MARGIN, self.app.size.height
+
+    def compose(self) -> ComposeResult:
+        yield Sheet("title")
+        yield from self.body()
+        yield Sheet("notice")
+        yield Sheet("strip")
+        yield Sheet("small")
+
+    def body(self) -> ComposeResult:
+        yield from ()
+
+    def draw(self) -> None:
+        """Show what is known now."""
+
+    def sheet(self, name: str) -> Sheet:
+        return self.query_one(f"#{name}", Sheet)
+
+    def on_mount(self) -> None:
+        least = f"{LEAST[0]} columns and {LEAST[1]} lines"
+        self.sheet("small").show([f"Please enlarge the window to {least}."])
+        self.draw()
+
+    def on_resize(self) -> None:
+        if self.is_mounted:
+            self.draw()
+
+    def on_screen_resume(self) -> None:
+        if self.is_mounted:
+            self.draw()
+
+    def show_title(self, left: str, right: str = "") -> None:
+        """The line at the top: where one is, and something that is true of all of it."""
+        one, other = ends(left, right, self.room[0])
+        self.sheet("title").show([row(ink(one, "bold"), ink(other, "$faint"))])
+
+    def show_strip(self, keys: list[Key] | None = None) -> None:
+        """The keys at the foot, by default all that do something now."""
+        shown = [key for key in keys_of(self.ROOM) if self.works(key)] if keys is None else keys
+        self.sheet("strip").show(strip(shown, self.room[0]))
+
+    def works(self, key: Key) -> bool:
+        """Whether a key does something now."""
+        name, _, rest = key.action.partition("(")
+        arguments = (rest.rstrip(")").strip("'"),) if rest else ()
+        return bool(self.check_action(name, arguments))
+
+    def check_action(
+        self,
+        action: str,
+        parameters: tuple[object, ...],  # noqa: ARG002
+    ) -> bool | None:
+        """Nothing is done on a screen too small to be seen. A room may say more of what its
+        actions do now, by their `parameters`."""
+        wide, high = self.app.size
+        return action == "back" or (wide >= LEAST[0] and high >= LEAST[1])
+
+    def say(self, message: str) -> None:
+        """A message above the keys; an empty one takes it away."""
+        notice = self.sheet("notice")
+        notice.show(wrapped(f"! {message}", self.room[0], indent="  ") if message else [])
+        notice.set_class(bool(message), "-said")
+
+    @contextmanager
+    def minding(self) -> Iterator[None]:
+        """Takes the last message away, and shows the one of what goes wrong inside."""
+        self.say("")
+        try:
+            yield
+        except TrainerError as error:
+            self.say(str(error))
+
+    def action_back(self) -> None:
+        self.dismiss(None)
+
+
+def strip(keys: list[Key], width: int) -> list[Line]:
+    """The keys with their words, in as many lines as the width asks for."""
+    lines: list[Line] = []
+    for group in rows(keys):
+        line: list[Content] = []
+        used = 0
+        for key in group:
+            size = cells(key.face) + 1 + cells(key.words)
+            if line and used + 3 + size > width:
+                lines.append(row(*line))
+                line, used = [], 0
+            if line:
+                line.append(ink("   "))
+                used += 3
+            line += [ink(key.face, "bold $accent"), ink(" " + key.words)]
+            used += size
+        lines.append(row(*line))
+    return lines
+
+
+def window(lines: list[Line], height: int, focus: int = 0) -> list[Line]:
+    """As many of the lines as there is room for, with line `focus` among them; signs in the
+    last and first line say that there are more."""
+    if len(lines) <= height:
+        return lines
+    first = min(max(0, focus - height // 2), len(lines) - height)
+    shown = lines[first : first + height]
+    if first:
+        shown[0] = ink("  ↑ more", "$faint")
+    if first + height < len(lines):
+        shown[-1] = ink("  ↓ more", "$faint")
+    return shown

@@ -1,0 +1,52 @@
+"""A short answer that is typed."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from textual.app import ComposeResult
+from textual.widgets import Input
+
+from trainer.ui.keys import bindings, keys_of
+from trainer.ui.room import Room
+from trainer.ui.widgets.sheet import Sheet, wrapped
+
+
+class AskScreen(Room):
+    """Gives the text typed, or None. `check` raises TrainerError for a text that will not do."""
+
+    ROOM = "ask"
+    BINDINGS = bindings("ask")
+    CSS = """
+    AskScreen > #question { height: auto; padding: 1 2; }
+    AskScreen > #answer { margin: 0 2; border: none; height: 1; background: $panel; }
+    AskScreen > #rest { height: 1fr; }
+    """
+
+    def __init__(self, title: str, question: str, check: Callable[[str], object]) -> None:
+        super().__init__()
+        self._title = title
+        self._question = question
+        self._check = check
+
+    def body(self) -> ComposeResult:
+        yield Sheet("question")
+        answer = Input(id="answer", select_on_focus=False)
+        answer.cursor_blink = False
+        yield answer
+        yield Sheet("rest", fixed=True)
+
+    def draw(self) -> None:
+        self.show_title(self._title)
+        self.sheet("question").show(wrapped(self._question, self.room[0]))
+        self.show_strip([key for key in keys_of("ask") if key.screen == "ask"])
+
+    def on_input_submitted(self) -> None:
+        self.action_take()
+
+    def action_take(self) -> None:
+        text = self.query_one("#answer", Input).value.strip()
+        with self.minding():
+            if text:
+                self._check(text)
+            self.dismiss(text)

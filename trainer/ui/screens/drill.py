@@ -1,0 +1,293 @@
+"""The drill: the call, large and alone; one key says how far it went.
+
+The session is a pure state machine; what it records is on the disk before the next call is
+drawn. Above the call stands the page of the last try. Nothing here tells the time.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from msgspec.structs import replace
+from textual.app import ComposeResult
+
+from trainer.deck.model import Piece, Start
+from trainer.draw.hints import hints_of
+from trainer.draw.words import OUTCOME_MEANINGS, outcome_sentence
+from trainer.practice.cautions import REST
+from trainer.practice.drills import drill_kind
+from trainer.practice.session import Act, Call, Session, State
+from trainer.record.attempt import Attempt, Outcome
+from trainer.score.cite import place
+from trainer.score.find import find
+from trainer.ui.keys import bindings
+from trainer.ui.room import Room, window
+from trainer.ui.screens.ask import AskScreen
+from trainer.ui.screens.choose import Choice, ChooseScreen
+from trainer.ui.screens.page import PageScreen, page_lines
+from trainer.ui.widgets.digits import large, small
+from trainer.ui.widgets.sheet import Line, Sheet, ink, row, said, wrapped
+
+ALL = 3  # as in the app
+CALL_LINES = 5
+CHOOSING = (State.CHOOSING, State.CHOOSING_AMENDED)
+AMENDING = (State.AMENDING, State.CHOOSING_AMENDED)
+UNKNOWN = "unknown"
+
+
+class DrillScreen(Room):
+    """A drill from its first call to its end."""
+
+    ROOM = "drill"
+    BINDINGS = bindings("drill")
+    CSS = """
+    DrillScreen > #last { height: 1fr; padding: 1 2 0 2; }
+    DrillScreen > #call { height: 8; padding: 1 4; border-top: solid $panel; }
+    DrillScreen.-over > #call { display: none; }
+    """
+
+    def __init__(self, session: Session) -> None:
+        super().__init__()
+        self.session = session
+
+    def body(self) -> ComposeResult:
+        yield Sheet("last", fixed=True)
+        yield Sheet("call", fixed=True)
+
+    # What is shown
+
+    def draw(self) -> None:
+        session = self.session
+        over = session.state is State.OVER
+        self.set_class(over, "-over")
+        self.show_title(drill_kind(session.drill).title, "over" if over else _progress(session))
+        room = self.room[1] - (5 if over else 13)
+        lines = self._ended() if over else self._before(room)
+        self.sheet("last").show(lines)
+        if not over:
+            self.sheet("call").show(self._call())
+        self.show_strip()
+
+    def _before(self, height: int) -> list[Line]:
+        """What stands above the call: the last try with its page, and the hints taken."""
+        hints = list(self._hints())
+        if hints:
+            height = max(3, height - len(hints) - 1)
+        if self.session.state is State.RESTING:
+            lines: list[Line] = list(_rest(self.room[0]))
+        elif self.session.last is None:
+            lines = list(self._at_first())
+        else:
+            lines = self._last_try(height)
+        return [*lines[:height], "", *hints] if hints else lines
+
+    def _last_try(self, height: int) -> list[Line]:
+        """The last try in words, and as much of its page as there is room for."""
+        attempt = self.session.last
+        assert attempt is not None
+        found = self.trainer.view.find(attempt.deck, attempt.start)
+        if found is None:
+            return []
+        head = row(ink("Last: ", "$faint"), said(_sentence(*found, attempt)))
+        page = page_lines(*found, self.room[0], ascii=self.trainer.ascii)
+        if len(page) > height - 2:
+            more = "... v shows all of it" if self.trainer.ascii else "… v shows all of it"
+            page = [*_whole_blocks(page, height - 3), ink(more, "$faint")]
+        return [head, "", *page]
+
+    def _at_first(self) -> Iterator[Line]:
+        """What to do, while there is no page yet."""
+        yield from wrapped(drill_kind(self.session.drill).says, self.room[0], "bold")
+        yield from wrapped("Then press the key that says how far you came.", self.room[0])
+        yield ""
+        for outcome in Outcome:
+            first, *others = wrapped(OUTCOME_MEANINGS[outcome], self.room[0] - 11)
+            yield row(ink(f"{outcome.value:11}", "$accent"), first)
+            yield from (row(" " * 11, line) for line in others)
+
+    def _hints(self) -> Iterator[Line]:
+        session, call = self.session, self.session.call
+        found = self._find(call) if call and session.hints else None
+        if found:
+            texts = dict(hints_of(*found))
+            for name in session.hints:
+                hint = f"{name}: {texts.get(name, '')}"
+                yield from wrapped(hint, self.room[0], "$accent", indent="  ")
+
+    def _call(self) -> list[Line]:
+        """The call: number and place, and no more."""
+        session = self.session
+        call = session.call
+        if session.state in AMENDING and session.last_call:
+            call = session.last_call
+            beside: list[Line] = [ink("What was it really?", "bold"), said(call.place)]
+        elif session.state in CHOOSING and call:
+            beside = [ink("Where did it begin?", "bold"), said(call.place)]
+        elif session.state is State.PAUSED and call:
+            beside = [ink("Paused.", "bold"), ink("p goes on.", "$faint")]
+        elif session.state is State.RESTING or call is None:
+            return [ink("A rest.", "bold"), "", ink("Enter goes on, q ends here.", "$faint")]
+        else:
+            beside = [said(call.place, "bold"), said(call.title, "$faint")]
+        return self._beside(call, beside)
+
+    def _beside(self, call: Call, words: list[Line]) -> list[Line]:
+        """The number in large digits with words on their right."""
+        ascii = self.trainer.ascii
+        wide = self.room[0] >= 60 or call.number < 100
+        figure = large(call.number, ascii=ascii) if wide or ascii else small(call.number)
+        above: list[Line] = [""] * ((len(figure) - len(words)) // 2)
+        texts = [*above, *words, *[""] * len(figure)]
+        return [
+            row(ink(line, "$accent"), "     ", text)
+            for line, text in zip(figure, texts, strict=False)
+        ]
+
+    def _ended(self) -> list[Line]:
+        """The end: what held, and when each comes back."""
+        from trainer.reports.drilled import report
+        from trainer.reports.table import as_text
+
+        session, app = self.session, self.trainer
+        if not session.tries:
+            return [ink("Nothing was tried.", "bold"), "", *self._how_on()]
+        table = report(app.view, session.tries)
+        known = app.stage >= ALL
+        drop = ("piece",) if len({try_.deck for try_ in session.tries}) == 1 else ()
+        hidden = (*table.hidden, *drop, *(() if known else ("next call",)))
+        text = as_text(replace(table, hidden=hidden), width=self.room[0], ascii=app.ascii)
+        lines: list[Line] = [ink(text[0], "bold"), *text[1:]]
+        waiting = [] if known else [ink("Working out when each comes back …", "$faint")]
+        last = session.last
+        found = app.view.find(last.deck, last.start) if last else None
+        if last and found:
+            waiting.append(row(ink("Last: ", "$faint"), said(_sentence(*found, last))))
+        room = self.room[1] - 8 - len(waiting)
+        return [*window(lines, room), "", *waiting, *self._how_on()]
+
+    def _how_on(self) -> list[Line]:
+        return [row(ink("Enter", "bold $accent"), ink(" goes back to the day."))]
+
+    def _find(self, call: Call) -> tuple[Piece, Start] | None:
+        return self.trainer.view.find(call.deck, call.spot.id)
+
+    # What is done
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        session = self.session
+        does = {
+            "pause": session.allows(Act.PAUSE) or session.allows(Act.RESUME),
+            "on": session.state not in (State.CALLING, State.AMENDING),
+            "page": session.last is not None,
+        }.get(action, True)
+        if action == "act":
+            does = session.allows(Act(str(parameters[0])))
+        return does and super().check_action(action, parameters)
+
+    def action_act(self, name: str) -> None:
+        act = Act(name)
+        if act is Act.BROKE_OFF and self.session.state is State.AMENDING:
+            self._ask_bar()
+            return
+        self._do(act)
+        if self.session.state in CHOOSING:
+            self._ask_where()
+
+    def action_pause(self) -> None:
+        self._do(Act.PAUSE if self.session.allows(Act.PAUSE) else Act.RESUME)
+
+    def action_on(self) -> None:
+        """Go on from where the drill waits."""
+        if self.session.state is State.OVER:
+            self.dismiss(None)
+        elif self.session.state in CHOOSING:
+            self._ask_where()
+        else:
+            self._do(Act.RESUME)
+
+    def action_stop(self) -> None:
+        if self.session.state is State.OVER:
+            self.dismiss(None)
+        else:
+            self._do(Act.STOP)
+
+    def action_page(self) -> None:
+        attempt = self.session.last
+        found = self.trainer.view.find(attempt.deck, attempt.start) if attempt else None
+        if found:
+            self.app.push_screen(PageScreen(*found))
+
+    def _do(self, act: Act, **more: object) -> None:
+        """Do an act through the desk; where it cannot be kept, the drill stays as it was."""
+        before = self.session
+        with self.minding():
+            self.session = self.trainer.desk.act(before, act, **more)  # type: ignore[arg-type]
+        if self.session.state is State.OVER and self.session is not before:
+            self.trainer.reload()
+        self.draw()
+
+    def _ask_where(self) -> None:
+        """Elsewhere: at which start?"""
+        from trainer.desk import begun_instead
+        from trainer.reports.view import where
+
+        call = self.session.call if self.session.state is State.CHOOSING else None
+        call = call or self.session.last_call
+        found = self._find(call) if call else None
+        if call is None or found is None:
+            self._do(Act.CHOOSE, start="")
+            return
+        choices = [
+            Choice(start.id, start.number, where(found[0], start))
+            for start in begun_instead(found[0], call.spot.id)
+        ]
+        choices.append(Choice(UNKNOWN, None, "at none of these, or not known"))
+
+        def chosen(start_id: str | None) -> None:
+            if start_id is None:
+                self._do(Act.CANCEL)
+            else:
+                self._do(Act.CHOOSE, start="" if start_id == UNKNOWN else start_id)
+
+        question = f"Start {call.number} was called. Where did it begin?"
+        self.app.push_screen(ChooseScreen(question, choices), chosen)
+
+    def _ask_bar(self) -> None:
+        """Broke off: at which bar? It need not be said."""
+        last = self.session.last
+        found = self.trainer.view.find(last.deck, last.start) if last else None
+        if found is None:
+            self._do(Act.BROKE_OFF)
+            return
+        piece, start = found
+
+        def answered(text: str | None) -> None:
+            if text is not None:
+                self._do(Act.BROKE_OFF, broke_at=find(piece.score, text) if text else None)
+
+        title = f"Start {start.number} broke off"
+        question = "At which bar? Such as 12, or 12:3 for its beat 3. Enter alone: not said."
+        self.app.push_screen(AskScreen(title, question, lambda t: find(piece.score, t)), answered)
+
+
+def _progress(session: Session) -> str:
+    return f"{min(session.position + 1, len(session.calls))} of {len(session.calls)}"
+
+
+def _rest(width: int) -> Iterator[Line]:
+    for sentence in REST:
+        yield from wrapped(sentence, width)
+
+
+def _sentence(piece: Piece, start: Start, attempt: Attempt) -> str:
+    """The last try in words."""
+    numbers = {other.id: other.number for other in piece.deck.starts}
+    broke = place(piece.score, attempt.broke_at) if attempt.broke_at is not None else ""
+    other = numbers.get(attempt.elsewhere)
+    return outcome_sentence(start.number, attempt.outcome, place=broke, other=other)
+
+
+def _whole_blocks(page: list[Line], height: int) -> list[Line]:
+    """The page's first blocks, as many as fit whole; a part of the first one if none does."""
+    ends = [at for at, line in enumerate(page) if line == "" and at <= height]
+    return page[: ends[-1] if ends else height]

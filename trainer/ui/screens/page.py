@@ -1,0 +1,84 @@
+"""A text longer than the screen, to be read: the whole page of a phrase."""
+
+from __future__ import annotations
+
+from abc import abstractmethod
+from typing import TYPE_CHECKING
+
+from textual.app import ComposeResult
+
+from trainer.ui.keys import bindings
+from trainer.ui.room import Room, window
+from trainer.ui.widgets.sheet import Line, Sheet
+
+if TYPE_CHECKING:
+    from trainer.deck.model import Piece, Start
+
+
+class ReaderScreen(Room):
+    """Shows its lines and scrolls in them; a subclass says which."""
+
+    CSS = """
+    ReaderScreen > #lines { height: 1fr; padding: 1 2 0 2; }
+    """
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._top = 0
+
+    def body(self) -> ComposeResult:
+        yield Sheet("lines", fixed=True)
+
+    @abstractmethod
+    def title_words(self) -> tuple[str, str]: ...
+
+    @abstractmethod
+    def lines(self, width: int) -> list[Line]: ...
+
+    def draw(self) -> None:
+        self.show_title(*self.title_words())
+        lines = self.lines(self.room[0])
+        height = self._height()
+        self._top = min(max(0, self._top), max(0, len(lines) - height))
+        self.sheet("lines").show(window(lines, height, self._top + height // 2))
+        self.show_strip()
+
+    def _height(self) -> int:
+        return self.room[1] - 4
+
+    def action_scroll(self, by: int) -> None:
+        self._top += by
+        self.draw()
+
+    def action_leaf(self, by: int) -> None:
+        self.action_scroll(by * (self._height() - 2))
+
+
+class PageScreen(ReaderScreen):
+    """The written music of one phrase."""
+
+    ROOM = "page"
+    BINDINGS = bindings("page")
+
+    def __init__(self, piece: Piece, start: Start) -> None:
+        super().__init__()
+        self._piece = piece
+        self._start = start
+
+    def title_words(self) -> tuple[str, str]:
+        from trainer.reports.view import where
+
+        title = f"Start {self._start.number}, {where(self._piece, self._start)}"
+        return title, self._piece.deck.title
+
+    def lines(self, width: int) -> list[Line]:
+        return page_lines(self._piece, self._start, width, ascii=self.trainer.ascii)
+
+
+def page_lines(piece: Piece, start: Start, width: int, *, ascii: bool) -> list[Line]:
+    """The page of a start: its music up to the bar line before the next start."""
+    from trainer.deck.page import page_span
+    from trainer.draw.page import page
+
+    begin, end = page_span(piece, start)
+    return list(page(piece.score, begin, end, width=width, ascii=ascii))

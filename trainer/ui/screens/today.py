@@ -1,0 +1,176 @@
+"""Today: who, for when, what is to be drilled and why, and one key to begin."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+from textual.app import ComposeResult
+
+from trainer.ui.keys import bindings
+from trainer.ui.room import Room, window
+from trainer.ui.widgets.sheet import Line, Sheet, ink, row, said, wrapped
+
+if TYPE_CHECKING:
+    from trainer.reports.view import View
+
+PLANNED = 2  # as in the app
+
+
+class TodayScreen(Room):
+    """The first screen. `begin` may be pressed before the plan is there: it is kept."""
+
+    ROOM = "today"
+    BINDINGS = bindings("today")
+    CSS = """
+    TodayScreen > #day { height: 1fr; padding: 1 2 0 2; }
+    """
+
+    def __init__(self, *, begin: bool = False) -> None:
+        super().__init__()
+        self._begin = begin
+
+    def body(self) -> ComposeResult:
+        yield Sheet("day", fixed=True)
+
+    def draw(self) -> None:
+        stage = self.trainer.stage
+        if not stage:
+            self.show_title("Today")
+            self.sheet("day").show([ink("Opening …", "$faint")])
+        else:
+            view = self.trainer.view
+            self.show_title(f"Today for {view.student.name}", f"{view.day:%A} {_day(view)}")
+            if stage >= PLANNED:
+                lines = list(_lines(view, self.room[0]))
+                self.sheet("day").show(window(lines, self.room[1] - 5))
+        self.show_strip()
+        if self._begin and self.trainer.stage >= PLANNED and self.app.screen is self:
+            self.action_begin()
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        if self.trainer.stage < 1 and action in ("room", "student", "colours"):
+            return False
+        if action == "begin" and self.trainer.stage >= PLANNED:
+            return bool(self.trainer.view.plan.slots)
+        return super().check_action(action, parameters)
+
+    def action_begin(self) -> None:
+        """Begin the drill, as soon as the plan of this very day is known."""
+        app = self.trainer
+        if app.stage >= PLANNED and app.desk.is_past(app.view):
+            app.reload()
+        self._begin = app.stage < PLANNED
+        if self._begin or not app.view.plan.slots:
+            return
+        from trainer.ui.screens.drill import DrillScreen
+
+        with self.minding():
+            self.app.push_screen(DrillScreen(app.desk.begin(app.view)))
+
+    def action_room(self, name: str) -> None:
+        """Go to another screen."""
+        if name == "map":
+            from trainer.ui.screens.map import MapScreen
+
+            if not self.trainer.view.decks:
+                self.say("There is no piece yet.")
+                return
+            self.app.push_screen(MapScreen())
+        else:
+            from trainer.ui.screens.retention import RetentionScreen
+
+            self.app.push_screen(RetentionScreen())
+
+    def action_student(self) -> None:
+        """Ask whose day it is."""
+        from trainer.ui.screens.choose import Choice, ChooseScreen
+
+        students = self.trainer.desk.store.students()
+        choices = [Choice(s.id, n, s.name) for n, s in enumerate(students, 1)]
+        here = self.trainer.student.id if self.trainer.student else ""
+
+        def chosen(student_id: str | None) -> None:
+            for student in students:
+                if student.id == student_id:
+                    with self.minding():
+                        self.trainer.choose(student)
+
+        self.app.push_screen(ChooseScreen("Whose day is it?", choices, here), chosen)
+
+    def action_colours(self) -> None:
+        from trainer.ui.theme import DARK, LIGHT
+
+        self.app.theme = LIGHT if self.app.theme == DARK else DARK
+        with self.minding():
+            self.trainer.desk.store.set_setting("colours", self.app.theme)
+
+
+def _day(view: View) -> str:
+    return f"{view.day.day} {view.day:%B}"
+
+
+def _lines(view: View, width: int) -> Iterator[Line]:
+    """The whole of the screen's body."""
+    from trainer.draw.words import counted
+    from trainer.reports.today import countdown
+
+    if view.recital:
+        days = countdown(view.day, view.recital.day)
+        yield row(said(view.recital.name, "bold"), ink(f" {days}", "$accent"))
+        yield ""
+    slots = view.plan.slots
+    if not slots:
+        yield from _nothing(view, width)
+        return
+    minutes = max(1, round(view.plan.seconds / 60))
+    about = f"{counted(len(slots), 'start')}, about {counted(minutes, 'minute')}."
+    yield row(ink(about, "bold"), ink("   Enter", "bold $accent"), ink(" begins."))
+    done = sum(attempt.day == view.day for attempt in view.attempts)
+    if done:
+        yield ink(f"Tried today so far: {counted(done, 'try', 'tries')}.", "$faint")
+    yield ""
+    yield from _reasons(view, width)
+
+
+def _reasons(view: View, width: int) -> Iterator[Line]:
+    """The starts of the plan under the reason for each, the most wanted first."""
+    numbers: dict[str, dict[str, list[int]]] = {}
+    for slot in view.plan.slots:
+        deck = view.decks[slot.deck]
+        by_piece = numbers.setdefault(slot.why, {})
+        by_piece.setdefault(deck.title, []).append(deck.start(slot.start).number)
+    for why, by_piece in numbers.items():
+        yield from wrapped(why, width)
+        for title, found in by_piece.items():
+            starts = ", ".join(map(str, sorted(found)))
+            word = "start" if len(found) == 1 else "starts"
+            lines = wrapped(f"{title}: {word} {starts}", width - 2, "$faint", indent="  ")
+            yield from (row("  ", line) for line in lines)
+        yield ""
+
+
+def _nothing(view: View, width: int) -> Iterator[Line]:
+    """A kind word where there is nothing to drill, and the way on."""
+    if not view.decks:
+        yield ink("There is no piece yet.", "bold")
+        yield ""
+        yield from wrapped("Leave with q, then add a score or a teacher's deck:", width)
+        yield ink("   trainer add FILE", "$accent")
+        yield ""
+        yield from wrapped("Or see how a day goes, on pieces made for it:", width)
+        yield ink("   trainer demo", "$accent")
+    elif not view.open:
+        yield ink("No start is open yet.", "bold")
+        yield ""
+        yield from wrapped(
+            "A start is drilled once its phrase has been learned. Go to the map with m; there o "
+            "opens a start and a opens all of a piece.",
+            width,
+        )
+    else:
+        yield ink("Nothing to drill today.", "bold")
+        yield ""
+        yield from wrapped(
+            "None of the open starts belongs to a piece that is played from memory.", width
+        )

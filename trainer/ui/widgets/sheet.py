@@ -1,0 +1,69 @@
+"""Lines of text on the screen. Nothing in them is markup: what comes from a score, a deck or a
+person is shown as it is."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from textual.content import Content
+from textual.widgets import Static
+
+from trainer.draw.text import cells, clean, cut
+
+Line = Content | str
+
+
+class Sheet(Static, inherit_bindings=False):
+    """A block of lines. A `fixed` one has its height from the screen, so that new lines need
+    no new layout."""
+
+    DEFAULT_CSS = """
+    Sheet { text-wrap: nowrap; text-overflow: ellipsis; }
+    """
+
+    def __init__(self, id: str, *, fixed: bool = False) -> None:
+        super().__init__(id=id, markup=False)
+        self._fixed = fixed
+        self._lines: list[Line] = []
+
+    def show(self, lines: Iterable[Line]) -> None:
+        """Show these lines in place of those before."""
+        lines = list(lines)
+        if lines != self._lines:
+            same_height = self._fixed or len(lines) == len(self._lines)
+            self._lines = lines
+            self.update(joined(lines), layout=not same_height)
+
+
+def ink(text: str, style: str = "") -> Content:
+    """A text in a style; `$accent`, `$faint`, `$holds` and so on are the theme's colours."""
+    return Content.styled(text, style) if style else Content(text)
+
+
+def said(text: str, style: str = "") -> Content:
+    """A text that comes from outside, cleaned of control characters."""
+    return ink(clean(text), style)
+
+
+def row(*parts: Line) -> Content:
+    """One line from its parts."""
+    return Content("").join(parts)
+
+
+def joined(lines: Sequence[Line]) -> Content:
+    return Content("\n").join(lines)
+
+
+def ends(left: str, right: str, width: int) -> tuple[str, str]:
+    """Two texts for the ends of a line: the right one is kept, the left one cut."""
+    right = cut(right, max(0, width - 8))
+    left = cut(left, max(0, width - cells(right) - 2))
+    return left, " " * (width - cells(left) - cells(right)) + right
+
+
+def wrapped(text: str, width: int, style: str = "", *, indent: str = "") -> list[Line]:
+    """A sentence in lines of at most `width` cells, those after the first indented."""
+    import textwrap
+
+    broken = textwrap.wrap(clean(text), max(10, width), subsequent_indent=indent)
+    return [ink(line, style) for line in broken]
