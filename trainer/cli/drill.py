@@ -11,18 +11,13 @@ import click
 from trainer.cli.app import on_terminal, run_screens
 from trainer.cli.common import desk_options, open_desk, say, show
 from trainer.draw.words import joined
+from trainer.practice import cautions
 from trainer.practice.drills import KINDS
 from trainer.practice.session import LETTERS, Act, Call, Session, State
 
 if TYPE_CHECKING:
     from trainer.desk import Desk
     from trainer.reports.view import View
-
-CAUTION = (
-    "Before you begin: rest when you are tired and stop at any pain. Never stretch a hand to "
-    "reach a chord. If pain stays, or fear of playing before others weighs on you, speak to "
-    "your teacher or a health professional."
-)
 
 
 @click.command()
@@ -64,7 +59,7 @@ class LineDrill:
             show(report(self.view), as_json=False)
             return
         if not self.desk.store.setting("caution seen"):
-            say(CAUTION)
+            say(cautions.FIRST)
             self.desk.store.set_setting("caution seen", "yes")
         say(f"{KINDS[self.session.drill].says} Then one letter and Enter: {_letters()}.")
         asked: Session | None = None
@@ -97,7 +92,7 @@ class LineDrill:
             case State.PAUSED:
                 say("Paused. Enter goes on.")
             case State.RESTING:
-                say("You have drilled for 25 minutes: rest for five. Enter goes on.")
+                say([*cautions.REST, "Enter goes on."])
             case State.CHOOSING | State.CHOOSING_AMENDED:
                 say("At which start did it begin? Its number, or Enter if you do not know; "
                     "c goes back.")  # fmt: skip

@@ -1,0 +1,30 @@
+"""What is loaded when: the app stays light, and heavy libraries stay where they belong."""
+
+import subprocess
+import sys
+
+import pytest
+
+HEAVY = ("music21", "numpy", "sqlite_utils", "textual", "mido")
+
+
+def loaded_by(code: str) -> set[str]:
+    """The heavy modules that a fresh interpreter has loaded after running `code`."""
+    probe = f"{code}\nimport sys\nprint(*[m for m in {HEAVY!r} if m in sys.modules])"
+    done = subprocess.run([sys.executable, "-c", probe], check=True, capture_output=True, text=True)
+    return set(done.stdout.split())
+
+
+@pytest.mark.parametrize(
+    ("code", "allowed"),
+    [
+        ("import trainer.cli.main", set()),
+        ("import trainer.score.read", set()),
+        ("import trainer.deck.file, trainer.practice.session, trainer.draw.page", set()),
+        ("import trainer.ui.app", {"textual"}),
+        ("import trainer.desk, trainer.store.store", {"sqlite_utils", "numpy"}),
+        ("import trainer.reports.registry", {"numpy"}),
+    ],
+)
+def test_a_room_loads_no_more_than_it_needs(code: str, allowed: set[str]) -> None:
+    assert loaded_by(code) <= allowed
