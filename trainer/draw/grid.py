@@ -10,10 +10,9 @@ from trainer.draw.layout import (
     Drawing,
     Placed,
     Style,
-    bar_labels,
     blocks,
     columns,
-    entry_mark,
+    header,
     until,
 )
 from trainer.draw.names import written
@@ -91,10 +90,8 @@ def _block(
     margin: int,
 ) -> Drawing:
     sheet = _Sheet(window, cols, style)
-    sheet.row(bar_labels(cols, style, "bar "))
-    mark = entry_mark(cols, window.entry, "▼")
-    if mark:
-        sheet.row(mark)
+    for text in header(cols, style, window.entry, "bar "):
+        sheet.row(text)
     ruler_at = {1: 1, 2: 1}.get(len(window.staves), 0)
     for i, staff in enumerate(window.staves):
         if i == ruler_at:

@@ -79,12 +79,12 @@ class Canvas:
     """Rows of cells to be written on, one character a cell."""
 
     def __init__(self, width: int) -> None:
-        self._width = width
+        self.width = width
         self._rows: list[list[str]] = []
 
     def row(self, fill: str = " ") -> int:
         """Add a row and give its index."""
-        self._rows.append([fill] * self._width)
+        self._rows.append([fill] * self.width)
         return len(self._rows) - 1
 
     @property
@@ -93,8 +93,8 @@ class Canvas:
 
     def put(self, row: int, column: int, text: str) -> None:
         """Write a text; what lies beyond the edge is an error, not cut."""
-        if column < 0 or column + len(text) > self._width:
-            raise IndexError(f"{text!r} at {column} is wider than {self._width}")
+        if column < 0 or column + len(text) > self.width:
+            raise IndexError(f"{text!r} at {column} is wider than {self.width}")
         self._rows[row][column : column + len(text)] = text
 
     def get(self, row: int, column: int) -> str:
@@ -167,11 +167,24 @@ def until(placed: Sequence[Column], onset: Fraction) -> int:
     return next((col.edge for col in placed if col.moment.onset >= onset), placed[-1].end)
 
 
-def bar_labels(cols: Sequence[Column], style: Style, word: str = "") -> str:
-    """The printed bar labels over the columns, shortened where a bar is too narrow.
+def header(
+    cols: Sequence[Column], style: Style, entry: Fraction, word: str = ""
+) -> tuple[str, ...]:
+    """The bars' labels over their first columns, and ▼ over the entry where it is in mid-bar
+    (on a line of its own where a label is in the way)."""
+    labels = _bar_labels(cols, style, word)
+    for col in cols:
+        if col.moment.onset == entry > col.moment.bar.start:
+            line = labels.ljust(col.at + 1)
+            if line[max(0, col.at - 1) : col.at + 2].strip():
+                return labels, " " * col.at + "▼"
+            return (line[: col.at] + "▼" + line[col.at + 1 :],)
+    return (labels,)
 
-    A block that goes on within a bar says so: "9…".
-    """
+
+def _bar_labels(cols: Sequence[Column], style: Style, word: str) -> str:
+    """The printed bar labels, shortened where a bar is too narrow; a block that goes on
+    within a bar says so: "9…"."""
     text = ""
     firsts = [col for i, col in enumerate(cols) if not i or col.bar_line]
     ends = [*(col.edge for col in firsts[1:]), cols[-1].end]
@@ -183,11 +196,3 @@ def bar_labels(cols: Sequence[Column], style: Style, word: str = "") -> str:
         name = word + token if len(word + token) <= room else token
         text = text.ljust(col.at) + cut(name, room)
     return text
-
-
-def entry_mark(cols: Sequence[Column], entry: Fraction, sign: str) -> str:
-    """A line with the sign over the entry; empty where the entry is not in mid-bar here."""
-    for col in cols:
-        if col.moment.onset == entry > col.moment.bar.start:
-            return " " * col.at + sign
-    return ""

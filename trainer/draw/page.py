@@ -4,17 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from fractions import Fraction
+from typing import Literal
 
 from trainer.draw.grid import grid
 from trainer.draw.layout import Drawing, Style
 from trainer.draw.names import Naming
 from trainer.draw.speech import spoken
+from trainer.draw.staff import staff_page
 from trainer.draw.window import window
 from trainer.errors import TrainerError
 from trainer.score.model import Score
 
 __all__ = ["drawing", "page", "spoken"]
 
+Form = Literal["staff", "table"]
 _NARROWEST = 24
 
 
@@ -27,15 +30,16 @@ def page(
     names: Naming = "english",
     ascii: bool = False,
     staves: Iterable[int] | None = None,
+    form: Form = "staff",
 ) -> list[str]:
     """The music from `start` up to `end` (quarter notes; see deck.page.page_span).
 
     The earlier part of the first bar is shown too, with the entry marked. No line is wider
     than `width` cells; a dense bar is broken at a beat rather than wrapped. `staves` chooses
-    staves by number, all by default. Raises TrainerError where the passage is empty or the
-    width is under 24 cells.
+    staves by number, all by default; more than two are drawn as a table. Raises TrainerError
+    where the passage is empty or the width is under 24 cells.
     """
-    drawn = drawing(score, start, end, Style(width, names, ascii), staves=staves)
+    drawn = drawing(score, start, end, Style(width, names, ascii), staves=staves, form=form)
     return list(drawn.lines)
 
 
@@ -46,10 +50,14 @@ def drawing(
     style: Style,
     *,
     staves: Iterable[int] | None = None,
+    form: Form = "staff",
 ) -> Drawing:
     """As `page`, with the place of every head in the lines."""
     if style.width < _NARROWEST:
         raise TrainerError(
             f"{style.width} columns are too few for music: widen to {_NARROWEST} or more."
         )
-    return grid(window(score, start, end, staves), style)
+    view = window(score, start, end, staves)
+    return (
+        staff_page(view, style) if form == "staff" and len(view.staves) <= 2 else grid(view, style)
+    )
