@@ -63,7 +63,7 @@ class TrainerApp(App[None], inherit_bindings=False):
         self._drill = drill
         self.ascii = ascii
         self.stage = OPENING
-        self._failed = False
+        self.failed = False
         self._desk: Desk | None = None
         self._student: Student | None = None
         self._view: View | None = None
@@ -75,6 +75,10 @@ class TrainerApp(App[None], inherit_bindings=False):
     def desk(self) -> Desk:
         assert self._desk is not None, "no key works before the desk is open"
         return self._desk
+
+    @property
+    def is_open(self) -> bool:
+        return self._desk is not None
 
     @property
     def student(self) -> Student | None:
@@ -108,7 +112,7 @@ class TrainerApp(App[None], inherit_bindings=False):
                 self.theme = LIGHT
             self._student = self._whose(self._desk)
         except TrainerError as error:
-            self._failed = True
+            self.failed = True
             room.say(str(error))
             room.draw()
             return
@@ -158,7 +162,7 @@ class TrainerApp(App[None], inherit_bindings=False):
     def _draw(self) -> None:
         screen = self.screen
         if isinstance(screen, Room):
-            screen.draw()
+            screen.redraw()
 
     def action_help(self) -> None:
         from trainer.ui.screens.help import HelpScreen
@@ -168,7 +172,7 @@ class TrainerApp(App[None], inherit_bindings=False):
             self.push_screen(HelpScreen(screen.ROOM))
 
     def action_leave(self) -> None:
-        self.exit(return_code=int(self._failed))
+        self.exit(return_code=int(self.failed))
 
     def close(self) -> None:
         """Close the store, if it was opened."""

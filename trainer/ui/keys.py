@@ -82,6 +82,8 @@ KEYS: tuple[Key, ...] = (
         "are opened there."),
     Key("today.student", "s", "s", "student", "student", "Choose whose day this is."),
     Key("today.colours", "c", "c", "colours", "colours", "Light or dark; it is remembered."),
+    Key("today.down", "down", "↓", "down", "scroll(1)", "Go down where there is more.", 0),
+    Key("today.up", "up", "↑", "up", "scroll(-1)", "Go up again.", 0),
     Key("today.leave", "q", "q", "leave", "app.leave", "Leave the program.", 2),
     # The drill: the outcomes, then what is not an outcome
     Key("drill.through", "t", "t", "through", "act('through')", "Began within about five seconds "
@@ -141,7 +143,7 @@ KEYS: tuple[Key, ...] = (
     *_scrolling("help", "the help"),
     Key("help.back", "escape,q,question_mark,enter", "Esc", "back", "back", "Back."),
     Key("caution.seen", "enter", "Enter", "I have read this", "seen", "Go on to the first day."),
-    Key("caution.leave", "q", "q", "leave", "app.leave", "Leave the program."),
+    Key("caution.leave", "q", "q", "leave", "app.leave", "Leave the program.", 2),
 )  # fmt: skip
 
 

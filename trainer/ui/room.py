@@ -40,6 +40,10 @@ class Room(Screen["str | None"], inherit_bindings=False):
     Room.-narrow > #small, Room.-low > #small { display: block; }
     """
 
+    def __init__(self) -> None:
+        super().__init__()
+        self._built = False
+
     @property
     def trainer(self) -> TrainerApp:
         return cast("TrainerApp", self.app)
@@ -62,21 +66,25 @@ class Room(Screen["str | None"], inherit_bindings=False):
     def draw(self) -> None:
         """Show what is known now."""
 
+    def redraw(self) -> None:
+        """Draw, unless the screen still waits for its sheets: it then draws by itself."""
+        if self._built:
+            self.draw()
+
     def sheet(self, name: str) -> Sheet:
         return self.query_one(f"#{name}", Sheet)
 
     def on_mount(self) -> None:
         least = f"{LEAST[0]} columns and {LEAST[1]} lines"
         self.sheet("small").show([f"Please enlarge the window to {least}."])
+        self._built = True
         self.draw()
 
     def on_resize(self) -> None:
-        if self.is_mounted:
-            self.draw()
+        self.redraw()
 
     def on_screen_resume(self) -> None:
-        if self.is_mounted:
-            self.draw()
+        self.redraw()
 
     def show_title(self, left: str, right: str = "") -> None:
         """The line at the top: where one is, and something that is true of all of it."""

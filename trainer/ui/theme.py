@@ -10,6 +10,7 @@ from __future__ import annotations
 from textual.theme import Theme
 
 DARK, LIGHT = "lamp", "paper"
+INKS = {"holds": "$holds", "fading": "$fading", "weak": "$weak", "untried": "$foreground"}  # bands
 
 
 def _theme(name: str, *, dark: bool, ground: str, raised: str, ink: str, **inks: str) -> Theme:

@@ -17,7 +17,7 @@ class AskScreen(Room):
 
     ROOM = "ask"
     BINDINGS = bindings("ask")
-    CSS = """
+    DEFAULT_CSS = """
     AskScreen > #question { height: auto; padding: 1 2; }
     AskScreen > #answer { margin: 0 2; border: none; height: 1; background: $panel; }
     AskScreen > #rest { height: 1fr; }

@@ -13,7 +13,7 @@ from trainer.ui.widgets.sheet import Line, Sheet, ink, wrapped
 class CautionScreen(Room):
     ROOM = "caution"
     BINDINGS = bindings("caution")
-    CSS = """
+    DEFAULT_CSS = """
     CautionScreen > #words { height: 1fr; padding: 1 2 0 2; }
     """
 

@@ -25,7 +25,7 @@ class ChooseScreen(Room):
 
     ROOM = "choose"
     BINDINGS = bindings("choose")
-    CSS = """
+    DEFAULT_CSS = """
     ChooseScreen > #choices { height: 1fr; padding: 1 2 0 2; }
     ChooseScreen > #typed { height: 1; padding: 0 2; color: $accent; }
     """

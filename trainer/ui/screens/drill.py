@@ -24,12 +24,12 @@ from trainer.ui.keys import bindings
 from trainer.ui.room import Room, window
 from trainer.ui.screens.ask import AskScreen
 from trainer.ui.screens.choose import Choice, ChooseScreen
-from trainer.ui.screens.page import PageScreen, page_lines
+from trainer.ui.screens.page import PageScreen, page_within
 from trainer.ui.widgets.digits import large, small
 from trainer.ui.widgets.sheet import Line, Sheet, ink, row, said, wrapped
 
 ALL = 3  # as in the app
-CALL_LINES = 5
+ROOMY = 30  # lines
 CHOOSING = (State.CHOOSING, State.CHOOSING_AMENDED)
 AMENDING = (State.AMENDING, State.CHOOSING_AMENDED)
 UNKNOWN = "unknown"
@@ -40,9 +40,11 @@ class DrillScreen(Room):
 
     ROOM = "drill"
     BINDINGS = bindings("drill")
-    CSS = """
-    DrillScreen > #last { height: 1fr; padding: 1 2 0 2; }
-    DrillScreen > #call { height: 8; padding: 1 4; border-top: solid $panel; }
+    DEFAULT_CSS = """
+    DrillScreen > #last { height: 1fr; padding: 0 2; }
+    DrillScreen > #call { height: 4; padding: 0 4; border-top: solid $panel; }
+    DrillScreen.-roomy > #last { padding: 1 2 0 2; }
+    DrillScreen.-roomy > #call { height: 8; padding: 1 4; }
     DrillScreen.-over > #call { display: none; }
     """
 
@@ -61,25 +63,30 @@ class DrillScreen(Room):
         over = session.state is State.OVER
         self.set_class(over, "-over")
         self.show_title(drill_kind(session.drill).title, "over" if over else _progress(session))
-        room = self.room[1] - (5 if over else 13)
+        self.set_class(self._roomy, "-roomy")
+        room = self.room[1] - (5 if over else 13 if self._roomy else 7)
         lines = self._ended() if over else self._before(room)
         self.sheet("last").show(lines)
         if not over:
             self.sheet("call").show(self._call())
         self.show_strip()
 
+    @property
+    def _roomy(self) -> bool:
+        """Whether there is room for the largest digits besides a page of two staves."""
+        return self.room[1] >= ROOMY
+
     def _before(self, height: int) -> list[Line]:
         """What stands above the call: the last try with its page, and the hints taken."""
         hints = list(self._hints())
-        if hints:
-            height = max(3, height - len(hints) - 1)
+        room = height - len(hints) - 1 if hints else height
         if self.session.state is State.RESTING:
             lines: list[Line] = list(_rest(self.room[0]))
         elif self.session.last is None:
             lines = list(self._at_first())
         else:
-            lines = self._last_try(height)
-        return [*lines[:height], "", *hints] if hints else lines
+            lines = self._last_try(room)
+        return [*lines[:room], "", *hints] if hints else lines
 
     def _last_try(self, height: int) -> list[Line]:
         """The last try in words, and as much of its page as there is room for."""
@@ -88,12 +95,13 @@ class DrillScreen(Room):
         found = self.trainer.view.find(attempt.deck, attempt.start)
         if found is None:
             return []
+        ascii = self.trainer.ascii
         head = row(ink("Last: ", "$faint"), said(_sentence(*found, attempt)))
-        page = page_lines(*found, self.room[0], ascii=self.trainer.ascii)
-        if len(page) > height - 2:
-            more = "... v shows all of it" if self.trainer.ascii else "… v shows all of it"
-            page = [*_whole_blocks(page, height - 3), ink(more, "$faint")]
-        return [head, "", *page]
+        page, whole = page_within(*found, (self.room[0], height - 1), ascii=ascii)
+        if not whole:
+            more = "... v shows all of it" if ascii else "… v shows all of it"
+            page = [*page, ink(more, "$faint")]
+        return [head, *page]
 
     def _at_first(self) -> Iterator[Line]:
         """What to do, while there is no page yet."""
@@ -126,7 +134,7 @@ class DrillScreen(Room):
         elif session.state is State.PAUSED and call:
             beside = [ink("Paused.", "bold"), ink("p goes on.", "$faint")]
         elif session.state is State.RESTING or call is None:
-            return [ink("A rest.", "bold"), "", ink("Enter goes on, q ends here.", "$faint")]
+            return [ink("A rest.", "bold"), ink("Enter goes on, q ends here.", "$faint")]
         else:
             beside = [said(call.place, "bold"), said(call.title, "$faint")]
         return self._beside(call, beside)
@@ -134,8 +142,10 @@ class DrillScreen(Room):
     def _beside(self, call: Call, words: list[Line]) -> list[Line]:
         """The number in large digits with words on their right."""
         ascii = self.trainer.ascii
-        wide = self.room[0] >= 60 or call.number < 100
-        figure = large(call.number, ascii=ascii) if wide or ascii else small(call.number)
+        if self._roomy:
+            figure = large(call.number, ascii=ascii)
+        else:
+            figure = [str(call.number)] if ascii else small(call.number)
         above: list[Line] = [""] * ((len(figure) - len(words)) // 2)
         texts = [*above, *words, *[""] * len(figure)]
         return [
@@ -285,9 +295,3 @@ def _sentence(piece: Piece, start: Start, attempt: Attempt) -> str:
     broke = place(piece.score, attempt.broke_at) if attempt.broke_at is not None else ""
     other = numbers.get(attempt.elsewhere)
     return outcome_sentence(start.number, attempt.outcome, place=broke, other=other)
-
-
-def _whole_blocks(page: list[Line], height: int) -> list[Line]:
-    """The page's first blocks, as many as fit whole; a part of the first one if none does."""
-    ends = [at for at, line in enumerate(page) if line == "" and at <= height]
-    return page[: ends[-1] if ends else height]

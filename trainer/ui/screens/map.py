@@ -15,16 +15,17 @@ from trainer.ui.keys import bindings
 from trainer.ui.room import Room, window
 from trainer.ui.screens.choose import Choice, ChooseScreen
 from trainer.ui.screens.page import PageScreen
+from trainer.ui.theme import INKS
 from trainer.ui.widgets.sheet import Line, Sheet, ink, row, said, wrapped
 
 if TYPE_CHECKING:
-    from trainer.memory.model import Band
+    from trainer.memory.model import Retention
     from trainer.reports.view import View
 
 PLANNED, ALL = 2, 3  # as in the app
 DETAIL = 8  # lines of the chosen start, on a screen of 24 and more
 DETAIL_LOW = 6
-STYLES: dict[Band, str] = {"holds": "$holds", "fading": "$fading", "weak": "$weak", "untried": ""}
+FIGURES_FROM = 3  # cold tries; under that counts are shown
 
 
 class MapScreen(Room):
@@ -32,7 +33,7 @@ class MapScreen(Room):
 
     ROOM = "map"
     BINDINGS = bindings("map")
-    CSS = """
+    DEFAULT_CSS = """
     MapScreen > #map { height: 1fr; padding: 1 2 0 2; }
     MapScreen > #start { height: 9; padding: 0 2; border-top: solid $panel; }
     MapScreen.-under24 > #start { height: 7; }
@@ -43,7 +44,7 @@ class MapScreen(Room):
         self._wanted = start
         self._piece: Piece | None = None
         self._start = ""
-        self._bands: dict[str, Band] = {}
+        self._known: dict[str, Retention] = {}
 
     def body(self) -> ComposeResult:
         yield Sheet("map", fixed=True)
@@ -67,7 +68,7 @@ class MapScreen(Room):
         ids = [one.id for one in piece.deck.starts]
         self._piece = piece
         self._start = start if start in ids else ids[0]
-        self._bands = {}
+        self._known = {}
 
     @property
     def start(self) -> Start:
@@ -82,10 +83,9 @@ class MapScreen(Room):
         self.set_class(low, "-under24")
         detail = DETAIL_LOW if low else DETAIL
         if app.stage >= PLANNED:
-            self._bands = {
-                start.id: view.beliefs.retention(start.id, view.now).band
-                for start in piece.deck.starts
-            }
+            from trainer.reports.retention import bands
+
+            self._known = bands(view, piece.deck.id)
         self.sheet("map").show(self._map(self.room[1] - 5 - detail))
         self.sheet("start").show(list(self._about(view))[:detail])
         self.show_strip()
@@ -93,7 +93,15 @@ class MapScreen(Room):
     def _map(self, height: int) -> list[Line]:
         """The map with the chosen start in sight; its legend stays at the foot."""
         ascii = self.trainer.ascii
-        text = piece_map(self.piece, self._bands, here=self._start, width=self.room[0], ascii=ascii)
+        child = self.trainer.view.student.level == "child"
+        text = piece_map(
+            self.piece,
+            {key: found.band for key, found in self._known.items()},
+            here=self._start,
+            width=self.room[0],
+            ascii=ascii,
+            chances=None if child else {key: _figure(r) for key, r in self._known.items()},
+        )
         legend = next(at for at in range(len(text) - 1, -1, -1) if _begins_legend(text[at], ascii))
         pointer = ">" if ascii else "▶"
         here = next((at for at, line in enumerate(text[:legend]) if pointer in line), 0)
@@ -124,12 +132,12 @@ class MapScreen(Room):
     def _figures(self, view: View) -> Iterator[Line]:
         """What is believed of the start. A child sees how it stands, in words."""
         start = self.start
-        now = view.beliefs.retention(start.id, view.now)
-        join = view.beliefs.retention(start.id, view.now, "join")
+        now = view.retention(start.id)
+        join = view.retention(start.id, "join")
         sign = band_sign(now.band, ascii=self.trainer.ascii)
-        parts: list[Line] = [ink(f"{sign} {now.band}", STYLES[now.band])]
+        parts: list[Line] = [ink(f"{sign} {now.band}", INKS[now.band])]
         if view.student.level != "child" and now.tries:
-            parts.append(f"  now {now.basis}; join {join.basis}")
+            parts.append(f"  next try {now.basis}; join {join.basis}")
         call = view.next_calls.get(start.id) if self.trainer.stage >= ALL else None
         if call and call.day:
             parts.append(ink(f"  next call {_day(call.day)}", "$faint"))
@@ -175,6 +183,11 @@ class MapScreen(Room):
         self.app.push_screen(ChooseScreen("Which piece?", choices, self.piece.deck.id), chosen)
 
 
+def _figure(found: Retention) -> float | str | None:
+    """The chance, or what it would rest on where that is too little."""
+    return found.chance if found.tries >= FIGURES_FROM else found.basis if found.tries else None
+
+
 def _begins_legend(line: str, ascii: bool) -> bool:
     return line.startswith(f" {band_shade('holds', ascii=ascii)}{band_sign('holds', ascii=ascii)}")
 
@@ -182,7 +195,7 @@ def _begins_legend(line: str, ascii: bool) -> bool:
 def _shaded(line: str, *, ascii: bool) -> Content:
     """A line of the map in the colours of its bands, which repeat what shade and sign say."""
     content = Content(line)
-    by_sign = {band_shade(band, ascii=ascii): STYLES[band] for band in BANDS if STYLES[band]}
+    by_sign = {band_shade(band, ascii=ascii): INKS[band] for band in BANDS}
     begin = 0
     for at in range(1, len(line) + 1):
         if at == len(line) or line[at] != line[begin]:

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 class ReaderScreen(Room):
     """Shows its lines and scrolls in them; a subclass says which."""
 
-    CSS = """
+    DEFAULT_CSS = """
     ReaderScreen > #lines { height: 1fr; padding: 1 2 0 2; }
     """
 
@@ -82,3 +82,29 @@ def page_lines(piece: Piece, start: Start, width: int, *, ascii: bool) -> list[L
 
     begin, end = page_span(piece, start)
     return list(page(piece.score, begin, end, width=width, ascii=ascii))
+
+
+def page_within(
+    piece: Piece, start: Start, size: tuple[int, int], *, ascii: bool
+) -> tuple[list[Line], bool]:
+    """The page of a start in a space of columns and lines, and whether it is all of it.
+
+    The staff is drawn where its first block fits, else the table, which is lower; what is
+    left out is left out by whole blocks where that is possible.
+    """
+    from trainer.deck.page import page_span
+    from trainer.draw.page import page
+
+    width, height = size
+    begin, end = page_span(piece, start)
+    lines = page(piece.score, begin, end, width=width, ascii=ascii)
+    if _first_block(lines) > height - 1:
+        lines = page(piece.score, begin, end, width=width, ascii=ascii, form="table")
+    if len(lines) <= height:
+        return list(lines), True
+    ends = [at for at, line in enumerate(lines) if not line and at < height]
+    return list(lines[: ends[-1] if ends else max(0, height - 1)]), False
+
+
+def _first_block(lines: list[str]) -> int:
+    return lines.index("") if "" in lines else len(lines)

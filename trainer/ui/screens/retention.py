@@ -7,29 +7,26 @@ from typing import TYPE_CHECKING
 from msgspec.structs import replace
 from textual.app import ComposeResult
 
-from trainer.draw.words import BANDS, band_sign
 from trainer.ui.keys import bindings
 from trainer.ui.room import Room, window
 from trainer.ui.screens.choose import Choice, ChooseScreen
+from trainer.ui.theme import INKS
 from trainer.ui.widgets.sheet import Line, Sheet, ink, row, said, wrapped
 
 if TYPE_CHECKING:
     from trainer.reports.table import Cell, Table
 
 ALL = 3  # as in the app
-DETAIL = 5  # lines below the table
-# What the table shows from which width on; the chosen start's other figures stand below it.
-NARROW = ("piece", "start", "place", "stands", "now")
-WIDE = (*NARROW, "join", "recital day", "last cold", "next call")
-WIDE_FROM = 150
+DETAIL = 6  # lines below the table
+FIGURES = ("next try", "join", "the day", "last cold", "next call")
 
 
 class RetentionScreen(Room):
     ROOM = "retention"
     BINDINGS = bindings("retention")
-    CSS = """
+    DEFAULT_CSS = """
     RetentionScreen > #table { height: 1fr; padding: 1 2 0 2; }
-    RetentionScreen > #detail { height: 5; padding: 0 2; border-top: solid $panel; }
+    RetentionScreen > #detail { height: 7; padding: 0 2; border-top: solid $panel; }
     """
 
     def __init__(self) -> None:
@@ -64,47 +61,37 @@ class RetentionScreen(Room):
             self.sheet("detail").show([])
             return
         self._at = min(self._at, len(table.rows) - 1)
-        columns: tuple[str, ...] = WIDE if self.room[0] >= WIDE_FROM else NARROW
-        if self._deck or len(self.trainer.view.decks) == 1:
-            columns = columns[1:]
-        hidden = tuple(name for name in table.columns if name not in columns)
-        signed = replace(table, rows=tuple(self._signed(table, one) for one in table.rows))
-        text = as_text(
-            replace(signed, hidden=hidden, notes=()),
-            width=self.room[0] - 2,
-            ascii=self.trainer.ascii,
-        )
+        one_piece = self._deck or len(self.trainer.view.decks) == 1
+        hidden = (*table.hidden, "piece") if one_piece else table.hidden
+        shown = replace(table, hidden=hidden, notes=())
+        text = as_text(shown, width=self.room[0] - 2, ascii=self.trainer.ascii)
         heads, body = text[2:4], text[4:]
         lines: list[Line] = [ink(f"  {line}", "$faint") for line in heads]
-        marked = [self._line(at, line) for at, line in enumerate(body)]
-        height = self.room[1] - 4 - DETAIL - len(heads)
+        marked = [self._line(table, at, line) for at, line in enumerate(body)]
+        height = self.room[1] - 5 - DETAIL - len(heads)
         self.sheet("table").show([*lines, *window(marked, height, self._at)])
         self.sheet("detail").show(self._detail(table))
 
-    def _line(self, at: int, line: str) -> Line:
-        chosen = at == self._at
-        mark = "> " if chosen else "  "
-        return ink(mark + line, "bold $accent" if chosen else "")
-
-    def _signed(self, table: Table, cells: tuple[Cell, ...]) -> tuple[Cell, ...]:
-        """The row with its band's sign beside its word."""
-        at = table.columns.index("stands")
-        word = str(cells[at])
-        sign = next((band_sign(b, ascii=self.trainer.ascii) for b in BANDS if b == word), "")
-        return (*cells[:at], f"{sign} {word}", *cells[at + 1 :])
+    def _line(self, table: Table, at: int, line: str) -> Line:
+        if at == self._at:
+            return ink(f"> {line}", "bold $accent")
+        return row("  ", ink(line, INKS[str(table.rows[at][table.columns.index("stands")])]))
 
     def _detail(self, table: Table) -> list[Line]:
-        """The other figures of the chosen start, and what all figures are."""
+        """All figures of the chosen start, those too that the table has no room for."""
         cells = dict(zip(table.columns, table.rows[self._at], strict=True))
-        names = [n for n in WIDE if n not in NARROW and n not in table.hidden]
-        words = [f"{name} {_word(cells[name])}" for name in names if cells[name] is not None]
-        head = f"Start {cells['start']}, {cells['place']}"
-        found: list[Line] = [row(said(head, "bold"))]
-        found += wrapped("; ".join(words), self.room[0])
-        return found + [line for note in table.notes[:1] for line in self._note(note)]
-
-    def _note(self, note: str) -> list[Line]:
-        return wrapped(note, self.room[0], "$faint")
+        told = [
+            f"{name} {_word(cells[name])}"
+            for name in FIGURES
+            if cells[name] and name not in table.hidden
+        ]
+        state = str(cells["stands"])
+        head = f"Start {cells['start']}, {cells['place']}, {cells['piece']}"
+        return [
+            row(said(head, "bold"), "  ", ink(state, f"bold {INKS[state]}")),
+            *wrapped("; ".join(told), self.room[0]),
+            *(line for note in table.notes for line in wrapped(note, self.room[0], "$faint")),
+        ][:DETAIL]
 
     def action_move(self, by: int) -> None:
         if self._table and self._table.rows:

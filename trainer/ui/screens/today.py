@@ -22,38 +22,51 @@ class TodayScreen(Room):
 
     ROOM = "today"
     BINDINGS = bindings("today")
-    CSS = """
+    DEFAULT_CSS = """
     TodayScreen > #day { height: 1fr; padding: 1 2 0 2; }
     """
 
     def __init__(self, *, begin: bool = False) -> None:
         super().__init__()
         self._begin = begin
+        self._top = 0
 
     def body(self) -> ComposeResult:
         yield Sheet("day", fixed=True)
 
     def draw(self) -> None:
-        stage = self.trainer.stage
-        if not stage:
-            self.show_title("Today")
-            self.sheet("day").show([ink("Opening …", "$faint")])
-        else:
-            view = self.trainer.view
-            self.show_title(f"Today for {view.student.name}", f"{view.day:%A} {_day(view)}")
-            if stage >= PLANNED:
-                lines = list(_lines(view, self.room[0]))
-                self.sheet("day").show(window(lines, self.room[1] - 5))
+        app = self.trainer
         self.show_strip()
-        if self._begin and self.trainer.stage >= PLANNED and self.app.screen is self:
+        if not app.stage:
+            waits = "Opening …" if not app.is_open else "Whose day is it? s lets you choose."
+            self.show_title("Today")
+            self.sheet("day").show([] if app.failed else [ink(waits, "$faint")])
+        else:
+            view = app.view
+            self.show_title(f"Today for {view.student.name}", f"{view.day:%A} {_day(view)}")
+            if app.stage >= PLANNED:
+                self._show(list(_lines(view, self.room[0])))
+        if self._begin and app.stage >= PLANNED and self.app.screen is self:
             self.action_begin()
 
+    def _show(self, lines: list[Line]) -> None:
+        height = self.room[1] - 3 - self.sheet("strip").line_count
+        self._top = min(max(0, self._top), max(0, len(lines) - height))
+        self.sheet("day").show(window(lines, height, self._top + height // 2))
+
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        if self.trainer.stage < 1 and action in ("room", "student", "colours"):
+        app = self.trainer
+        if action in ("student", "colours") and not app.is_open:
             return False
-        if action == "begin" and self.trainer.stage >= PLANNED:
-            return bool(self.trainer.view.plan.slots)
+        if action == "room" and not app.stage:
+            return False
+        if action == "begin" and app.stage >= PLANNED:
+            return bool(app.view.plan.slots) and super().check_action(action, parameters)
         return super().check_action(action, parameters)
+
+    def action_scroll(self, by: int) -> None:
+        self._top += by
+        self.draw()
 
     def action_begin(self) -> None:
         """Begin the drill, as soon as the plan of this very day is known."""

@@ -26,6 +26,10 @@ class Sheet(Static, inherit_bindings=False):
         self._fixed = fixed
         self._lines: list[Line] = []
 
+    @property
+    def line_count(self) -> int:
+        return len(self._lines)
+
     def show(self, lines: Iterable[Line]) -> None:
         """Show these lines in place of those before."""
         lines = list(lines)
