@@ -42,7 +42,7 @@ class DrillScreen(Room):
     BINDINGS = bindings("drill")
     DEFAULT_CSS = """
     DrillScreen > #last { height: 1fr; padding: 0 2; }
-    DrillScreen > #call { height: 4; padding: 0 4; border-top: solid $panel; }
+    DrillScreen > #call { height: 4; padding: 0 4; border-top: solid $faint 50%; }
     DrillScreen.-roomy > #last { padding: 1 2 0 2; }
     DrillScreen.-roomy > #call { height: 8; padding: 1 4; }
     DrillScreen.-over > #call { display: none; }

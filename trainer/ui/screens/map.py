@@ -35,7 +35,7 @@ class MapScreen(Room):
     BINDINGS = bindings("map")
     DEFAULT_CSS = """
     MapScreen > #map { height: 1fr; padding: 1 2 0 2; }
-    MapScreen > #start { height: 9; padding: 0 2; border-top: solid $panel; }
+    MapScreen > #start { height: 9; padding: 0 2; border-top: solid $faint 50%; }
     MapScreen.-under24 > #start { height: 7; }
     """
 

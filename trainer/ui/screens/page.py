@@ -6,6 +6,7 @@ from abc import abstractmethod
 from typing import TYPE_CHECKING
 
 from textual.app import ComposeResult
+from textual.content import Content
 
 from trainer.ui.keys import bindings
 from trainer.ui.room import Room, window
@@ -13,6 +14,7 @@ from trainer.ui.widgets.sheet import Line, Sheet
 
 if TYPE_CHECKING:
     from trainer.deck.model import Piece, Start
+    from trainer.draw.page import Form
 
 
 class ReaderScreen(Room):
@@ -75,13 +77,23 @@ class PageScreen(ReaderScreen):
         return page_lines(self._piece, self._start, width, ascii=self.trainer.ascii)
 
 
-def page_lines(piece: Piece, start: Start, width: int, *, ascii: bool) -> list[Line]:
-    """The page of a start: its music up to the bar line before the next start."""
+def page_lines(
+    piece: Piece, start: Start, width: int, *, ascii: bool, form: Form = "staff"
+) -> list[Line]:
+    """The page of a start: its music up to the bar line before the next start. What comes
+    before the entry is dimmed."""
     from trainer.deck.page import page_span
-    from trainer.draw.page import page
+    from trainer.draw.layout import Style
+    from trainer.draw.page import drawing
 
-    begin, end = page_span(piece, start)
-    return list(page(piece.score, begin, end, width=width, ascii=ascii))
+    style = Style(width, ascii=ascii)
+    drawn = drawing(piece.score, *page_span(piece, start), style, form=form)
+    lines = [Content(line) for line in drawn.lines]
+    for head in drawn.placed:
+        if head.before:
+            dimmed = lines[head.line].stylize("$faint", head.column, head.column + head.cells)
+            lines[head.line] = dimmed
+    return list(lines)
 
 
 def page_within(
@@ -92,19 +104,15 @@ def page_within(
     The staff is drawn where its first block fits, else the table, which is lower; what is
     left out is left out by whole blocks where that is possible.
     """
-    from trainer.deck.page import page_span
-    from trainer.draw.page import page
-
     width, height = size
-    begin, end = page_span(piece, start)
-    lines = page(piece.score, begin, end, width=width, ascii=ascii)
+    lines = page_lines(piece, start, width, ascii=ascii)
     if _first_block(lines) > height - 1:
-        lines = page(piece.score, begin, end, width=width, ascii=ascii, form="table")
+        lines = page_lines(piece, start, width, ascii=ascii, form="table")
     if len(lines) <= height:
-        return list(lines), True
+        return lines, True
     ends = [at for at, line in enumerate(lines) if not line and at < height]
-    return list(lines[: ends[-1] if ends else max(0, height - 1)]), False
+    return lines[: ends[-1] if ends else max(0, height - 1)], False
 
 
-def _first_block(lines: list[str]) -> int:
-    return lines.index("") if "" in lines else len(lines)
+def _first_block(lines: list[Line]) -> int:
+    return next((at for at, line in enumerate(lines) if not line), len(lines))

@@ -26,7 +26,7 @@ class RetentionScreen(Room):
     BINDINGS = bindings("retention")
     DEFAULT_CSS = """
     RetentionScreen > #table { height: 1fr; padding: 1 2 0 2; }
-    RetentionScreen > #detail { height: 7; padding: 0 2; border-top: solid $panel; }
+    RetentionScreen > #detail { height: 7; padding: 0 2; border-top: solid $faint 50%; }
     """
 
     def __init__(self) -> None:
@@ -67,15 +67,17 @@ class RetentionScreen(Room):
         text = as_text(shown, width=self.room[0] - 2, ascii=self.trainer.ascii)
         heads, body = text[2:4], text[4:]
         lines: list[Line] = [ink(f"  {line}", "$faint") for line in heads]
-        marked = [self._line(table, at, line) for at, line in enumerate(body)]
+        sign = heads[0].index("is")
+        marked = [self._line(table, at, line, sign) for at, line in enumerate(body)]
         height = self.room[1] - 5 - DETAIL - len(heads)
         self.sheet("table").show([*lines, *window(marked, height, self._at)])
         self.sheet("detail").show(self._detail(table))
 
-    def _line(self, table: Table, at: int, line: str) -> Line:
+    def _line(self, table: Table, at: int, line: str, sign: int) -> Line:
         if at == self._at:
             return ink(f"> {line}", "bold $accent")
-        return row("  ", ink(line, INKS[str(table.rows[at][table.columns.index("stands")])]))
+        style = INKS[str(table.rows[at][table.columns.index("stands")])]
+        return row("  ", ink(line).stylize(style, sign, sign + 2))
 
     def _detail(self, table: Table) -> list[Line]:
         """All figures of the chosen start, those too that the table has no room for."""
