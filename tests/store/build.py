@@ -15,6 +15,7 @@ from itertools import count
 from pathlib import Path
 from typing import Any
 
+from hypothesis import settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
@@ -29,6 +30,8 @@ ROOT = Path(__file__).parents[2]
 NOON = datetime(2024, 3, 8, 12, tzinfo=timezone(timedelta(hours=1)))
 STUDENT = Student("student-1", "A")
 _ids = count(1)
+
+unhurried = settings(deadline=None)  # for examples that wait for the disk
 
 
 def open_store(path: Path, patience: float = 5.0) -> Store:

@@ -13,7 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
-from tests.store.build import NOON, STUDENT, attempt, open_store, piece
+from tests.store.build import NOON, STUDENT, attempt, open_store, piece, unhurried
 from trainer.errors import TrainerError
 from trainer.record.attempt import Outcome, Retraction, standing
 from trainer.record.people import Opening
@@ -40,7 +40,7 @@ def _contents(store: Store) -> tuple[object, ...]:
     )
 
 
-@settings(max_examples=25, deadline=None)
+@settings(unhurried, max_examples=25)
 @given(
     order=st.permutations(EVENTS),
     again=st.lists(st.sampled_from(EVENTS)),

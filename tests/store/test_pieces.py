@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
-from tests.store.build import STUDENT, fresh_ids, piece
+from tests.store.build import STUDENT, fresh_ids, piece, unhurried
 from trainer.deck.model import Piece, identity, revision
 from trainer.errors import TrainerError
 from trainer.record.people import Student
@@ -66,7 +66,7 @@ def test_a_corrected_score_comes_with_the_edit(store: Store) -> None:
     store.add_piece(first, "new")
     score = replace(first.score, warnings=("bar 1 mended",))
     deck = replace(first.deck, score=identity(score))
-    with pytest.raises(TrainerError, match="does not know"):
+    with pytest.raises(TrainerError, match="score that is not here: add"):
         store.save_deck(deck, parent=revision(first.deck), why="score without its text")
     store.save_deck(deck, parent=revision(first.deck), why="corrected score", score=score)
     assert store.piece("deck-1") == Piece(deck, score)
@@ -74,7 +74,7 @@ def test_a_corrected_score_comes_with_the_edit(store: Store) -> None:
     assert store.piece("deck-1") == first
 
 
-@settings(max_examples=30, deadline=None)
+@settings(unhurried, max_examples=30)
 @given(deck_id=fresh_ids(), steps=st.lists(st.sampled_from(["A", "B", "C", "undo"]), max_size=12))
 def test_undo_walks_back_through_the_edits(shared: Store, deck_id: str, steps: list[str]) -> None:
     """Against the plainest model: a pile of titles."""

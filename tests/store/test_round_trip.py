@@ -11,7 +11,16 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
-from tests.store.build import NOON, STUDENT, attempt, fresh_ids, open_store, piece, values_of
+from tests.store.build import (
+    NOON,
+    STUDENT,
+    attempt,
+    fresh_ids,
+    open_store,
+    piece,
+    unhurried,
+    values_of,
+)
 from trainer.deck.model import Deck, Piece, identity
 from trainer.errors import TrainerError
 from trainer.record.attempt import Attempt, Retraction
@@ -23,6 +32,7 @@ from trainer.store.store import Store
 known_student = st.just(STUDENT.id)
 
 
+@unhurried
 @given(value=values_of(Attempt, id=fresh_ids(), student=known_student))
 def test_an_attempt(shared: Store, value: Attempt) -> None:
     assert shared.append(value) == 1
@@ -32,12 +42,14 @@ def test_an_attempt(shared: Store, value: Attempt) -> None:
     assert shared.append(kept) == 0
 
 
+@unhurried
 @given(value=values_of(Opening, id=fresh_ids(), student=known_student))
 def test_an_opening(shared: Store, value: Opening) -> None:
     shared.append(value)
     assert value in shared.openings(STUDENT.id)
 
 
+@unhurried
 @given(value=values_of(Retraction, id=fresh_ids()), of=fresh_ids())
 def test_a_retraction(shared: Store, value: Retraction, of: str) -> None:
     value = replace(value, attempt=of)
@@ -45,19 +57,21 @@ def test_a_retraction(shared: Store, value: Retraction, of: str) -> None:
     assert value in shared.retractions(STUDENT.id)
 
 
+@unhurried
 @given(value=values_of(Student, id=fresh_ids()))
 def test_a_student(shared: Store, value: Student) -> None:
     shared.save_student(value)
     assert value in shared.students()
 
 
+@unhurried
 @given(value=values_of(Recital, id=fresh_ids(), student=known_student, programme=st.just(())))
 def test_a_recital(shared: Store, value: Recital) -> None:
     shared.save_recital(value)
     assert value in shared.recitals(STUDENT.id)
 
 
-@settings(max_examples=50)
+@settings(unhurried, max_examples=50)
 @given(score=values_of(Score), deck=values_of(Deck, id=fresh_ids()))
 def test_a_piece(shared: Store, score: Score, deck: Deck) -> None:
     value = Piece(replace(deck, score=identity(score)), score)
@@ -67,6 +81,7 @@ def test_a_piece(shared: Store, score: Score, deck: Deck) -> None:
     assert (entry.id, entry.title, entry.starts) == (deck.id, deck.title, len(deck.starts))
 
 
+@unhurried
 @given(key=st.text(), value=st.text())
 def test_a_setting(shared: Store, key: str, value: str) -> None:
     shared.set_setting(key, value)
@@ -91,6 +106,7 @@ def test_a_programme(store: Store) -> None:
     assert store.recitals(STUDENT.id) == (fewer,)
 
 
+@unhurried
 @given(at=st.datetimes(timezones=st.timezones()))
 def test_an_instant_of_any_zone(at: datetime) -> None:
     """Offsets of before standard time have seconds; they are kept to the minute, the instant

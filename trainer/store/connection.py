@@ -26,6 +26,13 @@ T = TypeVar("T")
 
 OLDEST = (3, 37)  # the first SQLite with STRICT tables
 
+_SETTINGS = (
+    "foreign_keys = ON",
+    "synchronous = FULL",  # a commit waits until the disk says that it has it
+    "fullfsync = ON",  # and on a Mac, until the disk's own cache has been written
+    "secure_delete = ON",  # what is erased is overwritten
+)
+
 
 class Connection:
     """An open database. `read_only` where the file or its folder cannot be written."""
@@ -135,7 +142,7 @@ def _connect(path: Path, mode: str, patience: float) -> Database:
     raw = sqlite3.connect(uri, uri=True, timeout=patience, isolation_level=None)
     db = Database(raw, execute_plugins=False, recursive_triggers=True, strict=True)
     try:
-        for setting in ("foreign_keys = ON", "synchronous = FULL", "secure_delete = ON"):
+        for setting in _SETTINGS:
             db.execute(f"PRAGMA {setting}")
         ready = _up_to_date(db, path)
         if mode == "mode=rw" and _may(path, os.W_OK):

@@ -63,10 +63,14 @@ class Pieces(Base):
         return find("piece", text, [(entry.id, entry.title, entry) for entry in self.pieces()])
 
     def piece(self, deck_id: str) -> Piece:
-        """The deck as it is now, with its score."""
+        """The deck as it is now, with its score, which is decoded anew each time."""
         deck = self.deck(deck_id)
         row = self._connection.row("SELECT content FROM score WHERE id = ?", (deck.score,))
-        assert row is not None  # by a foreign key
+        if row is None:
+            raise TrainerError(
+                f"The score of the deck {shown(deck.title)} is not here: add the piece from its"
+                " score."
+            )
         return Piece(deck, decode(row[0], Score, f"A score in {self._connection.path}"))
 
     def deck(self, deck_id: str, at_revision: str = "") -> Deck:
@@ -149,15 +153,18 @@ class Pieces(Base):
     def _keep(self, deck: Deck, score: Score | None) -> None:
         """Put down a deck's contents, and its score where given. Inside a transaction."""
         run = self._connection.execute
-        if score is not None:
-            if identity(score) != deck.score:
+        if score is not None and identity(score) != deck.score:
+            raise TrainerError(
+                f"The deck {shown(deck.title)} does not belong to the score {shown(score.title)}:"
+                " give it the score it was made from."
+            )
+        if not run("SELECT 1 FROM score WHERE id = ?", (deck.score,)).fetchone():
+            if score is None:
                 raise TrainerError(
-                    f"The deck {shown(deck.title)} does not belong to the score"
-                    f" {shown(score.title)}: give it the score it was made from."
+                    f"The deck {shown(deck.title)} is for a score that is not here: add that too."
                 )
-            if not run("SELECT 1 FROM score WHERE id = ?", (deck.score,)).fetchone():
-                row = (deck.score, score.title, encode(score))
-                run("INSERT INTO score (id, title, content) VALUES (?, ?, ?)", row)
+            row = (deck.score, score.title, encode(score))
+            run("INSERT INTO score (id, title, content) VALUES (?, ?, ?)", row)
         key = (deck.id, revision(deck))
         where = "WHERE deck = ? AND revision = ?"
         if not run(f"SELECT 1 FROM deck_revision {where}", key).fetchone():

@@ -11,6 +11,9 @@ Logs name decks, starts and attempts of other machines, which may arrive later o
 they hold no foreign key to them; a student must be known. An instant is `at`, whole
 microseconds since 1970 in UTC, and `utc_offset`, minutes east of UTC where it happened.
 `seq` is the order of arrival on this machine and means nothing elsewhere.
+
+A later step adds columns with ALTER TABLE. Where it must rebuild a table, the triggers go with
+the old one: make them again in the same step.
 """
 
 from __future__ import annotations
@@ -61,7 +64,7 @@ CREATE TABLE deck_revision (
     {_SEQ},
     deck TEXT NOT NULL REFERENCES deck (id),
     revision TEXT NOT NULL,
-    score TEXT NOT NULL REFERENCES score (id),
+    score TEXT NOT NULL,  -- whose notes may be missing, where they may not be handed on
     title TEXT NOT NULL,
     starts INTEGER NOT NULL,
     content TEXT NOT NULL,
