@@ -52,7 +52,7 @@ def assemble(
         bars=bars,
         notes=tuple(sorted(_notes(found, bars), key=_note_order)),
         rests=tuple(sorted(_rests(found, bars), key=lambda rest: (rest.onset, rest.staff))),
-        marks=tuple(_once(sorted(marks, key=lambda mark: (mark.onset, mark.staff)))),
+        marks=_in_order(marks),
         source=name,
         warnings=tuple(warnings),
     )
@@ -74,6 +74,8 @@ def _mended(gatherer: Gatherer, found: list[Gathered]) -> Iterator[str]:
         yield f"{gatherer.unpitched} unpitched notes were left out."
     if gatherer.without_length:
         yield f"{gatherer.without_length} notes without a length are read as grace notes."
+    if gatherer.out_of_range:
+        yield f"{gatherer.out_of_range} notes beyond all instruments were left out."
     counts = {len(staff.measures) for staff in found}
     if len(counts) > 1:
         yield f"The parts have different numbers of bars ({min(counts)} to {max(counts)})."
@@ -165,7 +167,9 @@ def _rests(found: list[Gathered], bars: tuple[Bar, ...]) -> Iterator[Rest]:
     for staff in found:
         for measure, bar in zip(staff.measures, bars, strict=False):
             for rest in measure.rests:
-                yield replace(rest, onset=bar.start + rest.onset)
+                length = min(rest.length, bar.length - rest.onset)
+                if length > 0:  # a rest never makes its bar longer
+                    yield replace(rest, onset=bar.start + rest.onset, length=length)
 
 
 # Marks
@@ -199,11 +203,14 @@ def _spans(gatherer: Gatherer, streams: list[Any], bars: tuple[Bar, ...]) -> Ite
             yield Mark(kind, begin, text, first.staff, end=end)
 
 
-def _once(marks: list[Mark]) -> Iterator[Mark]:
-    """Each mark once; of several fermatas at one position the first."""
-    seen: set[object] = set()
-    for mark in marks:
-        key = ("fermata", mark.onset) if mark.kind == "fermata" else mark
-        if key not in seen:
-            seen.add(key)
-            yield mark
+def _in_order(marks: list[Mark]) -> tuple[Mark, ...]:
+    """Each mark once, in order; of several fermatas at one position the first. Of two coda
+    signs without words the first is where the coda is left for (common practice, no source)."""
+    seen: dict[object, Mark] = {}
+    for mark in sorted(marks, key=lambda mark: (mark.onset, mark.staff)):
+        seen.setdefault(("fermata", mark.onset) if mark.kind == "fermata" else mark, mark)
+    signs = {mark.text: key for key, mark in reversed(seen.items()) if mark.kind == "jump"}
+    codas = sum(1 for mark in seen.values() if (mark.kind, mark.text) == ("jump", "coda"))
+    if codas > 1 and "to coda" not in signs:
+        seen[signs["coda"]] = replace(seen[signs["coda"]], text="to coda")
+    return tuple(seen.values())

@@ -13,6 +13,7 @@ from fractions import Fraction
 from functools import cache, lru_cache
 from typing import Any
 
+from trainer.errors import TrainerError
 from trainer.score.grid import Measure
 from trainer.score.model import Mark, MarkKind, Meter, Note, Rest, Tie
 from trainer.score.text import clean
@@ -21,6 +22,8 @@ _STEPS = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
 _TIES: dict[str, Tie] = {"start": "start", "stop": "stop", "continue": "continue"}
 _FINEST = 65536
 """No position of written music needs a larger denominator."""
+_FARTHEST = 1_000_000
+"""Quarter notes; a day of music has fewer."""
 
 _JUMPS = {
     "Segno": "segno",
@@ -51,7 +54,12 @@ _SPANS = {
 
 @lru_cache(maxsize=65536)
 def exact(quarters: float | Fraction) -> Fraction:
-    """A position or length as the exact fraction that music21's number stands for."""
+    """A position or length as the exact fraction that music21's number stands for.
+
+    Raises ArithmeticError for one that cannot be: negative, endless, or beyond all music.
+    """
+    if not 0 <= quarters <= _FARTHEST:
+        raise ArithmeticError(f"the impossible position or length {float(quarters):.6g}")
     return Fraction(quarters).limit_denominator(_FINEST)
 
 
@@ -84,6 +92,7 @@ class Gatherer:
     places: dict[int, Where] = field(default_factory=dict)
     unpitched: int = 0
     without_length: int = 0
+    out_of_range: int = 0
     count: Callable[[int], None] = lambda _notes: None
     notes: int = 0
 
@@ -137,21 +146,31 @@ class _Walk:
         now = self.now = Measure(
             label=clean(element.measureNumberWithSuffix(), 20),
             number=element.number,
-            implicit="NEVER" in str(element.showNumber),
+            implicit=element.showNumber == "never",
             suffix=clean(element.numberSuffix or "", 20),
         )
         for bracket in element.getSpannerSites("RepeatBracket"):
             now.endings = tuple(int(n) for n in bracket.numberRange if 0 < int(n) < 100)
-        for inner in element.elements:
-            offset = exact(element.elementOffset(inner))
-            if "Voice" in inner.classSet:
-                for deep in inner.elements:
-                    self._element(deep, offset + exact(inner.elementOffset(deep)), str(inner.id))
-            else:
-                self._element(inner, offset, "1")
+        try:
+            self._contents(element)
+        except ArithmeticError as error:
+            raise TrainerError(
+                f"Bar {now.label} holds a note or rest with {error} (in quarter notes); "
+                "correct the file."
+            ) from error
         self.found.measures.append(now)
         self.owner.notes += len(now.notes)
         self.owner.count(self.owner.notes)
+
+    def _contents(self, measure: Any) -> None:
+        for element in measure.elements:
+            offset = exact(measure.elementOffset(element))
+            if "Voice" in element.classSet:
+                voice = clean(element.id, 20)
+                for inner in element.elements:
+                    self._element(inner, offset + exact(element.elementOffset(inner)), voice)
+            else:
+                self._element(element, offset, "1")
 
     def _element(self, element: Any, offset: Fraction, voice: str) -> None:
         handler = _handler(element.__class__)
@@ -193,6 +212,9 @@ class _Walk:
             pitch = 12 * (octave + 1) + _STEPS[written.step] + alter
             if not self.sounding:
                 pitch += self.transposition
+            if not 0 <= pitch <= 127:
+                self.owner.out_of_range += 1
+                continue
             self.now.notes.append(
                 Note(
                     onset=offset,
@@ -214,7 +236,7 @@ class _Walk:
 
     def _rest(self, element: Any, offset: Fraction, voice: str) -> None:
         length = exact(element.duration.quarterLength)
-        self.now.end = max(self.now.end, offset + length)
+        self.now.silent_until = max(self.now.silent_until, offset + length)
         if length and not _hidden(element):
             self.now.rests.append(Rest(offset, length, self.number, voice))
             self._signs(element, offset, offset + length)
@@ -287,16 +309,15 @@ class _Walk:
 
     def _words(self, element: Any, offset: Fraction, _voice: str) -> None:
         text = clean(element.content or "")
-        low = text.lower()
-        for pattern, jump in _JUMP_WORDS:
-            if re.match(pattern, low):
-                self._mark("jump", offset, jump)
-                return
-        if text:
+        jump = _jump_of(text)
+        if jump:
+            self._mark("jump", offset, jump)
+        elif text:
             self._mark("text", offset, text)
 
     def _jump(self, element: Any, offset: Fraction, _voice: str) -> None:
-        self._mark("jump", offset, _JUMPS[type(element).__name__])
+        words = _jump_of(clean(element.getText() or ""))
+        self._mark("jump", offset, words or _JUMPS[type(element).__name__])
 
     def _page(self, element: Any, offset: Fraction, _voice: str) -> None:
         if element.isNew:
@@ -333,6 +354,12 @@ def _handler(kind: Any) -> str:
     if kind.__name__ in _JUMPS:
         return "_jump"
     return next((method for name, method in _HANDLERS if name in names), "")
+
+
+def _jump_of(text: str) -> str:
+    """The jump that words over the staff stand for, or "" for other words."""
+    low = text.lower()
+    return next((jump for pattern, jump in _JUMP_WORDS if re.match(pattern, low)), "")
 
 
 def _hidden(element: Any) -> bool:

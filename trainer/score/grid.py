@@ -30,7 +30,8 @@ class Measure:
     meter: Meter | None = None
     fifths: int | None = None
     mode: str = ""
-    end: Fraction = Fraction(0)  # where the last note or rest ends
+    end: Fraction = Fraction(0)  # where the last note ends
+    silent_until: Fraction = Fraction(0)  # where the last rest ends, printed or not
     repeat_start: bool = False
     repeat_times: int = 0
     double: bool = False
@@ -53,25 +54,24 @@ def bars(columns: Sequence[Column], warnings: list[str]) -> tuple[Bar, ...]:
     """
     made: list[Bar] = []
     metered = any(measure.meter for column in columns for measure in column)
-    overfull = []
+    overfull: list[str] = []
     for index, column in enumerate(columns):
-        content = max(measure.end for measure in column)
-        if content > LONGEST_BAR:
-            raise TrainerError(
-                f"Bar {index + 1} of the file is {float(content):.6g} quarter notes long; "
-                "correct the lengths of its notes."
-            )
         before = made[-1] if made else None
         if before and any(m.double_before for m in column) and not before.final:
             before = made[-1] = replace(before, double=True)
         same = index > 0 and _same_number(columns[index - 1][0], column[0])
-        made.append(_bar(column, content, metered, same, before))
-        if metered and content > made[-1].meter.length:
+        made.append(_bar(column, metered, same, before))
+        if made[-1].length > LONGEST_BAR:
+            raise TrainerError(
+                f"Bar {index + 1} of the file is {float(made[-1].length):.6g} quarter notes long; "
+                "correct the lengths of its notes."
+            )
+        if metered and made[-1].length > made[-1].meter.length:
             overfull.append(made[-1].label)
     if overfull:
         warnings.append(
-            f"{len(overfull)} bars hold more than their metre allows (the first is "
-            f"b. {overfull[0]}); they are kept as long as their notes."
+            f"Bars that hold more than their metre allows are kept as long as their notes: "
+            f"{len(overfull)}, the first is b. {overfull[0]}."
         )
     if not metered:
         warnings.append("No time signature is printed: each bar is as long as its notes.")
@@ -92,10 +92,15 @@ def _same_number(before: Measure, measure: Measure) -> bool:
     return before.number == measure.number and bool(measure.suffix or before.label == measure.label)
 
 
-def _bar(column: Column, content: Fraction, metered: bool, same: bool, before: Bar | None) -> Bar:
+def _bar(column: Column, metered: bool, same: bool, before: Bar | None) -> Bar:
     """The next bar, as the measures and the bar before it have it."""
     given = next((measure.meter for measure in column if measure.meter), None)
-    meter = given or (before.meter if before and metered else None) or _default(content, metered)
+    meter = given or (before.meter if before and metered else None)
+    sounds = max(measure.end for measure in column)
+    rests = max(measure.silent_until for measure in column)
+    if meter is None:
+        meter = Meter(4, 4) if metered else fitted(max(sounds, rests))
+    content = max(sounds, min(rests, meter.length)) if metered else max(sounds, rests)
     head = column[0]
     keyed = next((measure for measure in column if measure.fifths is not None), None)
     fifths, mode = (before.fifths, before.mode) if before else (0, "")
@@ -116,10 +121,6 @@ def _bar(column: Column, content: Fraction, metered: bool, same: bool, before: B
     if metered and bar.length < meter.length:
         return _short(bar, head.implicit, same, before)
     return bar
-
-
-def _default(content: Fraction, metered: bool) -> Meter:
-    return Meter(4, 4) if metered or not content else fitted(content)
 
 
 def _short(bar: Bar, implicit: bool, same: bool, before: Bar | None) -> Bar:

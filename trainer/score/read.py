@@ -66,14 +66,14 @@ def child() -> None:
     request = decode(sys.stdin.buffer.readline(), Request, "The reader's request")
     try:
         _limit(request.limits)
-        say("S", encode(_read(request, sys.stdin.buffer.read(), lambda text: say("P", text))))
+        say("S", encode(understand(request, sys.stdin.buffer.read(), lambda text: say("P", text))))
     except TrainerError as error:
         say("E", str(error))
     except MemoryError:
         say("E", f"{request.name} needs too much memory to read; split it into movements.")
     except Exception as error:
         reason = clean(str(error) or type(error).__name__, 120).rstrip(".")
-        say("E", f"{request.name} could not be read as {request.kind}: {reason}.")
+        say("E", f"{request.name} cannot be read as {request.kind} ({reason}); export it again.")
     finally:
         out.flush()
         os._exit(0)  # nothing is left to tidy, and tidying a large score takes its time
@@ -99,7 +99,8 @@ def _limit(limits: Limits) -> None:
             continue  # a system that refuses one limit may still keep the others
 
 
-def _read(request: Request, data: bytes, say: Callable[[str], None]) -> Score:
+def understand(request: Request, data: bytes, say: Callable[[str], None]) -> Score:
+    """The score in a file's bytes, as `read_score` gives it; loads music21 into this process."""
     from trainer.score.assemble import assemble
 
     say("loading the reader")
@@ -143,6 +144,8 @@ def _music_xml(data: bytes, request: Request, say: Callable[[str], None]) -> lis
     root = _partwise(ElementTree.fromstring(data))
     notes = list(root.iter("note"))
     _refuse_many(len(notes), request, say)
+    if any(re.search(r"\d{4}", beats.text or "") for beats in root.iter("beats")):
+        raise TrainerError(f"{request.name} has a metre of thousands of beats; correct the file.")
     for note in notes:  # music21 passes over <cue/>, but knows the size of a note
         kind = note.find("type")
         if kind is not None and note.find("cue") is not None:

@@ -28,7 +28,7 @@ class Limits(Frozen, frozen=True):
     a limit (not on Windows); `notes` counts written notes before anything is read."""
 
     seconds: float = 120.0
-    memory: int = 3000
+    memory: int = 2000
     notes: int = 150_000
 
 

@@ -1,0 +1,174 @@
+"""Files that are not a score, or do harm: each ends in one sentence, soon, through `read_score`."""
+
+from __future__ import annotations
+
+import io
+import time
+import zipfile
+from pathlib import Path
+
+import pytest
+
+from tests.score.written import bar, note, score
+from trainer.errors import TrainerError
+from trainer.score.read import Limits, read_score
+
+GOOD = score([bar("C4/1 D4/1 E4/1 F4/1", time="4/4")], title="Good")
+CONTAINER = '<container><rootfiles><rootfile full-path="{}"/></rootfiles></container>'
+BOMB = "<!DOCTYPE score-partwise [" + "".join(
+    f"<!ENTITY a{i + 1} '{f'&a{i};' * 10}'>" for i in range(9)
+)
+
+
+def packed(**inside: str | bytes) -> bytes:
+    """A zip file; a name's double underscore stands for a slash, its last one for a dot."""
+    memory = io.BytesIO()
+    with zipfile.ZipFile(memory, "w", zipfile.ZIP_DEFLATED) as archive:
+        for name, text in inside.items():
+            archive.writestr(name, text)
+    return memory.getvalue()
+
+
+def mxl(root: str = "score.xml", text: str | bytes = GOOD, **more: str) -> bytes:
+    return packed(**{"META-INF/container.xml": CONTAINER.format(root), root: text, **more})
+
+
+def encrypted() -> bytes:
+    data = bytearray(mxl())
+    for start in (b"PK\x03\x04", b"PK\x01\x02"):
+        place = data.find(start)
+        data[place + (6 if start.endswith(b"\x04") else 8)] |= 1
+    return bytes(data)
+
+
+UNPITCHED = (
+    note("C4/4")
+    .replace("pitch>", "unpitched>")
+    .replace("step>", "display-step>")
+    .replace("octave>", "display-octave>")
+    .replace("<alter>0</alter>", "")
+)
+
+BAD: dict[str, tuple[str, str | bytes, str]] = {
+    "empty": ("a.musicxml", "", "is empty"),
+    "blank": ("a.abc", " \n\n", "is empty"),
+    "zeros": ("a.mid", b"\0" * 100, "is empty"),
+    "binary": ("a.musicxml", bytes(range(256)) * 20, "not a score"),
+    "truncated": ("a.musicxml", GOOD[: len(GOOD) // 2], "cannot be read"),
+    "truncated midi": (
+        "a.mid",
+        b"MThd\0\0\0\6\0\1\0\1\0\x60MTrk\0\0\xff\xff\0",
+        "no notes",
+    ),
+    "truncated mxl": ("a.mxl", mxl()[:200], "damaged"),
+    "pdf": ("a.musicxml", b"%PDF-1.7 ...", "is a PDF"),
+    "encrypted pdf": ("a.pdf", b"%PDF-1.7 /Encrypt 5 0 R", "is encrypted and a PDF"),
+    "picture": ("a.xml", b"\x89PNG\r\n\x1a\n" + b"x" * 50, "a picture"),
+    "prose": ("a.xml", "Dear all,\nthe recital is on Friday.\n", "not a score"),
+    "other xml": ("a.xml", "<html><body>no</body></html>", "neither MusicXML nor MEI"),
+    "no notes": ("a.xml", score([bar("r/4", time="4/4")]), "holds no notes"),
+    "no bars": ("a.xml", score([]), "holds no notes"),
+    "no parts": ("a.xml", score(), "holds no notes"),
+    "unpitched": ("a.xml", score([bar("", time="4/4", before=UNPITCHED)]), "only unpitched notes"),
+    "absurd": ("a.xml", score([bar("C4/9999999999", time="4/4")]), "impossible"),
+    "negative": ("a.xml", GOOD.replace("<duration>840<", "<duration>-840<"), "impossible"),
+    "endless": ("a.xml", GOOD.replace("<duration>840<", "<duration>inf<"), "cannot be read"),
+    "huge metre": ("a.xml", GOOD.replace("<beats>4", "<beats>999999999"), "a metre of"),
+    "no divisions": ("a.xml", GOOD.replace("<divisions>840", "<divisions>0"), "a.xml"),
+    "entities": ("a.xml", f"<?xml version='1.0'?>{BOMB}]><score-partwise/>", "XML entities"),
+    "packed entities": ("a.mxl", mxl(text=f"{BOMB}]><score-partwise/>"), "XML entities"),
+    "zip bomb": ("a.mxl", mxl(text=b"<score-partwise>" + b" " * 60_000_000), "would unpack"),
+    "ratio": ("a.mxl", mxl(text=b"<score-partwise>" + b" " * 9_000_000), "would unpack"),
+    "path": ("a.mxl", mxl(root="../../score.xml"), "points outside"),
+    "absolute path": ("a.mxl", mxl(**{"/etc/score.xml": GOOD}), "points outside"),
+    "no container": ("a.mxl", packed(**{"readme.txt": "hello"}), "without a MusicXML score"),
+    "no root": ("a.mxl", packed(**{"META-INF/container.xml": "<container/>"}), "without a score"),
+    "encrypted": ("a.mxl", encrypted(), "is encrypted"),
+    "kern without data": ("a.krn", "**kern\n*-\n", "a.krn"),
+    "abc without notes": ("a.abc", "X:1\nT:Nothing\nK:C\n", "a.abc"),
+    "mei without notes": ("a.mei", "<mei xmlns='http://www.music-encoding.org/ns/mei'/>", "a.mei"),
+}
+
+
+@pytest.mark.parametrize("what", BAD)
+def test_bad_files_end_in_one_sentence(what: str, tmp_path: Path) -> None:
+    name, content, words = BAD[what]
+    path = tmp_path / name
+    path.write_bytes(content.encode() if isinstance(content, str) else content)
+    begun = time.monotonic()
+    with pytest.raises(TrainerError) as caught:
+        read_score(path)
+    assert time.monotonic() - begun < 20
+    sentence = str(caught.value)
+    assert words in sentence
+    assert sentence.endswith(".")
+    assert "\n" not in sentence
+    assert "Traceback" not in sentence
+    assert len(sentence) < 300
+
+
+def test_a_missing_file_and_a_folder(tmp_path: Path) -> None:
+    with pytest.raises(TrainerError, match="was not found"):
+        read_score(tmp_path / "none.xml")
+    with pytest.raises(TrainerError, match="is a folder"):
+        read_score(tmp_path)
+
+
+def test_a_name_with_control_characters_is_shown_without_them(tmp_path: Path) -> None:
+    with pytest.raises(TrainerError) as caught:
+        read_score(tmp_path / "a\x1b[31m\u202eb.xml")
+    assert str(caught.value).startswith("a[31mb.xml was not found")
+
+
+def test_a_lying_zip_entry_is_not_believed(tmp_path: Path) -> None:
+    """The sizes of the directory are what may be unpacked, not what the data would give."""
+    data = mxl(text=b"<score-partwise>" + b" " * 2_000_000)
+    real = (2_000_016).to_bytes(4, "little")
+    path = tmp_path / "a.mxl"
+    path.write_bytes(data.replace(real, (500).to_bytes(4, "little")))
+    with pytest.raises(TrainerError, match="damaged"):
+        read_score(path)
+
+
+def test_more_notes_than_allowed_are_refused_before_reading(tmp_path: Path) -> None:
+    path = tmp_path / "many.musicxml"
+    many = [bar("C4/0.25 " * 16, number, time="4/4") for number in range(1, 30)]
+    path.write_text(score(many))
+    with pytest.raises(TrainerError, match="about 464 notes, more than the 100 allowed"):
+        read_score(path, limits=Limits(notes=100))
+
+
+def test_a_reading_that_takes_too_long_is_stopped(tmp_path: Path) -> None:
+    path = tmp_path / "slow.musicxml"
+    path.write_text(score([bar("C4/0.25 " * 16, n, time="4/4") for n in range(1, 1500)]))
+    with pytest.raises(TrainerError, match=r"took longer than 0\.5 s"):
+        read_score(path, limits=Limits(seconds=0.5))
+
+
+def test_a_reading_that_needs_too_much_memory_is_stopped(tmp_path: Path) -> None:
+    pytest.importorskip("resource")
+    path = tmp_path / "metre.musicxml"
+    path.write_text(GOOD)
+    with pytest.raises(TrainerError, match="memory"):
+        read_score(path, limits=Limits(memory=60))
+
+
+def test_a_good_file_gives_its_score_and_says_how_far_it_is(tmp_path: Path) -> None:
+    path = tmp_path / "good.mxl"
+    path.write_bytes(mxl())
+    phases: list[str] = []
+    found = read_score(path, progress=phases.append)
+    assert (found.title, len(found.notes), found.source) == ("Good", 4, "good.mxl")
+    assert phases == ["opening the file", "loading the reader", "reading 4 notes"]
+
+
+def test_a_caller_that_breaks_off_leaves_no_process(tmp_path: Path) -> None:
+    path = tmp_path / "good.musicxml"
+    path.write_text(GOOD)
+
+    def stop(phase: str) -> None:
+        if phase.startswith("reading"):
+            raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        read_score(path, progress=stop)
