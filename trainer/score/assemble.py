@@ -20,6 +20,8 @@ _OF_THE_SYSTEM = ("tempo", "rehearsal", "jump", "page", "fermata")
 """Marks that hold for all staves, kept once a position."""
 _LEAVING = ("fine", "da capo", "dal segno", "to coda")
 """Jumps that stand at the end of the bar they belong to."""
+_LONGEST_UNBARRED = 10_000
+"""Quarter notes without a bar line beyond which the lengths are wrong, not the bar lines."""
 _KEYBOARD = re.compile(
     r"\b(piano|pianoforte|keyboard|clavier|klavier|cembalo|harpsichord|organ|orgel|celesta)\b", re.I
 )
@@ -28,10 +30,17 @@ _LEFT = re.compile(r"\b(left|l\.?h\.?|m\.?[sg]\.?)(?!\w)", re.I)
 
 
 def assemble(
-    tune: Any, *, name: str, stem: str, sounding: bool, count: Callable[[int], None]
+    tune: Any,
+    *,
+    name: str,
+    stem: str,
+    sounding: bool,
+    numbered: bool,
+    count: Callable[[int], None],
 ) -> Score:
     """The score of one tune. `name` is the file's, `stem` stands in for a missing title,
-    `sounding` says that pitches are given as they sound. Raises TrainerError without notes."""
+    `sounding` says that pitches are given as they sound, `numbered` that the format knows
+    printed bar numbers. Raises TrainerError without notes."""
     warnings: list[str] = []
     parts = _parts(tune, warnings)
     gatherer = Gatherer(count=count)
@@ -44,7 +53,7 @@ def assemble(
         [measure for measure in column if measure is not None]
         for column in zip_longest(*(staff.measures for staff in found))
     ]
-    bars = grid.bars(columns, warnings)
+    bars = _numbered(grid.bars(columns, warnings), numbered, warnings)
     marks = [*_marks(found, bars), *_spans(gatherer, [tune, *parts], bars)]
     return Score(
         title=_title(tune, stem),
@@ -59,14 +68,32 @@ def assemble(
 
 
 def _parts(tune: Any, warnings: list[str]) -> list[Any]:
-    """The parts that have measures, each one staff."""
+    """The parts of a tune, each one staff, with measures."""
     parts = list(tune.parts) if "Score" in tune.classSet else [tune]
-    unbarred = [i for i, part in enumerate(parts) if not part.hasMeasures()]
-    for i in unbarred:
-        parts[i] = parts[i].makeMeasures()
-    if unbarred:
+    if all(_unbarred(part) for part in parts):
         warnings.append("No bar lines are printed: bars were made from the metre.")
-    return [part for part in parts if part.hasMeasures()]
+        parts = [part.flatten().makeMeasures() for part in parts]
+        for part in parts:
+            part.makeTies(inPlace=True)
+    return [part if part.hasMeasures() else part.makeMeasures() for part in parts]
+
+
+def _unbarred(part: Any) -> bool:
+    """Whether a part has no bar line although it has a metre that would want some."""
+    measures = [element for element in part.elements if "Measure" in element.classSet]
+    if len(measures) != 1:
+        return not measures
+    meter, end = measures[0].timeSignature, measures[0].highestTime
+    return meter is not None and 2 * meter.barDuration.quarterLength <= end <= _LONGEST_UNBARRED
+
+
+def _numbered(bars: tuple[Bar, ...], numbered: bool, warnings: list[str]) -> tuple[Bar, ...]:
+    """The bars with their printed labels, or counted where the file has none."""
+    if numbered and not grid.unnumbered(bars):
+        return bars
+    if numbered:
+        warnings.append("The file has no bar numbers: bars are counted from its beginning.")
+    return grid.counted(bars)
 
 
 def _mended(gatherer: Gatherer, found: list[Gathered]) -> Iterator[str]:

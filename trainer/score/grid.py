@@ -78,6 +78,22 @@ def bars(columns: Sequence[Column], warnings: list[str]) -> tuple[Bar, ...]:
     return tuple(made)
 
 
+def counted(bars: Sequence[Bar]) -> tuple[Bar, ...]:
+    """The same bars numbered as print would: a pickup is 0, the rest of a split bar the same."""
+    number = 0 if bars[0].upbeat else 1
+    made = [replace(bars[0], label=str(number))]
+    for bar in bars[1:]:
+        number += not bar.continues
+        made.append(replace(bar, label=str(number)))
+    return tuple(made)
+
+
+def unnumbered(bars: Sequence[Bar]) -> bool:
+    """Whether the labels are no bar numbers: most bars after the first have none, or 0."""
+    rest = [bar.label for bar in bars[1:]]
+    return 2 * sum(label in ("", "0") for label in rest) > len(rest)
+
+
 def fitted(length: Fraction) -> Meter:
     """A metre for a bar without one: 5/4 for five quarters, 4/4 where none fits."""
     for unit in (4, 8, 16):

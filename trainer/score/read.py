@@ -13,6 +13,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any, cast
 from xml.etree import ElementTree
+from xml.sax.saxutils import unescape
 
 from msgspec.structs import replace
 
@@ -115,6 +116,7 @@ def understand(request: Request, data: bytes, say: Callable[[str], None]) -> Sco
         name=request.name,
         stem=request.stem,
         sounding=request.kind != "MusicXML",
+        numbered=request.kind not in ("ABC", "MIDI"),
         count=_counter(say),
     )
     return replace(score, warnings=(*_cautions(request, len(tunes)), *score.warnings))
@@ -178,7 +180,12 @@ def _mei(data: bytes, request: Request, say: Callable[[str], None]) -> list[Any]
     _refuse_many(text.count("<note"), request, say)
     from music21.mei import MeiToM21Converter
 
-    return _tunes(cast(Any, MeiToM21Converter)(text).run())
+    tunes = _tunes(cast(Any, MeiToM21Converter)(text).run())
+    title = re.search(r"<title\b[^>]*>([^<]+)", text)
+    for tune in tunes:  # music21 10 does not take the title over
+        if title is not None and tune.metadata is not None and not tune.metadata.title:
+            tune.metadata.title = unescape(title[1])
+    return tunes
 
 
 def _midi(data: bytes, request: Request, say: Callable[[str], None]) -> list[Any]:

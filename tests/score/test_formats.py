@@ -1,0 +1,141 @@
+"""The same music in every format, and what is particular to each."""
+
+from __future__ import annotations
+
+import struct
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+
+from tests.score.reading import read, table
+from tests.score.written import bar, score
+from trainer.errors import TrainerError
+from trainer.score.files import Kind, load
+
+# An upbeat in 3/4, two full bars: G4 | C5 D5 E5 | F5-F5
+XML = score(
+    [bar("G4/1", 0, time="3/4", key=0), bar("C5/1 D5/1 E5/1", 1), bar("F5/2", 2)], title="Minuet"
+)
+ABC = "X:1\nT:Minuet\nM:3/4\nL:1/4\nK:C\nG|c d e|f2|]\n"
+KERN = "!!!OTL: Minuet\n**kern\n*clefG2\n*k[]\n*M3/4\n=0\n4g\n=1\n4cc\n4dd\n4ee\n=2\n2ff\n==\n*-\n"
+MEI = """<?xml version="1.0"?><mei xmlns="http://www.music-encoding.org/ns/mei"><meiHead><fileDesc>
+<titleStmt><title>Minuet</title></titleStmt></fileDesc></meiHead><music><body><mdiv><score>
+<scoreDef meter.count="3" meter.unit="4" key.sig="0"><staffGrp>
+<staffDef n="1" lines="5" clef.shape="G" clef.line="2"/></staffGrp></scoreDef><section>
+<measure n="0" metcon="false"><staff n="1"><layer n="1"><note pname="g" oct="4" dur="4"/></layer>
+</staff></measure>
+<measure n="1"><staff n="1"><layer n="1"><note pname="c" oct="5" dur="4"/>
+<note pname="d" oct="5" dur="4"/><note pname="e" oct="5" dur="4"/></layer></staff></measure>
+<measure n="2"><staff n="1"><layer n="1"><note pname="f" oct="5" dur="2"/></layer></staff>
+</measure></section></score></mdiv></body></music></mei>"""
+PITCHES = [67, 72, 74, 76, 77]
+
+
+def midi(*tracks: bytes, division: int = 96) -> bytes:
+    """A MIDI file of format 1 from the events of its tracks (Standard MIDI Files 1.0)."""
+    data = b"MThd" + struct.pack(">IHHH", 6, 1, len(tracks), division)
+    for events in tracks:
+        whole = events + b"\x00\xff\x2f\x00"
+        data += b"MTrk" + struct.pack(">I", len(whole)) + whole
+    return data
+
+
+def midi_notes(*notes: tuple[int, int]) -> bytes:
+    """Events for notes one after the other: (pitch, ticks), pitch 0 for a rest of < 128 ticks."""
+    events, wait = b"", 0
+    for pitch, ticks in notes:
+        if not pitch:
+            wait = ticks
+            continue
+        length = bytes([0x80 | ticks >> 7, ticks & 0x7F]) if ticks > 127 else bytes([ticks])
+        events += bytes([wait, 0x90, pitch, 80]) + length + bytes([0x80, pitch, 0])
+        wait = 0
+    return events
+
+
+THREE_FOUR = b"\x00\xff\x58\x04\x03\x02\x18\x08"
+
+
+@pytest.mark.parametrize(
+    ("kind", "text"), [("MusicXML", XML), ("ABC", ABC), ("kern", KERN), ("MEI", MEI)]
+)
+def test_the_same_minuet_from_each_format(kind: Kind, text: str) -> None:
+    found = read(text, kind)
+    assert table(found, "pitch") == PITCHES
+    assert table(found, "onset") == [0, 1, 2, 3, 4]
+    assert [str(b.meter) for b in found.bars] == ["3/4"] * 3
+    assert [b.upbeat for b in found.bars] == [True, False, False]
+    assert [b.label for b in found.bars] == ["0", "1", "2"]
+    assert found.title == "Minuet"
+
+
+def test_midi_has_a_grid_of_bars_and_a_caution() -> None:
+    notes = midi_notes(*((pitch, 96) for pitch in PITCHES), (77, 96))
+    found = read(midi(THREE_FOUR, notes), "MIDI")
+    assert table(found, "pitch") == [*PITCHES, 77]
+    assert [(b.start, b.length, b.label) for b in found.bars] == [
+        (Fraction(0), Fraction(3), "1"),
+        (Fraction(3), Fraction(3), "2"),
+    ]
+    assert any("may differ from the print" in warning for warning in found.warnings)
+
+
+def test_midi_notes_over_a_bar_line_are_tied() -> None:
+    found = read(midi(THREE_FOUR, midi_notes((60, 192), (62, 192), (64, 96))), "MIDI")
+    assert table(found, "onset", "length", "tie") == [
+        (0, 2, ""),
+        (2, 1, "start"),
+        (3, 1, "stop"),
+        (4, 1, ""),
+    ]
+
+
+def test_abc_with_several_tunes_gives_the_one_asked_for() -> None:
+    tunes = ABC + "\nX:2\nT:Second\nM:2/4\nL:1/4\nK:D\nd f|a2|]\n"
+    first, second = read(tunes, "ABC"), read(tunes, "ABC", movement=2)
+    assert (first.title, second.title) == ("Minuet", "Second")
+    assert first.warnings == ("The file holds 2 tunes; this is number 1.",)
+    assert second.bars[0].fifths == 2
+    with pytest.raises(TrainerError, match="no number 3"):
+        read(tunes, "ABC", movement=3)
+
+
+def test_kern_without_bar_numbers_is_counted() -> None:
+    found = read(KERN.replace("=0", "=-").replace("=1", "=").replace("=2", "="), "kern")
+    assert [b.label for b in found.bars] == ["0", "1", "2"]
+    assert found.bars[0].upbeat
+    assert any("bar numbers" in warning for warning in found.warnings)
+
+
+def test_kern_with_two_staves_has_the_upper_one_first() -> None:
+    text = "**kern\t**kern\n*clefF4\t*clefG2\n*M2/4\t*M2/4\n=1\t=1\n2C\t4c\n.\t4d\n==\t==\n*-\t*-\n"
+    found = read(text, "kern")
+    assert [staff.role for staff in found.staves] == ["right hand", "left hand"]
+    assert table(found, "staff", "pitch", "onset") == [(0, 60, 0), (1, 48, 0), (0, 62, 1)]
+
+
+def test_music_without_bar_lines_gets_bars_of_its_metre() -> None:
+    found = read("**kern\n*M3/4\n4c\n4d\n4e\n4f\n4g\n4a\n*-\n", "kern")
+    assert [b.length for b in found.bars] == [3, 3]
+    assert table(found, "onset") == [0, 1, 2, 3, 4, 5]
+
+
+@pytest.mark.parametrize(
+    ("text", "kind"),
+    [
+        (XML, "MusicXML"),
+        (XML.encode("utf-16"), "MusicXML"),
+        (b"\xef\xbb\xbf" + XML.encode(), "MusicXML"),
+        (ABC, "ABC"),
+        (KERN, "kern"),
+        (MEI, "MEI"),
+        (midi(THREE_FOUR), "MIDI"),
+    ],
+)
+def test_the_content_says_the_kind_and_not_the_name(
+    text: str | bytes, kind: Kind, tmp_path: Path
+) -> None:
+    path = tmp_path / "file.txt"
+    path.write_bytes(text.encode() if isinstance(text, str) else text)
+    assert load(path).kind == kind
