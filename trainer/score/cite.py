@@ -20,11 +20,13 @@ class Words(Frozen, frozen=True):
 BRITISH = Words()
 AMERICAN = Words(bar="m.", bars="mm.", upbeat="pickup to")
 
-_ORDINALS = {1: "1st", 2: "2nd", 3: "3rd"}
+_ORDINALS = {1: "st", 2: "nd", 3: "rd"}
 
 
 def ordinal(number: int) -> str:
-    return _ORDINALS.get(number, f"{number}th")
+    """A number in order: "1st", "22nd", "113th"."""
+    teen = 10 < number % 100 < 20
+    return f"{number}{'th' if teen else _ORDINALS.get(number % 10, 'th')}"
 
 
 def beat_token(beat: Fraction) -> str:
@@ -37,27 +39,42 @@ def beat_token(beat: Fraction) -> str:
 
 
 def place(score: Score, onset: Fraction, *, time: int = 0, words: Words = BRITISH) -> str:
-    """A place: "b. 12", "b. 12, beat 3", "b. 8, 2nd time"; `time` is the pass on the route."""
+    """A place: "b. 12", "b. 12, beat 3", "b. 8, 2nd time"; `time` is the pass on the route.
+
+    A pickup bar is "upbeat to b. 1", with its beat after its first moment.
+    """
     bar = score.bar_at(onset)
-    if bar.upbeat:
-        text = _upbeat(score, bar, words)
-    else:
-        beat = bar.beat_at(onset)
-        text = f"{words.bar} {bar.label}"
-        if beat != 1:
-            text += f", {words.beat} {beat_token(beat)}"
-    return f"{text}, {ordinal(time)} time" if time > 1 else text
+    text = _upbeat(score, bar, words) if bar.upbeat else f"{words.bar} {bar.label}"
+    beat = bar.beat_at(onset)
+    if onset != bar.start if bar.upbeat else beat != 1:
+        text += f", {words.beat} {beat_token(beat)}"
+    return _timed(text, time)
+
+
+def leads_into(score: Score, onset: Fraction) -> Bar:
+    """The bar that a phrase beginning here belongs to: the next one where it begins just before
+    a bar line (within one beat of it, or within the piece's own pickup), else its own."""
+    bar = score.bar_at(onset)
+    last = _whole(score, bar)
+    if last.index + 1 == len(score.bars):
+        return bar
+    short = max(bar.meter.beat, _pickup(score))
+    inside = bar.lead + onset - bar.start > 0
+    on_upbeat = bar.upbeat or (inside and last.end - onset <= short)
+    return score.bars[last.index + 1] if on_upbeat else bar
 
 
 def leads_into(score: Score, onset: Fraction) -> Bar:
     """The bar a phrase that begins here belongs to: the next one where it begins just before
     a bar line (within one beat of it, or within the piece's own pickup), else its own."""
     bar = score.bar_at(onset)
-    if bar.index + 1 == len(score.bars):
+    last = _whole(score, bar)
+    if last.index + 1 == len(score.bars):
         return bar
     short = max(bar.meter.beat, _pickup(score))
-    on_upbeat = bar.upbeat or (onset > bar.start and bar.end - onset <= short)
-    return score.bars[bar.index + 1] if on_upbeat else bar
+    inside = bar.lead + onset - bar.start > 0
+    on_upbeat = bar.upbeat or (inside and last.end - onset <= short)
+    return score.bars[last.index + 1] if on_upbeat else bar
 
 
 def entry(score: Score, onset: Fraction, *, time: int = 0, words: Words = BRITISH) -> str:
@@ -66,8 +83,7 @@ def entry(score: Score, onset: Fraction, *, time: int = 0, words: Words = BRITIS
     following = leads_into(score, onset)
     if following == score.bar_at(onset):
         return place(score, onset, time=time, words=words)
-    text = f"{words.upbeat} {words.bar} {following.label}"
-    return f"{text}, {ordinal(time)} time" if time > 1 else text
+    return _timed(f"{words.upbeat} {words.bar} {following.label}", time)
 
 
 def span(score: Score, start: Fraction, end: Fraction, *, words: Words = BRITISH) -> str:
@@ -81,6 +97,10 @@ def span(score: Score, start: Fraction, end: Fraction, *, words: Words = BRITISH
     return f"{words.bars} {first.label}-{last.label}"
 
 
+def _timed(text: str, time: int) -> str:
+    return f"{text}, {ordinal(time)} time" if time > 1 else text
+
+
 def _last_bar(score: Score, end: Fraction) -> Bar:
     bar = score.bar_at(end)
     return score.bars[bar.index - 1] if bar.start == end and bar.index else bar
@@ -91,7 +111,16 @@ def _pickup(score: Score) -> Fraction:
     return first.length if first.upbeat else Fraction(0)
 
 
+def _whole(score: Score, bar: Bar) -> Bar:
+    """The last part of the printed bar that this one belongs to."""
+    for following in score.bars[bar.index + 1 :]:
+        if not following.continues:
+            break
+        bar = following
+    return bar
+
+
 def _upbeat(score: Score, bar: Bar, words: Words) -> str:
-    """The upbeat that ends `bar`, named by the bar it leads to."""
-    following = score.bars[bar.index + 1] if bar.index + 1 < len(score.bars) else bar
+    """A pickup bar, named by the bar it leads to."""
+    following = score.bars[min(bar.index + 1, len(score.bars) - 1)]
     return f"{words.upbeat} {words.bar} {following.label}"
