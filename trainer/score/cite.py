@@ -52,19 +52,6 @@ def place(score: Score, onset: Fraction, *, time: int = 0, words: Words = BRITIS
 
 
 def leads_into(score: Score, onset: Fraction) -> Bar:
-    """The bar that a phrase beginning here belongs to: the next one where it begins just before
-    a bar line (within one beat of it, or within the piece's own pickup), else its own."""
-    bar = score.bar_at(onset)
-    last = _whole(score, bar)
-    if last.index + 1 == len(score.bars):
-        return bar
-    short = max(bar.meter.beat, _pickup(score))
-    inside = bar.lead + onset - bar.start > 0
-    on_upbeat = bar.upbeat or (inside and last.end - onset <= short)
-    return score.bars[last.index + 1] if on_upbeat else bar
-
-
-def leads_into(score: Score, onset: Fraction) -> Bar:
     """The bar a phrase that begins here belongs to: the next one where it begins just before
     a bar line (within one beat of it, or within the piece's own pickup), else its own."""
     bar = score.bar_at(onset)
