@@ -68,7 +68,7 @@ def _history(
     desk: Desk, student: str, decks: Sequence[Deck], rng: Random
 ) -> list[Attempt | Opening]:
     """Openings and attempts of the weeks before today: a piece a week is begun, its starts
-    are opened two at a time, and about eight starts a day are tried, five days a week. The
+    are opened two at a time, and about six starts a day are tried, five days a week. The
     last piece is only half open, and today nothing was tried yet."""
     begin = desk.clock() - timedelta(weeks=WEEKS)
     log: list[Attempt | Opening] = []
@@ -89,7 +89,7 @@ def _history(
             machine = desk.store.machine
             log.append(Opening(desk.new_id(), student, deck.id, start, True, machine, at))
             opened.append((deck, start))
-        for position, (deck, start) in enumerate(rng.sample(opened, min(8, len(opened)))):
+        for position, (deck, start) in enumerate(rng.sample(opened, min(6, len(opened)))):
             tried = at + timedelta(seconds=40 * (position + 1))
             outcome, other = mind.tries(start, day, deck)
             log.append(_attempt(desk.new_id, desk.store.machine, student, deck, start, tried,
@@ -125,9 +125,9 @@ class _Mind:
 
     def tries(self, start: str, day: int, deck: Deck) -> tuple[Outcome, str]:
         """The outcome of a try on a day, and the start that was begun instead."""
-        strength = self._strength.setdefault(start, self._rng.choice([2.0, 5.0, 9.0]))
+        strength = self._strength.setdefault(start, self._rng.choice([1.0, 2.5, 6.0]))
         gone = day - self._last.get(start, day - 2)
-        held = self._rng.random() < math.exp(-gone / (3 * strength))
+        held = self._rng.random() < math.exp(-gone / (4 * strength))
         self._strength[start] = strength * (1.5 if held else 0.7)
         self._last[start] = day
         if held:

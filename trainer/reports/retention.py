@@ -37,10 +37,9 @@ def report(view: View, deck: str | None = None) -> Table:
         figures=("start",),
         hidden=(
             *COLUMNS[COLUMNS.index("stands") :],
-            *(("piece",) if deck else ()),
             *(CHANCES if child else ()),
         ),
-        spare=("last cold", "join", "piece", "the day"),
+        spare=("last cold", "join", "next call", "the day"),
     )
 
 

@@ -26,6 +26,5 @@ def report(view: View, deck: str | None = None) -> Table:
         ("piece", "start", "place", "open", "why here", "advice", "id"),
         rows,
         figures=("start",),
-        hidden=("id", "advice", *(("piece",) if deck else ())),
-        spare=("piece",),
+        hidden=("id", "advice"),
     )

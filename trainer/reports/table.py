@@ -11,6 +11,8 @@ from trainer.draw.table import Column, text_table
 from trainer.draw.text import cells, clean, cut
 from trainer.values import Frozen
 
+LONGEST = {"piece": 18}  # cells that a column may take, so that a title leaves room for the rest
+
 Cell = str | int | float | bool | date | None
 
 
@@ -35,7 +37,7 @@ def as_text(table: Table, *, width: int = 80, ascii: bool = False) -> list[str]:
         Column(table.columns[i], "right" if table.columns[i] in table.figures else "left")
         for i in shown
     ]
-    rows = [[row[i] for i in shown] for row in words]
+    rows = [[cut(row[i], LONGEST.get(table.columns[i], 999)) for i in shown] for row in words]
     lines = [cut(clean(table.title), width, ascii=ascii)]
     if rows:
         lines += ["", *text_table(heads, rows, width=width, ascii=ascii)]
@@ -47,9 +49,16 @@ def as_text(table: Table, *, width: int = 80, ascii: bool = False) -> list[str]:
 
 
 def _shown(table: Table, words: Sequence[Sequence[str]], width: int) -> list[int]:
-    """The columns that are shown: all but the hidden, and but the spare ones where the rest
-    would not fit. A table that cannot fit all the same is cut by the text table."""
+    """The columns that are shown: all but the hidden, the piece where it is the same in every
+    row, and the spare ones where the rest would not fit. A table that cannot fit all the same is
+    cut by the text table."""
     left = [i for i, name in enumerate(table.columns) if name not in table.hidden]
+    if (
+        "piece" in table.columns
+        and table.name != "pieces"
+        and len({row[table.columns.index("piece")] for row in words}) == 1
+    ):
+        left = [i for i in left if table.columns[i] != "piece"] or left
     for name in table.spare:
         wide = [max(cells(row[i]) for row in (table.columns, *words)) for i in left]
         if sum(wide) + 2 * (len(wide) - 1) <= width:

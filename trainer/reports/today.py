@@ -25,7 +25,6 @@ def report(view: View, deck: str | None = None) -> Table:
         notes(view),
         figures=("start",),
         hidden=("id",),
-        spare=("piece",),
     )
 
 

@@ -38,13 +38,20 @@ def beat_token(beat: Fraction) -> str:
     return f"{whole}{sign}" if sign else f"{whole}+{rest}"
 
 
+def label(score: Score, bar: Bar) -> str:
+    """The printed label of a bar; the later parts of a split bar have that of its first."""
+    while bar.continues and bar.index:
+        bar = score.bars[bar.index - 1]
+    return bar.label
+
+
 def place(score: Score, onset: Fraction, *, time: int = 0, words: Words = BRITISH) -> str:
     """A place: "b. 12", "b. 12, beat 3", "b. 8, 2nd time"; `time` is the pass on the route.
 
     A pickup bar is "upbeat to b. 1", with its beat after its first moment.
     """
     bar = score.bar_at(onset)
-    text = _upbeat(score, bar, words) if bar.upbeat else f"{words.bar} {bar.label}"
+    text = _upbeat(score, bar, words) if bar.upbeat else f"{words.bar} {label(score, bar)}"
     beat = bar.beat_at(onset)
     if onset != bar.start if bar.upbeat else beat != 1:
         text += f", {words.beat} {beat_token(beat)}"
@@ -55,7 +62,7 @@ def leads_into(score: Score, onset: Fraction) -> Bar:
     """The bar a phrase that begins here belongs to: the next one where it begins just before
     a bar line (within one beat of it, or within the piece's own pickup), else its own."""
     bar = score.bar_at(onset)
-    last = _whole(score, bar)
+    last = whole(score, bar)
     if last.index + 1 == len(score.bars):
         return bar
     short = max(bar.meter.beat, _pickup(score))
@@ -79,9 +86,10 @@ def span(score: Score, start: Fraction, end: Fraction, *, words: Words = BRITISH
     last = score.bars[max(first.index, _last_bar(score, end).index)]
     if first.upbeat and first.index + 1 < len(score.bars):
         first = score.bars[first.index + 1]
-    if last.index <= first.index or last.label == first.label:
-        return f"{words.bar} {first.label}"
-    return f"{words.bars} {first.label}-{last.label}"
+    names = label(score, first), label(score, last)
+    if last.index <= first.index or names[0] == names[1]:
+        return f"{words.bar} {names[0]}"
+    return f"{words.bars} {names[0]}-{names[1]}"
 
 
 def _timed(text: str, time: int) -> str:
@@ -98,7 +106,7 @@ def _pickup(score: Score) -> Fraction:
     return first.length if first.upbeat else Fraction(0)
 
 
-def _whole(score: Score, bar: Bar) -> Bar:
+def whole(score: Score, bar: Bar) -> Bar:
     """The last part of the printed bar that this one belongs to."""
     for following in score.bars[bar.index + 1 :]:
         if not following.continues:

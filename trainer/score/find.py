@@ -6,6 +6,7 @@ import re
 from fractions import Fraction
 
 from trainer.errors import TrainerError
+from trainer.score.cite import whole
 from trainer.score.model import Bar, Score
 
 _BEAT = re.compile(r"\d{1,3}(\.\d{1,3}|\+\d{1,2}/\d{1,2})?")
@@ -26,8 +27,9 @@ def find(score: Score, text: str) -> Fraction:
     if not _BEAT.fullmatch(beat) or beat.endswith("/0"):
         raise TrainerError(f"{text!r} is no place; write a bar and a beat, such as 12:3 or 12:2.5.")
     onset = bar.start - bar.lead + (_number(beat) - 1) * bar.meter.beat
-    if not bar.start <= onset < bar.end:
-        first, last = float(bar.beat_at(bar.start)), float(bar.beat_at(bar.end))
+    end = whole(score, bar).end
+    if not bar.start <= onset < end:
+        first, last = float(bar.beat_at(bar.start)), float(bar.beat_at(end))
         raise TrainerError(
             f"Bar {bar.label} has no beat {beat}; its beats run from {first:g} to before {last:g}."
         )
