@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from fractions import Fraction
-from itertools import zip_longest
+from itertools import combinations, zip_longest
 
 import pytest
 
@@ -105,6 +105,18 @@ def test_look_alikes_part_where_they_say(stem: str, page: Page) -> None:
         first = next((a, b) for a, b in together if a != b)
         met = min(moment[0] for moment in first if moment is not None)
         assert met == parting > 0, pair
+
+
+def test_every_pair_alike_for_a_bar_is_listed(stem: str, page: Page) -> None:
+    offsets = [Fraction(start["offset_ql"]) for start in truth(stem)["starts"]]
+    bar = page.bars[1].full
+    openings = [
+        [moment for moment in music_from(page, offset) if moment[0] < bar] for offset in offsets
+    ]
+    alike = {
+        (one, other) for (one, a), (other, b) in combinations(enumerate(openings, 1), 2) if a == b
+    }
+    assert alike <= {tuple(pair["starts"]) for pair in truth(stem)["look_alikes"]}
 
 
 def test_the_refrains_of_the_rondo_go_on_differently() -> None:
