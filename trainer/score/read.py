@@ -105,21 +105,16 @@ def understand(request: Request, data: bytes, say: Callable[[str], None]) -> Sco
     from trainer.score.assemble import assemble
 
     say("loading the reader")
-    parse = _PARSERS[request.kind]
-    tunes = parse(data, request, say)
-    if not 1 <= request.movement <= len(tunes):
-        raise TrainerError(
-            f"{request.name} holds {len(tunes)} tunes, so there is no number {request.movement}."
-        )
+    tune, tunes = _PARSERS[request.kind](data, request, say)
     score = assemble(
-        tunes[request.movement - 1],
+        tune,
         name=request.name,
         stem=request.stem,
         sounding=request.kind != "MusicXML",
         numbered=request.kind not in ("ABC", "MIDI"),
         count=_counter(say),
     )
-    return replace(score, warnings=(*_cautions(request, len(tunes)), *score.warnings))
+    return replace(score, warnings=(*_cautions(request, tunes), *score.warnings))
 
 
 def _counter(say: Callable[[str], None]) -> Callable[[int], None]:
@@ -142,7 +137,10 @@ def _cautions(request: Request, tunes: int) -> Iterator[str]:
         yield "Bars are counted from the MIDI file's metre and may differ from the print."
 
 
-def _music_xml(data: bytes, request: Request, say: Callable[[str], None]) -> list[Any]:
+# The parsers, one a format: each gives the tune asked for, and how many the file holds
+
+
+def _music_xml(data: bytes, request: Request, say: Callable[[str], None]) -> tuple[Any, int]:
     root = _partwise(ElementTree.fromstring(data))
     notes = list(root.iter("note"))
     _refuse_many(len(notes), request, say)
@@ -156,7 +154,7 @@ def _music_xml(data: bytes, request: Request, say: Callable[[str], None]) -> lis
 
     importer = cast(Any, MusicXMLImporter)()
     importer.xmlRootToScore(root, importer.stream)
-    return [importer.stream]
+    return _chosen([importer.stream], request)
 
 
 def _partwise(root: ElementTree.Element) -> ElementTree.Element:
@@ -175,7 +173,7 @@ def _partwise(root: ElementTree.Element) -> ElementTree.Element:
     return root
 
 
-def _mei(data: bytes, request: Request, say: Callable[[str], None]) -> list[Any]:
+def _mei(data: bytes, request: Request, say: Callable[[str], None]) -> tuple[Any, int]:
     text = files.decoded(data)
     _refuse_many(text.count("<note"), request, say)
     from music21.mei import MeiToM21Converter
@@ -185,35 +183,45 @@ def _mei(data: bytes, request: Request, say: Callable[[str], None]) -> list[Any]
     for tune in tunes:  # music21 10 does not take the title over
         if title is not None and tune.metadata is not None and not tune.metadata.title:
             tune.metadata.title = unescape(title[1])
-    return tunes
+    return _chosen(tunes, request)
 
 
-def _midi(data: bytes, request: Request, say: Callable[[str], None]) -> list[Any]:
+def _midi(data: bytes, request: Request, say: Callable[[str], None]) -> tuple[Any, int]:
     _refuse_many(sum(data.count(0x90 + channel) for channel in range(16)), request, say)
     from music21.midi.translate import midiStringToStream
 
-    return _tunes(cast(Any, midiStringToStream)(data))
+    return _chosen(_tunes(cast(Any, midiStringToStream)(data)), request)
 
 
-def _abc(data: bytes, request: Request, say: Callable[[str], None]) -> list[Any]:
-    text = files.decoded(data)
+def _abc(data: bytes, request: Request, say: Callable[[str], None]) -> tuple[Any, int]:
+    head, *tunes = re.split(r"(?m)^(?=X:)", files.decoded(data))
+    text, count = _chosen([head + tune for tune in tunes] or [head], request)
     _refuse_many(len(re.findall("[A-Ga-g]", text)), request, say)
     from music21 import converter
 
-    return _tunes(converter.parseData(text, format="abc"))
+    return _tunes(converter.parseData(text, format="abc"))[0], count
 
 
-def _kern(data: bytes, request: Request, say: Callable[[str], None]) -> list[Any]:
+def _kern(data: bytes, request: Request, say: Callable[[str], None]) -> tuple[Any, int]:
     text = files.decoded(data)
     _refuse_many(len(re.findall(r"\d[.]*[A-Ga-g]", text)), request, say)
     from music21 import converter
 
-    return _tunes(converter.parseData(text, format="humdrum"))
+    return _chosen(_tunes(converter.parseData(text, format="humdrum")), request)
 
 
 def _tunes(stream: Any) -> list[Any]:
     """The scores of an opus, or the one score."""
     return list(stream.scores) if "Opus" in stream.classSet else [stream]
+
+
+def _chosen(tunes: list[Any], request: Request) -> tuple[Any, int]:
+    """The tune asked for, and how many there are. Raises TrainerError where it is not one."""
+    if not 1 <= request.movement <= len(tunes):
+        raise TrainerError(
+            f"{request.name} holds {len(tunes)} tunes, so there is no number {request.movement}."
+        )
+    return tunes[request.movement - 1], len(tunes)
 
 
 def _refuse_many(notes: int, request: Request, say: Callable[[str], None]) -> None:
@@ -226,7 +234,7 @@ def _refuse_many(notes: int, request: Request, say: Callable[[str], None]) -> No
     say(f"reading {notes:,} notes" if request.kind == "MusicXML" else "reading")
 
 
-_PARSERS: dict[str, Callable[[bytes, Request, Callable[[str], None]], list[Any]]] = {
+_PARSERS: dict[str, Callable[[bytes, Request, Callable[[str], None]], tuple[Any, int]]] = {
     "MusicXML": _music_xml,
     "MEI": _mei,
     "MIDI": _midi,
