@@ -39,7 +39,8 @@ class Terminal:
     def __enter__(self) -> Terminal:
         wide, high = (str(number) for number in self._size)
         sets = [f"{name}={value}" for name, value in self._env.items()]
-        run = shlex.join(["env", *sets, *self._command])
+        # Readline puts these two into the environment of a process that imports it.
+        run = shlex.join(["env", "-u", "COLUMNS", "-u", "LINES", *sets, *self._command])
         self._tmux("-f", os.devnull, "new-session", "-d", "-s", "t", "-x", wide, "-y", high, "cat")
         self._tmux("set-option", "-g", "remain-on-exit", "on")
         self._tmux("set-option", "-g", "status", "off")
@@ -85,9 +86,10 @@ class Terminal:
         return self._wait(lambda screen: text not in screen, f"{text!r} to go")
 
     def wait_end(self) -> int:
-        """The command's exit code, as soon as it has ended."""
-        self._wait(lambda _: self._pane("pane_dead") == "1", "the command to end")
-        return int(self._pane("pane_dead_status") or -1)
+        """The command's exit code, or minus the signal that killed it, once it has ended."""
+        ended = "pane_dead_status", "pane_dead_signal"
+        self._wait(lambda _: any(map(self._pane, ended)), "the command to end")
+        return int(self._pane("pane_dead_status") or -int(self._pane("pane_dead_signal")))
 
     @property
     def pid(self) -> int:

@@ -19,6 +19,10 @@ class Choice(NamedTuple):
     number: int | None
     words: str
 
+    @property
+    def face(self) -> str:
+        return "" if self.number is None else str(self.number)
+
 
 class ChooseScreen(Room):
     """Asks for one of the choices and gives its id, or None. `here` is the id marked first."""
@@ -44,13 +48,14 @@ class ChooseScreen(Room):
 
     def draw(self) -> None:
         self.show_title(self._question)
-        widest = max((len(str(c.number or "")) for c in self._choices), default=1)
+        widest = max((len(c.face) for c in self._choices), default=1)
         lines: list[Line] = []
         for at, choice in enumerate(self._choices):
             mark = ">" if at == self._at else " "
-            number = "" if choice.number is None else str(choice.number)
             style = "bold $accent" if at == self._at else ""
-            lines.append(row(ink(f"{mark} {number:>{widest}}  ", style), said(choice.words, style)))
+            lines.append(
+                row(ink(f"{mark} {choice.face:>{widest}}  ", style), said(choice.words, style))
+            )
         self.sheet("choices").show(window(lines, self.room[1] - 6, self._at))
         self.sheet("typed").show([f"number {self._typed}_"] if self._typed else [])
         self.show_strip()
@@ -63,8 +68,8 @@ class ChooseScreen(Room):
     def action_digit(self, digit: str) -> None:
         """Go to the line of the number typed so far; a digit that fits none begins anew."""
         for typed in (self._typed + digit, digit):
-            found = [i for i, c in enumerate(self._choices) if str(c.number) == typed]
-            begins = any(str(c.number or "").startswith(typed) for c in self._choices)
+            found = [i for i, c in enumerate(self._choices) if c.face == typed]
+            begins = any(c.face.startswith(typed) for c in self._choices)
             if begins:
                 self._typed = typed
                 self._at = found[0] if found else self._at

@@ -56,13 +56,13 @@ class TodayScreen(Room):
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         app = self.trainer
-        if action in ("student", "colours") and not app.is_open:
-            return False
-        if action == "room" and not app.stage:
-            return False
-        if action == "begin" and app.stage >= PLANNED:
-            return bool(app.view.plan.slots) and super().check_action(action, parameters)
-        return super().check_action(action, parameters)
+        does = {
+            "begin": not app.failed and (app.stage < PLANNED or bool(app.view.plan.slots)),
+            "room": bool(app.stage),
+            "student": app.is_open and not app.failed,
+            "colours": app.is_open and not app.failed,
+        }.get(action, True)
+        return does and super().check_action(action, parameters)
 
     def action_scroll(self, by: int) -> None:
         self._top += by

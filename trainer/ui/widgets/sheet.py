@@ -31,12 +31,20 @@ class Sheet(Static, inherit_bindings=False):
         return len(self._lines)
 
     def show(self, lines: Iterable[Line]) -> None:
-        """Show these lines in place of those before."""
-        lines = list(lines)
+        """Show these lines in place of those before. No control character passes, wherever
+        a line comes from."""
+        lines = [line if str(line).isprintable() else _printable(line) for line in lines]
         if lines != self._lines:
             same_height = self._fixed or len(lines) == len(self._lines)
             self._lines = lines
             self.update(joined(lines), layout=not same_height)
+
+
+def _printable(line: Line) -> Content:
+    """The line with a blank for what a terminal might obey."""
+    content = Content(line) if isinstance(line, str) else line
+    plain = "".join(char if char.isprintable() else " " for char in content.plain)
+    return Content(plain, list(content.spans))
 
 
 def ink(text: str, style: str = "") -> Content:
@@ -60,8 +68,8 @@ def joined(lines: Sequence[Line]) -> Content:
 
 def ends(left: str, right: str, width: int) -> tuple[str, str]:
     """Two texts for the ends of a line: the right one is kept, the left one cut."""
-    right = cut(right, max(0, width - 8))
-    left = cut(left, max(0, width - cells(right) - 2))
+    right = cut(clean(right), max(0, width - 8))
+    left = cut(clean(left), max(0, width - cells(right) - 2))
     return left, " " * (width - cells(left) - cells(right)) + right
 
 

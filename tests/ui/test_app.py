@@ -1,0 +1,252 @@
+"""The app around the drill: the first start, the empty states, whose day it is, what is seen."""
+
+import subprocess
+import sys
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+
+from tests.pieces import desk_at, piece_of, tune
+from tests.ui.stage import opened, play, small_desk
+from trainer.desk import Desk
+from trainer.errors import TrainerError
+from trainer.record.attempt import Outcome
+from trainer.record.people import Recital
+from trainer.ui.app import TrainerApp
+from trainer.ui.screens.map import MapScreen
+from trainer.ui.widgets.sheet import Sheet, ink
+
+
+def test_the_very_first_start(tmp_path: Path) -> None:
+    """The caution, once; then the way to a first piece."""
+
+    async def scene() -> None:
+        desk = desk_at(tmp_path / "new.db")
+        async with opened(desk) as stage:
+            assert "Stop when anything hurts" in stage.text
+            await stage.press("enter")
+            assert "There is no piece yet" in stage.text
+            assert "trainer add FILE" in stage.text
+            await stage.press("enter", "m")
+            assert stage.room == "TodayScreen"
+        async with opened(desk) as stage:
+            assert stage.room == "TodayScreen"
+
+    play(scene)
+
+
+def test_opening_the_first_starts(tmp_path: Path) -> None:
+    async def scene() -> None:
+        desk = small_desk(tmp_path, opened=False)
+        async with opened(desk) as stage:
+            assert "No start is open yet" in stage.text
+            await stage.press("m", "right", "o")
+            assert "1 of 8 starts open" in stage.text
+            assert desk.view(desk.student()).open == {"deck-s2"}
+            await stage.press("o")
+            assert desk.view(desk.student()).open == set()
+            await stage.press("a")
+            assert "8 of 8 starts open" in stage.text
+            await stage.press("escape")
+            assert "8 starts, about" in stage.text
+
+    play(scene)
+
+
+def test_today_says_who_when_what_and_why(tmp_path: Path) -> None:
+    async def scene() -> None:
+        desk = small_desk(tmp_path)
+        student = desk.student()
+        day = desk.view(student).day + timedelta(days=9)
+        desk.save_recital(Recital("r", student.id, "Concert", day))
+        async with opened(desk) as stage:
+            for words in ("Today for me", "Concert in 9 days", "8 starts, about", "tried cold"):
+                assert words in stage.text
+            assert "Study: starts 1, 2, 3, 4, 5, 6, 7, 8" in stage.text
+
+    play(scene)
+
+
+def test_a_day_that_has_passed_is_planned_anew(tmp_path: Path) -> None:
+    async def scene() -> None:
+        desk = small_desk(tmp_path)
+        async with opened(desk) as stage:
+            stage.clock.later(hours=20)
+            await stage.press("enter")
+            assert stage.room == "DrillScreen"
+            assert stage.app.view.day == desk.view(desk.student()).day
+
+    play(scene)
+
+
+def test_several_students(tmp_path: Path) -> None:
+    async def scene() -> None:
+        desk = small_desk(tmp_path)
+        desk.add_student("K. [b]", level="child")
+        async with opened(desk) as stage:
+            assert "Whose day is it?" in stage.text
+            assert "K. [b]" in stage.text
+            await stage.press("escape")
+            assert "s lets you choose" in stage.text
+            await stage.press("s", "2", "enter")
+            assert "Today for K. [b]" in stage.text
+        async with opened(desk) as stage:
+            assert "Today for K. [b]" in stage.text
+        async with opened(desk, student="me") as stage:
+            assert "Today for me" in stage.text
+
+    play(scene)
+
+
+def test_a_child_sees_places_not_chances(tmp_path: Path) -> None:
+    async def scene() -> None:
+        desk = small_desk(tmp_path)
+        child = desk.add_student("K.", level="child")
+        desk.set_open(child, desk.store.deck("deck"), [1, 2], opened=True)
+        view = desk.view(child)
+        for day in range(4):
+            desk.clock.later(days=day)  # type: ignore[attr-defined]
+            desk.note(view, desk.store.deck("deck"), 1, Outcome.THROUGH)
+        async with opened(desk, student="K.") as stage:
+            for key in ("r", "enter"):
+                await stage.press(key)
+                assert "%" not in stage.text
+                assert "holds" in stage.text
+        async with opened(desk, student="me") as stage:
+            await stage.press("m")
+            assert "untried" in stage.text
+
+    play(scene)
+
+
+def test_retention_leads_to_the_map(tmp_path: Path) -> None:
+    async def scene() -> None:
+        async with opened(small_desk(tmp_path)) as stage:
+            await stage.press("r", "down", "down", "enter")
+            screen = stage.app.screen
+            assert isinstance(screen, MapScreen)
+            assert screen.start.number == 3
+            assert "Start 3, b. 9" in stage.text
+            await stage.press("v")
+            assert "Start 3, b. 9" in stage.lines[0]
+            await stage.press("escape", "escape", "escape")
+            assert stage.room == "TodayScreen"
+
+    play(scene)
+
+
+def test_another_piece(tmp_path: Path) -> None:
+    async def scene() -> None:
+        desk = small_desk(tmp_path)
+        desk.store.add_piece(piece_of(tune(8, title="Air"), range(0, 24, 12), "other"), "test")
+        async with opened(desk) as stage:
+            await stage.press("m", "p", "2", "enter")
+            assert "Air" in stage.lines[0]
+            assert "0 of 2 starts open" in stage.lines[0]
+            await stage.press("escape", "r", "p", "2", "enter")
+            assert "No start is open yet" in stage.text
+            await stage.press("p", "0", "enter")
+            assert "Study" in stage.text
+
+    play(scene)
+
+
+@pytest.mark.parametrize(
+    ("title", "seen"),
+    [
+        ("Sonata [Allegro]", "Sonata [Allegro]"),
+        ("[/b] [@click=app.quit] x", "[/b] [@click=app.quit] x"),
+        ("\x1b[31mred\x07", "[31mred"),
+        ("\u202eevil\u2066", "evil"),
+        ("שיר ערש", "שיר ערש"),
+        ("$accent {x} \\", "$accent {x} \\"),
+    ],
+)
+def test_titles_are_shown_literally(title: str, seen: str, tmp_path: Path) -> None:
+    async def scene() -> None:
+        async with opened(small_desk(tmp_path, title=title)) as stage:
+            for keys in ([], ["m"], ["p"], ["escape", "escape", "enter"], ["t"], ["v"]):
+                await stage.press(*keys)
+                assert seen in stage.text, keys
+                assert "\x1b" not in stage.text
+                assert "\u202e" not in stage.text
+
+    play(scene)
+
+
+def test_a_database_that_does_not_open() -> None:
+    async def scene() -> None:
+        def shut() -> Desk:
+            raise TrainerError("a.db is in use by another copy of the program: close that one.")
+
+        app = TrainerApp(shut)
+        async with app.run_test(size=(80, 24)) as pilot:
+            await pilot.pause()
+            strips = app.screen._compositor.render_strips()
+            text = "\n".join("".join(s.text for s in strip) for strip in strips)
+            assert "in use by another copy" in text
+            await pilot.press("enter", "r", "m", "s", "c", "q")
+        assert app.return_code == 1
+
+    play(scene)
+
+
+def test_a_screen_too_small_says_so_and_does_nothing(tmp_path: Path) -> None:
+    async def scene() -> None:
+        desk = small_desk(tmp_path)
+        async with opened(desk, size=(59, 24), drill=True) as stage:
+            assert "enlarge the window to 60 columns and 20 lines" in stage.text
+            await stage.press("t")
+            assert desk.store.attempts(desk.student().id) == ()
+            await stage.pilot.resize_terminal(60, 20)
+            await stage.settle()
+            assert "enlarge" not in stage.text
+            await stage.press("t")
+            assert len(desk.store.attempts(desk.student().id)) == 1
+
+    play(scene)
+
+
+def test_colours_are_remembered(tmp_path: Path) -> None:
+    async def scene() -> None:
+        desk = small_desk(tmp_path)
+        async with opened(desk) as stage:
+            assert stage.app.theme == "lamp"
+            await stage.press("c")
+            assert stage.app.theme == "paper"
+        async with opened(desk) as stage:
+            assert stage.app.theme == "paper"
+
+    play(scene)
+
+
+def test_nothing_heavy_is_imported_before_the_first_frame() -> None:
+    code = (
+        "import sys, trainer.ui.app\n"
+        "heavy = {'numpy', 'sqlite_utils', 'sqlite3', 'music21', 'mido', 'msgspec'}\n"
+        "print(sorted(heavy & set(sys.modules)))"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"
+
+
+def test_the_app_never_imports_music21(tmp_path: Path) -> None:
+    code = (
+        "import asyncio, sys\n"
+        "from pathlib import Path\n"
+        "from tests.ui.stage import opened, small_desk\n"
+        "async def scene():\n"
+        f"    async with opened(small_desk(Path({str(tmp_path)!r})), drill=True) as stage:\n"
+        "        await stage.press('t', 'q', 'enter', 'r', 'enter', 'v')\n"
+        "asyncio.run(scene())\n"
+        "print('music21' in sys.modules, 'textual' in sys.modules)"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.split() == ["False", "True"]
+
+
+def test_no_control_character_passes_a_sheet() -> None:
+    sheet = Sheet("x")
+    sheet.show(["a\x1b[2Jb", ink("c\u202ed", "bold")])
+    assert str(sheet.content) == "a [2Jb\nc d"

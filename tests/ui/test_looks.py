@@ -1,0 +1,131 @@
+"""Whole screens as text, at the size they are made for and at the smallest.
+
+After a wanted change: `TRAINER_LOOKS=write python -m pytest tests/ui/test_looks.py`, then look
+at the difference before it is committed.
+"""
+
+import os
+from datetime import timedelta
+from pathlib import Path
+from random import Random
+
+import pytest
+
+from tests.pieces import Clock, desk_at, piece_of, tune
+from tests.ui.stage import Size, opened, play
+from trainer.desk import Desk
+from trainer.record.attempt import Outcome
+from trainer.record.people import ProgrammeItem, Recital
+from trainer.ui.theme import DARK, LIGHT, THEMES
+
+LOOKS = Path(__file__).parent / "looks"
+SIZES: tuple[Size, ...] = ((80, 24), (60, 20))
+SCENES: dict[str, list[str]] = {
+    "today": [],
+    "call": ["enter"],
+    "next_call": ["enter", "b"],
+    "hint": ["enter", "n", "h", "h"],
+    "elsewhere": ["enter", "e", "2"],
+    "over": ["enter", "t", "n", "q"],
+    "retention": ["r", "down"],
+    "map": ["m", "right", "right"],
+    "drill_help": ["enter", "question_mark"],
+}
+OUTCOMES = (Outcome.THROUGH, Outcome.THROUGH, Outcome.STOPPED, Outcome.NOTHING)
+
+
+def week(folder: Path) -> Desk:
+    """A desk after a week with two pieces: a concert is near, most starts are open."""
+    desk = desk_at(folder / "a.db", Clock())
+    for title, bars, name in (("Waltz in [G]", 32, "waltz"), ("Air", 16, "air")):
+        score = tune(bars, upbeat=name == "air", title=title)
+        begins = range(0, 12 * (bars // 4), 12)
+        desk.store.add_piece(piece_of(score, begins, name), "test")
+    student = desk.add_student("M.")
+    desk.store.set_setting("caution seen", "yes")
+    for name, numbers in (("waltz", range(1, 8)), ("air", range(1, 3))):
+        desk.set_open(student, desk.store.deck(name), numbers, opened=True)
+    chance = Random(5)
+    for day in (6, 4, 1):
+        desk.clock.now -= timedelta(days=day)  # type: ignore[attr-defined]
+        for number in (4, 1, 6, 3, 5, 2):  # none leads into the next
+            outcome = chance.choice(OUTCOMES)
+            desk.note(desk.view(student), desk.store.deck("waltz"), number, outcome)
+        desk.clock.now += timedelta(days=day)  # type: ignore[attr-defined]
+    concert = desk.view(student).day + timedelta(days=12)
+    programme = (ProgrammeItem("waltz"), ProgrammeItem("air"))
+    desk.save_recital(Recital("r", student.id, "School concert", concert, programme))
+    return desk
+
+
+@pytest.mark.parametrize("size", SIZES, ids=lambda size: f"{size[0]}x{size[1]}")
+@pytest.mark.parametrize("name", SCENES)
+def test_look(name: str, size: Size, tmp_path: Path) -> None:
+    async def scene() -> None:
+        async with opened(week(tmp_path), size=size) as stage:
+            await stage.press(*SCENES[name])
+            assert len(stage.lines) == size[1]
+            look = LOOKS / f"{name}_{size[0]}x{size[1]}.txt"
+            if os.environ.get("TRAINER_LOOKS") == "write":
+                look.write_text(stage.text.rstrip() + "\n", encoding="utf-8")
+            assert stage.text.rstrip() + "\n" == look.read_text(encoding="utf-8")
+
+    play(scene)
+
+
+@pytest.mark.parametrize("name", SCENES)
+def test_without_colour_nothing_is_lost(
+    name: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """With NO_COLOR (no-color.org) all is drawn in greys, and the text is the same."""
+    monkeypatch.setenv("NO_COLOR", "1")
+
+    async def scene() -> None:
+        async with opened(week(tmp_path)) as stage:
+            assert stage.app.no_color
+            await stage.press(*SCENES[name])
+            look = LOOKS / f"{name}_80x24.txt"
+            assert stage.text.rstrip() + "\n" == look.read_text(encoding="utf-8")
+            for red, green, blue in _colours(stage.app.export_screenshot()):
+                assert max(red, green, blue) - min(red, green, blue) <= 2
+
+    play(scene)
+
+
+def _colours(svg: str) -> list[tuple[int, int, int]]:
+    import re
+
+    body = svg[svg.index("-matrix {") :]
+    found = set(re.findall(r"fill: #([0-9a-f]{6})", body)) - {"c5c8c6"}  # the frame's title
+    assert found
+    return [(int(c[:2], 16), int(c[2:4], 16), int(c[4:], 16)) for c in found]
+
+
+def _luminance(colour: str) -> float:
+    """Relative luminance (WCAG 2.2, "relative luminance")."""
+    parts = [int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5)]
+    lines = [p / 12.92 if p <= 0.04045 else ((p + 0.055) / 1.055) ** 2.4 for p in parts]
+    return 0.2126 * lines[0] + 0.7152 * lines[1] + 0.0722 * lines[2]
+
+
+@pytest.mark.parametrize("theme", THEMES, ids=lambda theme: theme.name)
+def test_every_ink_can_be_read(theme: object) -> None:
+    """Contrast of at least 4.5 to 1 on both grounds (WCAG 2.2, 1.4.3, level AA)."""
+    from textual.theme import Theme
+
+    assert isinstance(theme, Theme)
+    inks = {"ink": str(theme.foreground), **theme.variables}
+    for ground in (str(theme.background), str(theme.panel)):
+        for name, ink in inks.items():
+            light, dark = sorted((_luminance(ink), _luminance(ground)), reverse=True)
+            assert (light + 0.05) / (dark + 0.05) >= 4.5, (name, ground)
+
+
+def test_the_contrast_formula_on_known_pairs() -> None:
+    """Black on white is 21 to 1, and #767676 on white just passes: W3C's own examples."""
+    assert (_luminance("#ffffff") + 0.05) / (_luminance("#000000") + 0.05) == pytest.approx(21)
+    assert 4.5 <= (_luminance("#ffffff") + 0.05) / (_luminance("#767676") + 0.05) < 4.6
+
+
+def test_there_is_a_light_and_a_dark_form() -> None:
+    assert {theme.name: theme.dark for theme in THEMES} == {DARK: True, LIGHT: False}
