@@ -43,6 +43,30 @@ def retention(piece: str, db: Path | None, student: str, as_json: bool) -> None:
 @click.command()
 @click.argument("piece", default="")
 @listing_options
+def readiness(piece: str, db: Path | None, student: str, as_json: bool) -> None:
+    """What the next recital would find: its pieces, its stages, the weakest places."""
+    _show_report("readiness", piece, db, student, as_json, None)
+
+
+@click.command()
+@click.argument("piece", default="")
+@listing_options
+def recovery(piece: str, db: Path | None, student: str, as_json: bool) -> None:
+    """If the memory fails: the first start ahead that holds, and the bars lost."""
+    _show_report("recovery", piece, db, student, as_json, None)
+
+
+@click.command()
+@click.argument("piece", default="")
+@listing_options
+def forecasts(piece: str, db: Path | None, student: str, as_json: bool) -> None:
+    """How far the forecasts have been right, from the student's own log."""
+    _show_report("forecasts", piece, db, student, as_json, None)
+
+
+@click.command()
+@click.argument("piece", default="")
+@listing_options
 def attempts(piece: str, db: Path | None, student: str, as_json: bool) -> None:
     """The log of all tries, newest first; of one PIECE, or of all."""
     _show_report("attempts", piece, db, student, as_json, None)

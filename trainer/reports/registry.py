@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from trainer.reports import attempts, pieces, retention, starts, today
+from trainer.reports import attempts, forecasts, pieces, readiness, retention, starts, today
 from trainer.reports.table import Table
 from trainer.reports.view import View
 
@@ -17,4 +17,7 @@ REPORTS: dict[str, Report] = {
     "starts": starts.report,
     "pieces": pieces.report,
     "attempts": attempts.report,
+    "readiness": readiness.report,
+    "recovery": readiness.recovery_report,
+    "forecasts": forecasts.report,
 }

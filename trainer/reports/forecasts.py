@@ -1,0 +1,49 @@
+"""How far the forecasts have been right: predicted first, then compared."""
+
+from __future__ import annotations
+
+from trainer.draw.words import counted, percent
+from trainer.memory.calibration import Score as Rightness
+from trainer.memory.calibration import forecasts, score
+from trainer.reports.table import Cell, Table
+from trainer.reports.view import View
+
+COLUMNS = ("foretold", "tries", "mean forecast", "held")
+
+
+def report(view: View, deck: str | None = None) -> Table:
+    """The forecasts of one student in tenths, each beside the share that held."""
+    tries = [one for one in view.tries if deck in (None, one.attempt.deck)]
+    made = forecasts(tries)
+    found = score(made)
+    rows: list[tuple[Cell, ...]] = []
+    for tenth, one in enumerate(found.bins if found else ()):
+        if one.count:
+            held = percent(one.share) if one.count >= 3 else f"{round(one.share * one.count)}"
+            rows.append((f"{10 * tenth}-{10 * tenth + 10}%", one.count, percent(one.mean), held))
+    return Table(
+        "forecasts",
+        f"How far the forecasts for {view.student.name} were right",
+        COLUMNS,
+        tuple(rows),
+        _notes(found, score([one for one in made if one.probe])),
+        figures=COLUMNS[1:],
+    )
+
+
+def _notes(found: Rightness | None, probed: Rightness | None) -> tuple[str, ...]:
+    if found is None:
+        return ("No forecast can be compared yet: it takes a second cold try of a start.",)
+    notes = [
+        f"{counted(found.count, 'forecast')}: off by {100 * found.error:.1f} points on average "
+        f"(Brier {found.brier:.3f}, log loss {found.loss:.3f}"
+        + (f", skill {found.skill:.2f})." if found.skill is not None else ").")
+    ]
+    if probed is not None:
+        notes.append(
+            f"On days drawn by lot ({counted(probed.count, 'forecast')}): off by "
+            f"{100 * probed.error:.1f} points."
+        )
+    if not found.telling:
+        notes.append("That is too few to tell an error from luck: take it as a hint.")
+    return tuple(notes)

@@ -1,0 +1,167 @@
+"""What the next recital would find: piece by piece, the stages, the way back after a slip."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+
+from trainer.draw.words import joined, percent
+from trainer.memory.readiness import PieceReadiness, Place, Readiness, Stage, readiness, recovery
+from trainer.record.people import Recital
+from trainer.reports.table import Cell, Table, day_word
+from trainer.reports.today import countdown
+from trainer.reports.view import View, where
+from trainer.score.cite import label
+
+NO_RECITAL = "No recital is set: `trainer recital set NAME 2026-06-21 PIECE ...`."
+NOTE = (
+    "Estimates from calm tries at home: on the day the music before a join helps it, and nerves "
+    "are not counted."
+)
+CHILD_NOTE = "Every start with ✓ can catch you if you slip: go on from the next one."
+WEAKEST = 5
+
+
+def of_next(view: View) -> tuple[Recital, Readiness] | None:
+    """The next recital with what it would find, None where no recital is to come."""
+    recital = view.recital
+    if recital is None:
+        return None
+    at = view.now + timedelta(days=(recital.day - view.day).days)
+    return recital, readiness(recital, view.beliefs, view.open, view.decks, at)
+
+
+def report(view: View, deck: str | None = None) -> Table:
+    """Each piece of the programme: how many starts and joins would not hold, and the chance
+    that all do. A child sees how many places would catch a slip instead."""
+    found = of_next(view)
+    if found is None:
+        return Table("readiness", "Readiness", COLUMNS, (), (NO_RECITAL,))
+    recital, ready = found
+    child = view.student.level == "child"
+    rows = tuple(_row(view, piece) for piece in ready.pieces if deck in (None, piece.deck))
+    notes = (
+        (CHILD_NOTE,) if child else (*_stage_notes(view, ready), *_weak_notes(view, ready), NOTE)
+    )
+    return Table(
+        "readiness",
+        f"{recital.name}, {day_word(recital.day)}, {countdown(view.day, recital.day)}",
+        COLUMNS,
+        rows,
+        (CHILD_NOTE,) if child else told,
+        figures=COLUMNS[1:-1],
+        spare=("closed", "untried"),
+        hidden=("id", *(COLUMNS[5:8] if child else ())),
+    )
+
+
+COLUMNS = (
+    "piece", "open", "closed", "untried", "would catch you", "starts lost", "joins lost",
+    "all hold", "id",
+)  # fmt: skip
+
+
+def _row(view: View, piece: PieceReadiness) -> tuple[Cell, ...]:
+    starts = [s.id for s in view.decks[piece.deck].starts if s.id in view.open]
+    caught = sum(view.retention(s, on=view.target).band == "holds" for s in starts)
+    all_hold = "" if piece.all_hold is None else percent(piece.all_hold)
+    return (
+        piece.title,
+        piece.open,
+        piece.closed,
+        len(piece.untried),
+        caught,
+        round(piece.starts_lost, 1),
+        round(piece.joins_lost, 1),
+        all_hold,
+        piece.deck,
+    )
+
+
+def _stage_notes(view: View, ready: Readiness) -> list[str]:
+    """The stages that are due by now, and the next one, as advice."""
+    left = (ready.day - view.day).days
+    due = [stage for stage in ready.stages if stage.days >= left]
+    coming = [stage for stage in ready.stages if stage.days < left][:1]
+    return [_stage_note(view, stage) for stage in (*due, *coming)]
+
+
+def _stage_note(view: View, stage: Stage) -> str:
+    if stage.met:
+        return f"{stage.name.capitalize()}: {stage.asks} Reached."
+    waiting = numbers(view, stage.waits_for)
+    return f"{stage.name.capitalize()}: {stage.asks} Waits for {waiting or 'more that hold'}."
+
+
+def numbers(view: View, start_ids: tuple[str, ...]) -> str:
+    """Starts by their numbers, piece by piece: "Dance 1, 2 and 5; Study 3"."""
+    by_piece: dict[str, list[str]] = {}
+    for deck in view.decks.values():
+        for start in deck.starts:
+            if start.id in start_ids:
+                by_piece.setdefault(deck.title, []).append(str(start.number))
+    return "; ".join(f"{title} {joined(found)}" for title, found in by_piece.items())
+
+
+def _weak_notes(view: View, ready: Readiness) -> list[str]:
+    places = sorted(
+        (place for piece in ready.pieces for place in piece.weakest),
+        key=lambda place: place.retention.chance or 0.0,
+    )[:WEAKEST]
+    return (
+        ["Weakest: " + "; ".join(_place(view, place) for place in places) + "."] if places else []
+    )
+
+
+def _place(view: View, place: Place) -> str:
+    found = view.find(place.deck, place.start)
+    assert found is not None
+    piece, start = found
+    what = "start" if place.part == "start" else "join after"
+    kept = place.retention
+    basis = (
+        f"{kept.held} of {kept.tries}"
+        if kept.tries < 3 or kept.chance is None
+        else percent(kept.chance)
+    )
+    return f"{piece.deck.title} {what} {start.number} ({where(piece, start)}) {basis}"
+
+
+def recovery_report(view: View, deck: str | None = None) -> Table:
+    """For each phrase on the route: if the memory fails there, where the playing can be taken
+    up again, and how many bars are lost. A child's shows no chances."""
+    rows: list[tuple[Cell, ...]] = []
+    at = view.now + timedelta(days=(view.target - view.day).days)
+    for deck_id in view.decks if deck is None else (deck,):
+        rows += _recovery_rows(view, deck_id, at)
+    return Table(
+        "recovery",
+        f"If the memory fails: where to go on, on {day_word(view.target)}",
+        ("piece", "phrase", "in bar", "go on at", "bars lost", "chance"),
+        tuple(rows),
+        (CHILD_NOTE,) if view.student.level == "child" else (NOTE,),
+        figures=("phrase", "bars lost", "chance"),
+        hidden=("chance",) if view.student.level == "child" else (),
+    )
+
+
+def _recovery_rows(view: View, deck_id: str, at: datetime) -> list[tuple[Cell, ...]]:
+    piece = view.pieces[deck_id]
+    by_id = {start.id: start for start in piece.deck.starts}
+    rows: list[tuple[Cell, ...]] = []
+    seen = -1
+    for catch in recovery(piece, view.beliefs, at):
+        if catch.step == seen:
+            continue  # one row a phrase: from its first bar, where most is lost
+        seen = catch.step
+        back = by_id.get(catch.start)
+        rows.append(
+            (
+                piece.deck.title,
+                by_id[piece.deck.route[catch.step]].number,
+                f"{label(piece.score, piece.score.bars[catch.bar])} on",
+                f"{back.number}, {where(piece, back)}" if back else "nowhere that holds",
+                catch.lost if back else None,
+                percent(catch.chance) if back and catch.chance is not None else None,
+            )
+        )
+    return rows
