@@ -39,9 +39,7 @@ def report(view: View, deck: str | None = None) -> Table:
     recital, ready = found
     child = view.student.level == "child"
     rows = tuple(_row(view, piece) for piece in ready.pieces if deck in (None, piece.deck))
-    notes = (
-        (CHILD_NOTE,) if child else (*_stage_notes(view, ready), *_weak_notes(view, ready), NOTE)
-    )
+    told = (*_stage_notes(view, ready), *_weak_notes(view, ready), NOTE)
     return Table(
         "readiness",
         f"{recital.name}, {day_word(recital.day)}, {countdown(view.day, recital.day)}",

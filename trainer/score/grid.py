@@ -144,7 +144,9 @@ def _short(bar: Bar, implicit: bool, same: bool, before: Bar | None) -> Bar:
     missing = bar.meter.length - bar.length
     if before is None:
         return replace(bar, upbeat=True, lead=missing)
-    unbroken = not before.upbeat and before.endings == bar.endings and before.meter == bar.meter
+    ending_closes = not bar.endings and (same or implicit)  # in the middle of a printed bar
+    together = before.endings == bar.endings or ending_closes
+    unbroken = not before.upbeat and together and before.meter == bar.meter
     if unbroken and before.lead + before.length == missing:
         unnumbered = same or implicit
         if unnumbered or before.repeat_times or before.double or bar.repeat_start:
