@@ -16,14 +16,16 @@ from typing import TYPE_CHECKING
 from trainer.deck import edit
 from trainer.deck.file import read_deck, write_deck
 from trainer.deck.model import Deck, Piece, Start, revision
+from trainer.deck.page import before_join
 from trainer.draw.hints import hints_of
 from trainer.errors import TrainerError
 from trainer.practice import session as drill
-from trainer.practice.drills import drill_kind
+from trainer.practice.drills import Begins, Draws, drill_kind
 from trainer.practice.order import Spot
 from trainer.record.attempt import Attempt, Judge, Outcome, Retraction, practice_day, standing
 from trainer.record.people import Opening, Recital, Student
 from trainer.reports.view import View, where
+from trainer.score.cite import place
 
 if TYPE_CHECKING:
     from trainer.score.model import Score
@@ -201,17 +203,14 @@ class Desk:
     def begin(
         self, view: View, *, kind: str = "cold", deck: str | None = None, judge: Judge = "self"
     ) -> drill.Session:
-        """A drill of today's plan, or of one piece of it, in an order of its own."""
-        slots = [slot for slot in view.plan.slots if deck in (None, slot.deck)]
-        known = {
-            slot.start: found
-            for slot in slots
-            if (found := view.find(slot.deck, slot.start)) is not None
-        }
+        """A drill of one kind, of all pieces or of one, in an order of its own."""
+        chosen = drill_kind(kind)
+        found = self._drawn(view, chosen.draws, deck)
+        spots = [spot(piece, start) for piece, start in found]
+        known = dict(zip((one.id for one in spots), found, strict=True))
+        order = chosen.arrange(spots, self._previous(view), self.rng)
+        calls = tuple(call(*known[one.id], chosen.begins) for one in order)
         now = self.clock()
-        spots = [spot(piece, start) for piece, start in known.values()]
-        order = drill_kind(kind).arrange(spots, self._previous(view), self.rng)
-        calls = tuple(call(*known[one.id]) for one in order)
         today = [attempt for attempt in view.attempts if attempt.day == view.day]
         return drill.begin(
             view.student.id,
@@ -222,6 +221,14 @@ class Desk:
             judge=judge,
             drilled=drill.drilled_lately(today, now),
         )
+
+    def _drawn(self, view: View, draws: Draws, deck: str | None) -> list[tuple[Piece, Start]]:
+        """The starts that a drill draws on: those of the plan, or every open one in order."""
+        if draws == "plan":
+            slots = [slot for slot in view.plan.slots if deck in (None, slot.deck)]
+            found = [view.find(slot.deck, slot.start) for slot in slots]
+            return [one for one in found if one is not None]
+        return [(piece, start) for piece, start in view.starts(deck) if start.id in view.open]
 
     def act(
         self,
@@ -282,14 +289,16 @@ def begun_instead(piece: Piece, start_id: str) -> tuple[Start, ...]:
     return tuple(start for start in piece.deck.starts if start.id != start_id)
 
 
-def call(piece: Piece, start: Start) -> drill.Call:
+def call(piece: Piece, start: Start, begins: Begins = "start") -> drill.Call:
     """The call of a start: number and place, and the names of its hints."""
+    joins = begins == "before the join"
+    at = place(piece.score, before_join(piece, start)) if joins else where(piece, start)
     return drill.Call(
         spot(piece, start),
         piece.deck.id,
         revision(piece.deck),
         piece.deck.title,
         start.number,
-        where(piece, start),
+        at,
         tuple(name for name, _ in hints_of(piece, start)),
     )

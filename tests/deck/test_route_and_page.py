@@ -3,7 +3,7 @@
 from fractions import Fraction
 
 from tests.pieces import piece_of, tune
-from trainer.deck.page import page_span
+from trainer.deck.page import before_join, page_span
 
 
 def numbers(route: tuple[str, ...]) -> list[int]:
@@ -40,3 +40,9 @@ def test_a_page_ends_at_the_bar_line_before_the_next_start() -> None:
 def test_a_phrase_within_one_bar_is_shown_to_its_end() -> None:
     piece = piece_of(tune(4), [0, 2])
     assert page_span(piece, piece.deck.starts[0]) == (Fraction(0), Fraction(2))
+
+
+def test_a_join_is_begun_a_bar_before_the_next_start() -> None:
+    piece = piece_of(tune(16, upbeat=True), [0, 12, 25, 26])
+    begins = [before_join(piece, start) for start in piece.deck.starts]
+    assert begins == [Fraction(10), Fraction(22), Fraction(25), Fraction(46)]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 from trainer.deck.model import Piece, Start
+from trainer.score.cite import leads_into
 
 
 def page_span(piece: Piece, start: Start) -> tuple[Fraction, Fraction]:
@@ -13,3 +14,14 @@ def page_span(piece: Piece, start: Start) -> tuple[Fraction, Fraction]:
     end = piece.end_of(start)
     barline = piece.score.bar_at(end).start if end < piece.score.end else end
     return start.onset, barline if barline > start.onset else end
+
+
+def before_join(piece: Piece, start: Start) -> Fraction:
+    """Where to begin so as to practise the join alone: a bar before the next start, but not
+    before the phrase's own beginning."""
+    end = piece.end_of(start)
+    if end >= piece.score.end:
+        last = piece.score.bars[-1]
+        return max(start.onset, last.start)
+    following = leads_into(piece.score, end).index
+    return max(start.onset, piece.score.bars[max(0, following - 1)].start)

@@ -5,25 +5,55 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from random import Random
+from typing import Literal
 
 from trainer.errors import TrainerError
 from trainer.practice.order import Arrange, Spot, shuffled
 
+Draws = Literal["plan", "open", "families"]
+Begins = Literal["start", "before the join"]
+
 
 @dataclass(frozen=True)
 class DrillKind:
-    """A way to drill. `says` tells the player what to do at each call; `arrange` orders the
-    calls; `again` is how often a missed start may come back in the same drill."""
+    """A way to drill.
+
+    `says` tells the player what to do at each call; `arrange` orders the calls; `again` is how
+    often a missed start may come back in the same drill. `draws` is where the calls come from:
+    the day's plan, every open start, or the open look-alikes. `begins` is where the playing
+    begins. The memory weighs each kind in its own way (`memory/evidence.py`), by its name.
+    """
 
     name: str
     title: str
     says: str
     arrange: Arrange
     again: int = 0
+    draws: Draws = "plan"
+    begins: Begins = "start"
 
 
-def _as_given(spots: Sequence[Spot], _previous: Spot | None, _rng: Random) -> tuple[Spot, ...]:
-    return tuple(spots)
+def last_to_first(spots: Sequence[Spot], _previous: Spot | None, _rng: Random) -> tuple[Spot, ...]:
+    """From the end of the piece to its beginning: each phrase leads into one just played."""
+    return tuple(reversed(spots))
+
+
+def in_families(spots: Sequence[Spot], _previous: Spot | None, rng: Random) -> tuple[Spot, ...]:
+    """Family after family, the look-alikes of each in random order, twice round: the one thing
+    that an ordinary drill never does."""
+    families: list[list[Spot]] = []
+    for spot in spots:
+        family = next((f for f in families if any(spot.id in other.kin for other in f)), None)
+        if family is None:
+            families.append([spot])
+        else:
+            family.append(spot)
+    order: list[Spot] = []
+    for family in (f for f in families if len(f) > 1):
+        first = rng.sample(family, len(family))
+        again = [spot for spot in rng.sample(family, len(family)) if spot != first[-1]]
+        order += [*first, *again]
+    return tuple(order)
 
 
 KINDS: dict[str, DrillKind] = {
@@ -35,6 +65,40 @@ KINDS: dict[str, DrillKind] = {
             "Begin here from memory and play into the next phrase.",
             shuffled,
             again=2,
+        ),
+        DrillKind(
+            "joins",
+            "Joins",
+            "Begin here, a bar before the next start, and cross into it without a stop.",
+            shuffled,
+            again=1,
+            begins="before the join",
+        ),
+        DrillKind(
+            "last to first",
+            "Last to first",
+            "Begin here and play to the end of the piece, or into the phrase just played.",
+            last_to_first,
+            draws="open",
+        ),
+        DrillKind(
+            "look-alikes",
+            "Look-alikes",
+            "Begin here, and go on as this one goes on, not as its twin.",
+            in_families,
+            draws="families",
+        ),
+        DrillKind(
+            "away",
+            "Away from the instrument",
+            "Say the hand position and the first harmony, hear the phrase in your mind; then look.",
+            shuffled,
+        ),
+        DrillKind(
+            "blocks",
+            "Blocked chords",
+            "Play the chords of this phrase as blocks, one after the other. Spread what is wide.",
+            shuffled,
         ),
     )
 }
