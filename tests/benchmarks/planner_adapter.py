@@ -6,12 +6,14 @@ import math
 from collections.abc import Sequence
 from datetime import UTC, datetime, timedelta
 from fractions import Fraction
+from random import Random
 from typing import Protocol
 
 from trainer.deck.model import Deck, Start
 from trainer.memory.evidence import weigh
 from trainer.memory.model import Beliefs, believe
 from trainer.memory.planner import plan
+from trainer.practice.order import Spot, shuffled
 from trainer.record.attempt import Attempt, Outcome
 from trainer.record.people import Opening, ProgrammeItem, Recital, Student
 
@@ -63,10 +65,12 @@ class Planner:
     """`n` starts of one piece, all open from the first day."""
 
     def __init__(self, n: int, seed: int) -> None:
-        del seed  # the planner's order comes from the day and the student alone
+        self._rng = Random(seed)
         starts = tuple(Start(f"s{i}", i + 1, Fraction(8 * i)) for i in range(n))
         route = tuple(start.id for start in starts)
-        self._decks = {"deck": Deck("deck", "Piece", "score", starts, route)}
+        deck = Deck("deck", "Piece", "score", starts, route)
+        self._decks = {"deck": deck}
+        self._spots = {s: Spot(s, frozenset(deck.following(s))) for s in route}
         self._student = Student("student", "S")
         self._open = tuple(Opening(s, "student", "deck", s, True, "m", _at(-1)) for s in route)
         self._attempts: list[Attempt] = []
@@ -90,7 +94,9 @@ class Planner:
         today = plan(
             self._student, self._beliefs, self._open, self._decks, (concert,), _at(now), budget
         )
-        return [int(slot.start[1:]) for slot in today.slots]
+        before = self._spots.get(self._attempts[-1].start) if self._attempts else None
+        order = shuffled([self._spots[slot.start] for slot in today.slots], before, self._rng)
+        return [int(spot.id[1:]) for spot in order]
 
     def predict(self, entry: int, t: float) -> float:
         """The chance that a cold try of `entry` holds at `t`."""

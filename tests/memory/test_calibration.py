@@ -7,9 +7,10 @@ import pytest
 
 from tests.memory.build import attempt
 from trainer.memory import calibration
-from trainer.memory.calibration import Forecast, forecasts, is_probe, refit, score
+from trainer.memory.calibration import Forecast, forecasts, refit, score
 from trainer.memory.curve import DEFAULT, Law
 from trainer.memory.evidence import Try, weigh
+from trainer.memory.lot import is_probe
 from trainer.memory.model import believe
 from trainer.record.attempt import Outcome, practice_day
 

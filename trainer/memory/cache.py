@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import msgspec
 
 from trainer.memory.curve import Law
-from trainer.memory.model import Beliefs, Side, Trace
+from trainer.memory.model import Beliefs, Side, Spent, Trace
 from trainer.values import Frozen
 
 if TYPE_CHECKING:
@@ -45,6 +45,7 @@ class _Kept(Frozen, frozen=True):
     latency: tuple[float, float]
     confusions: list[tuple[str, str, int]]
     lenders: dict[str, str]
+    spent: dict[str, Spent]
 
 
 def keep(beliefs: Beliefs, basis: str) -> bytes:
@@ -59,6 +60,7 @@ def keep(beliefs: Beliefs, basis: str) -> bytes:
         beliefs.latency,
         [(*pair, count) for pair, count in beliefs.confusions.items()],
         beliefs.lenders,
+        beliefs.spent,
     )
     return msgspec.msgpack.encode(kept)
 
@@ -79,6 +81,7 @@ def find(data: bytes, basis: str) -> Beliefs | None:
             kept.latency,
             {(called, begun): count for called, begun, count in kept.confusions},
             kept.lenders,
+            kept.spent,
         )
     except (msgspec.DecodeError, ValueError):
         return None

@@ -8,18 +8,16 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Sequence
-from datetime import date
-from hashlib import sha256
 
 from trainer.memory.curve import DEFAULT, Law
 from trainer.memory.evidence import Part, Try
+from trainer.memory.lot import is_probe
 from trainer.memory.model import Beliefs, believe, foretold
 from trainer.values import Frozen
 
 BINS = 10
 ENOUGH = 2000  # forecasts, under which an error of .03 is told from luck by nobody
 REFIT_FROM = 300
-PROBE_DAYS = 14  # a start's own probe day comes about once in so many
 
 
 class Forecast(Frozen, frozen=True):
@@ -63,12 +61,6 @@ class Score(Frozen, frozen=True):
     def telling(self) -> bool:
         """Whether there are enough forecasts for `error` to mean much."""
         return self.count >= ENOUGH
-
-
-def is_probe(student: str, start: str, day: date) -> bool:
-    """Whether that day is the start's own probe day, drawn by lot from the names alone."""
-    drawn = sha256(f"{student}\n{start}\n{day.isoformat()}".encode()).digest()
-    return int.from_bytes(drawn[:4]) % PROBE_DAYS == 0
 
 
 def forecasts(

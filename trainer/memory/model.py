@@ -12,6 +12,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any, Literal
 
 from msgspec import field
+from msgspec.structs import replace
 
 from trainer.memory.curve import DEFAULT, Law
 from trainer.memory.evidence import AWAY, Part, Try
@@ -30,6 +31,7 @@ DAY = 86400.0
 UNSEEN = 0.02  # the chance to plan with where nothing was ever tried
 LATE = 5.0  # seconds after which a start began late
 INTERRUPTED = 30.0  # seconds before the first note that say nothing of memory
+LONGEST = 300.0  # seconds after which a try was left lying
 NOT_THERE = 0.15  # seconds that an instant start is taken for
 HINTED, CUED = 1.2, 1.5  # logits by which a hint, or the music before it, helps a start
 WEIGHT_REPEAT, WEIGHT_CUED, WEIGHT_AWAY, WEIGHT_FIRST, WEIGHT_LENT = 0.1, 0.2, 0.5, 0.5, 0.3
@@ -96,12 +98,27 @@ class Side(Frozen, frozen=True):
     student: Array
 
 
+class Spent(Frozen, frozen=True):
+    """How many tries held and failed, and the seconds that they took together."""
+
+    held: int = 0
+    held_seconds: float = 0.0
+    failed: int = 0
+    failed_seconds: float = 0.0
+
+    def more(self, held: bool, seconds: float) -> Spent:
+        if held:
+            return replace(self, held=self.held + 1, held_seconds=self.held_seconds + seconds)
+        return replace(self, failed=self.failed + 1, failed_seconds=self.failed_seconds + seconds)
+
+
 class Beliefs(Frozen, frozen=True):
     """What is believed of one student's starts and joins, after all tries so far.
 
     `latency` is the student's mean and variance of ln seconds before the first note at even
     odds. `confusions` counts how often one start (first) was called and another (second)
     begun. `lenders` names, for a start that was split off, the start that lends to it.
+    `spent` are the seconds that tries took, by start, and under "" those of all.
     """
 
     law: Law = DEFAULT
@@ -110,6 +127,7 @@ class Beliefs(Frozen, frozen=True):
     latency: tuple[float, float] = (DEFAULT.latency, LATENCY_VARIANCE)
     confusions: dict[tuple[str, str], int] = field(default_factory=dict)
     lenders: dict[str, str] = field(default_factory=dict)
+    spent: dict[str, Spent] = field(default_factory=dict)
 
     def side(self, part: Part) -> Side | None:
         return self.start if part == "start" else self.join
@@ -160,6 +178,35 @@ class Beliefs(Frozen, frozen=True):
         )
         chances = self.law.observed(self.law.retained(elapsed, h))
         found = dict(zip(known, (chances * weights).sum(axis=(1, 2, 3)).tolist(), strict=True))
+        return [found.get(s, unseen) for s in starts]
+
+    def likeliest(self) -> tuple[int, int, int]:
+        """The likeliest kind of student: indices of ease, gain and failure in the grid's cells
+        (`THETAS`, `GAINS`, `FAILURES`)."""
+        import numpy as np
+
+        from trainer.memory.grid import ETAS, THETAS, grid
+
+        student = self.start.student if self.start else grid(self.law).student
+        eta, gain, failure = np.unravel_index(int(np.argmax(student)), student.shape)
+        return int(eta) + (THETAS.size - ETAS.size) // 2, int(gain), int(failure)
+
+    def half_lives(self, starts: Sequence[str], part: Part, unseen: float) -> list[float]:
+        """The expected half-lives in days (geometric means): `unseen` where none was tried."""
+        import numpy as np
+
+        from trainer.memory.grid import grid
+
+        side = self.side(part)
+        known = [s for s in dict.fromkeys(starts) if side and s in side.traces]
+        if not side or not known:
+            return [unseen] * len(starts)
+        traces = [side.traces[s] for s in known]
+        weights = grid(self.law).weights(
+            side.student, np.stack([t.evidence for t in traces]), np.stack([t.seen for t in traces])
+        )
+        ln = (weights * np.log(np.stack([t.half_life for t in traces]))).sum(axis=(1, 2, 3))
+        found = dict(zip(known, np.exp(ln).tolist(), strict=True))
         return [found.get(s, unseen) for s in starts]
 
     def all_hold(self, starts: Sequence[str], at: datetime, part: Part = "start") -> float:
@@ -285,10 +332,13 @@ class _Fold:
         self._latency = before.latency
         self._confusions = dict(before.confusions)
         self._lenders = dict(before.lenders)
+        self._spent = dict(before.spent)
 
     def beliefs(self) -> Beliefs:
         start, join = (Side(self._traces[part], self._student[part]) for part in PARTS)
-        return Beliefs(self._law, start, join, self._latency, self._confusions, self._lenders)
+        return Beliefs(
+            self._law, start, join, self._latency, self._confusions, self._lenders, self._spent
+        )
 
     def foretell(self, one: Try, part: Part) -> float | None:
         """The chance that this try holds, before it is taken up; None where it is the first."""
@@ -305,10 +355,18 @@ class _Fold:
         if one.confused and one.confused != one.start:
             pair = (one.start, one.confused)
             self._confusions[pair] = self._confusions.get(pair, 0) + 1
+        self._time(one)
         for part in PARTS:
             held = one.held(part)
             if held is not None:
                 self._take(one, part, held)
+
+    def _time(self, one: Try) -> None:
+        seconds, held = one.attempt.seconds, one.held()
+        if seconds is None or held is None or not 0 < seconds <= LONGEST:
+            return
+        for key in ("", one.start):
+            self._spent[key] = self._spent.get(key, Spent()).more(held, seconds)
 
     def _take(self, one: Try, part: Part, held: bool) -> None:
         traces = self._traces[part]

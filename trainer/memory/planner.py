@@ -1,23 +1,32 @@
 """What to drill today, and when each start is called next.
 
 Only open starts are drawn; the planner never opens one by itself. The drill gives the order.
+Every plan is made from what is believed now: days that were missed leave no debt. The numbers
+are in `scene` and `price`, which import numpy and are imported here only when asked.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from typing import TYPE_CHECKING
 
 from trainer.deck.model import Deck
-from trainer.memory.evidence import Try
-from trainer.memory.model import Beliefs
-from trainer.record.attempt import Attempt, Outcome, practice_day
+from trainer.memory.evidence import Part
+from trainer.memory.lot import is_probe
+from trainer.memory.model import PARTS, Beliefs, Spent, Trace
+from trainer.record.attempt import practice_day
 from trainer.record.people import Opening, Recital, Student, open_starts
 from trainer.record.plan import Plan, Slot
 from trainer.values import Frozen
 
-SECONDS_HELD, SECONDS_FAILED = 23.0, 35.0  # a try with its page, until a log says better
-ROLLING = 28  # days ahead to plan for where no recital is set
+if TYPE_CHECKING:
+    from trainer.memory.scene import Because, Scene
+    from trainer.memory.scene import Part as Columns
+
+OPTIONAL_WEIGHT = 0.5  # of a piece that may also be played with music
+PRIOR_TRIES = 5  # tries that the usual seconds of a try are worth
 LOOK_AHEAD = 60  # days that the next calls are sought in
 
 
@@ -33,56 +42,23 @@ class NextCall(Frozen, frozen=True):
     since: int | None = None
 
 
-class _Candidate(Frozen, frozen=True):
+@dataclass(frozen=True)
+class Target:
+    """When a deck's starts have to hold: a recital's day, or four weeks on without one."""
+
+    left: int  # days
+    recital: str  # the recital's name, or empty
+    weight: float = 1.0
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """An open start that may be called."""
+
     deck: str
     start: str
-    number: int
-    target: datetime  # when it has to hold
-    recital: str  # the recital's name, or empty
-
-
-def _target(deck: str, recitals: Sequence[Recital], now: datetime) -> tuple[datetime, str] | None:
-    """When the deck's starts have to hold, and for what; None where it is not from memory."""
-    today = practice_day(now)
-    coming = sorted((r for r in recitals if r.day >= today), key=lambda r: (r.day, r.id))
-    by_heart = True
-    for recital in coming:
-        for item in recital.programme:
-            if item.deck == deck and item.from_memory != "no":
-                return now + timedelta(days=(recital.day - today).days), recital.name
-            by_heart &= item.deck != deck
-    return (now + timedelta(days=ROLLING), "") if by_heart else None
-
-
-def _candidates(
-    openings: Sequence[Opening],
-    decks: Mapping[str, Deck],
-    recitals: Sequence[Recital],
-    now: datetime,
-) -> list[_Candidate]:
-    is_open = open_starts(tuple(openings))
-    found = []
-    for deck in decks.values():
-        target = _target(deck.id, recitals, now)
-        if target is None:
-            continue
-        for start in deck.starts:
-            if start.id in is_open:
-                found.append(_Candidate(deck.id, start.id, start.number, *target))
-    return found
-
-
-def _why(candidate: _Candidate, beliefs: Beliefs) -> str:
-    retention = beliefs.retention(candidate.start, candidate.target)
-    when = f"on the day of {candidate.recital}" if candidate.recital else "in four weeks"
-    match retention.band:
-        case "untried":
-            return "It has not been tried cold yet."
-        case "weak":
-            return f"It would probably not hold {when}."
-        case "fading":
-            return f"It may not hold {when}."
-    return f"It is likely to hold {when}; a try keeps it so."
+    target: Target
+    opened: datetime
 
 
 def plan(
@@ -93,24 +69,34 @@ def plan(
     recitals: Sequence[Recital],
     now: datetime,
     seconds: float | None = None,
+    kin: Mapping[str, frozenset[str]] | None = None,
 ) -> Plan:
     """Today's calls, the most wanted first, within `seconds` (default: the student's minutes).
 
-    `now` is an aware local instant. All arguments are this student's. Each slot's seconds are
-    what its try is likely to cost. At least one start is called if any is open.
+    `now` is an aware local instant; all arguments are this student's. `kin` gives the
+    look-alikes of a start: two of them are not begun on one day. Each slot's seconds are what
+    its try is likely to cost. At least one start is called if any is wanted; on a day off, or
+    when all were tried today, none is.
     """
-    left = student.minutes * 60 if seconds is None else seconds
-    found = _candidates(openings, decks, recitals, now)
-    chances = beliefs.expected([c.start for c in found], now)
-    ranked = sorted(zip(found, chances, strict=True), key=lambda x: (x[1], x[0].number, x[0].start))
-    slots: list[Slot] = []
-    for candidate, p in ranked:
-        cost = SECONDS_HELD * p + SECONDS_FAILED * (1 - p)
-        if slots and cost > left:
-            break
-        left -= cost
-        slots.append(Slot(candidate.deck, candidate.start, _why(candidate, beliefs), round(cost)))
-    return Plan(student.id, practice_day(now), tuple(slots))
+    from trainer.memory.scene import chosen
+
+    today = practice_day(now)
+    given = student.minutes_on(today) * 60 if seconds is None else seconds
+    found = candidates(openings, decks, recitals, now)
+    if not found or given <= 0:
+        return Plan(student.id, today, ())
+    scene = scene_of(student, beliefs, found, now, kin or {})
+    cost = scene.cost
+    slots = [
+        Slot(
+            found[row].deck,
+            found[row].start,
+            _why(found[row], because, beliefs, now),
+            round(float(cost[row]), 1),
+        )
+        for row, because in chosen(scene, given)
+    ]
+    return Plan(student.id, today, tuple(slots))
 
 
 def next_calls(
@@ -123,27 +109,206 @@ def next_calls(
     seconds: float | None = None,
 ) -> dict[str, NextCall]:
     """For each open start the day of its next call after today, by running the plan forward
-    as if every call held. Starts are keyed by id; all arguments as in `plan`."""
-    calls = {
-        c.start: NextCall(c.deck, c.start, None)
-        for c in _candidates(openings, decks, recitals, now)
-    }
-    ahead = beliefs
-    for days in range(1, LOOK_AHEAD + 1):
-        at = now + timedelta(days=days)
-        called = plan(student, ahead, openings, decks, recitals, at, seconds)
-        for slot in called.slots:
-            if calls.get(slot.start, NextCall("", "", at.date())).day is None:
-                last = beliefs.last_cold(slot.start)
-                since = (called.day - practice_day(last)).days if last else None
-                calls[slot.start] = NextCall(slot.deck, slot.start, called.day, since)
-        ahead = ahead.taken(_supposed(slot, at) for slot in called.slots)
-        if all(call.day for call in calls.values()):
+    as if every call went as expected: today's too, unless today's drill was begun. Starts are
+    keyed by id; arguments as in `plan`."""
+    found = candidates(openings, decks, recitals, now)
+    calls = {c.start: NextCall(c.deck, c.start, None) for c in found}
+    if not found:
+        return calls
+    scene = scene_of(student, beliefs, found, now, {})
+    waiting = set(calls)
+    last = {c.start: _day(beliefs.last_cold(c.start)) for c in found}
+    for day, rows in ahead(student, scene, now, seconds):
+        for row in rows:
+            start = found[row].start
+            if start in waiting and day > practice_day(now):
+                before = last[start]
+                since = (day - before).days if before else None
+                calls[start] = NextCall(found[row].deck, start, day, since)
+                waiting.discard(start)
+            last[start] = day
+        if not waiting or (day - practice_day(now)).days >= LOOK_AHEAD:
             break
     return calls
 
 
-def _supposed(slot: Slot, at: datetime) -> Try:
-    """A cold try that held, as if it had been made."""
-    made = Attempt("", "", slot.deck, "", slot.start, "", at, practice_day(at), Outcome.THROUGH)
-    return Try(made, slot.start, cold=True)
+def ahead(
+    student: Student, scene: Scene, now: datetime, seconds: float | None = None
+) -> Iterator[tuple[date, list[int]]]:
+    """Day after day from today, the rows that the plan would call, without end; none today if
+    its drill was begun."""
+    from trainer.memory.scene import chosen, tomorrow
+
+    day = practice_day(now)
+    begun = bool(scene.done.any())
+    while True:
+        given = student.minutes_on(day) * 60 if seconds is None else seconds
+        given, begun = (0.0 if begun else given), False
+        called = chosen(scene, given) if given > 0 else []
+        yield day, [call.row for call in called]
+        scene = tomorrow(scene, called)
+        day += timedelta(days=1)
+
+
+def target(deck: str, recitals: Sequence[Recital], today: date) -> Target | None:
+    """What the deck's starts are drilled for; None where they are not played from memory.
+
+    The next recital that has the piece counts. A piece whose only recitals to come have it
+    with music is left alone; one without any recital to come is kept up four weeks ahead.
+    """
+    from trainer.memory.scene import ROLLING
+
+    coming = sorted((r for r in recitals if r.day >= today), key=lambda r: (r.day, r.id))
+    with_music = False
+    for recital in coming:
+        for item in recital.programme:
+            if item.deck != deck:
+                continue
+            if item.from_memory != "no":
+                weight = 1.0 if item.from_memory == "yes" else OPTIONAL_WEIGHT
+                return Target((recital.day - today).days, recital.name, weight)
+            with_music = True
+    return None if with_music else Target(ROLLING, "")
+
+
+def candidates(
+    openings: Sequence[Opening],
+    decks: Mapping[str, Deck],
+    recitals: Sequence[Recital],
+    now: datetime,
+) -> list[Candidate]:
+    """The open starts that are to be known by heart, deck by deck, in score order."""
+    today = practice_day(now)
+    is_open = open_starts(tuple(openings))
+    since = {o.start: o.at for o in sorted(openings, key=lambda o: (o.at, o.id)) if o.open}
+    found = []
+    for deck in decks.values():
+        aim = target(deck.id, recitals, today)
+        if aim:
+            found += [
+                Candidate(deck.id, start.id, aim, since[start.id])
+                for start in deck.starts
+                if start.id in is_open
+            ]
+    return found
+
+
+def scene_of(
+    student: Student,
+    beliefs: Beliefs,
+    found: Sequence[Candidate],
+    now: datetime,
+    kin: Mapping[str, frozenset[str]],
+) -> Scene:
+    """The candidates as columns of numbers, in their order."""
+    import numpy as np
+
+    from trainer.memory.scene import Mind, Scene
+
+    theta, gain, failure = beliefs.likeliest()
+    mind = Mind(beliefs.law, theta, gain, failure)
+    ids = [c.start for c in found]
+    today = practice_day(now)
+    last = [beliefs.last_cold(start) for start in ids]
+    row_of = {start: row for row, start in enumerate(ids)}
+    looked = [beliefs.trace(start) is not None for start in ids]
+    seconds = [_seconds(beliefs.spent, start) for start in ids]
+    return Scene(
+        mind=mind,
+        start=_part(beliefs, ids, now, "start", mind.looked()),
+        join=_part(beliefs, ids, now, "join", mind.looked()),
+        left=np.array([c.target.left for c in found], dtype=np.intp),
+        dated=np.array([bool(c.target.recital) for c in found]),
+        weight=np.array([c.target.weight for c in found]),
+        age=np.array([_days(at or c.opened, now) for at, c in zip(last, found, strict=True)]),
+        done=np.array([at is not None and practice_day(at) == today for at in last])
+        & np.array(looked),
+        drawn=np.array([is_probe(student.id, start, today) for start in ids]),
+        held_seconds=np.array([held for held, _ in seconds]),
+        failed_seconds=np.array([failed for _, failed in seconds]),
+        kin=tuple(
+            frozenset(row_of[other] for other in kin.get(start, ()) if other in row_of)
+            for start in ids
+        )
+        if kin
+        else (),
+    )
+
+
+def _part(
+    beliefs: Beliefs, ids: Sequence[str], now: datetime, part: Part, looked: float
+) -> Columns:
+    import numpy as np
+
+    from trainer.memory.price import UNTRIED
+    from trainer.memory.scene import Part as Columns_
+
+    traces = [beliefs.trace(start, part) for start in ids]
+    return Columns_(
+        h=np.array(beliefs.half_lives(ids, part, looked)),
+        since=np.array([t.elapsed(now) if t else 0.0 for t in traces]),
+        tried=np.array([t is not None for t in traces]),
+        chance=np.array(beliefs.expected(ids, now, part, UNTRIED)),
+    )
+
+
+def _days(then: datetime, now: datetime) -> float:
+    return max((now - then).total_seconds() / 86400, 0.0)
+
+
+def _day(at: datetime | None) -> date | None:
+    return practice_day(at) if at else None
+
+
+def _seconds(spent: Mapping[str, Spent], start: str) -> tuple[float, float]:
+    """The seconds of a try that holds and of one that fails: the usual ones, then what this
+    student took, then what this start took, each as far as there are tries."""
+    from trainer.memory.price import SECONDS_FAILED, SECONDS_HELD
+
+    held, failed = SECONDS_HELD, SECONDS_FAILED
+    for took in (spent.get("", Spent()), spent.get(start, Spent())):
+        held = (PRIOR_TRIES * held + took.held_seconds) / (PRIOR_TRIES + took.held)
+        failed = (PRIOR_TRIES * failed + took.failed_seconds) / (PRIOR_TRIES + took.failed)
+    return held, failed
+
+
+def _why(candidate: Candidate, because: Because, beliefs: Beliefs, now: datetime) -> str:
+    """One sentence, in places and days, without a figure of chance."""
+    name = candidate.target.recital
+    trace = beliefs.trace(candidate.start)
+    match because:
+        case "warm-up":
+            return f"A warm-up for {name} today."
+        case "untried":
+            return "It has not been tried cold yet."
+        case "check":
+            return "A spot check, drawn by lot."
+        case "long ago" if trace and trace.last_cold:
+            return f"It was last tried cold {_ago(trace.last_cold, now)}."
+    if trace is None or not trace.tries:
+        return "It has not been tried cold yet."
+    return _from_chance(candidate, trace, beliefs, now)
+
+
+def _from_chance(candidate: Candidate, trace: Trace, beliefs: Beliefs, now: datetime) -> str:
+    when = f"for {candidate.target.recital}" if candidate.target.recital else "for good"
+    if trace.failing:
+        times = "the last time" if trace.failing == 1 else f"the last {trace.failing} times"
+        return f"It did not hold {times}."
+    start, join = (beliefs.retention(candidate.start, now, part) for part in PARTS)
+    if join.chance is not None and (start.chance or 0) > join.chance and join.band != "holds":
+        return "The way into the next phrase is not yet sure."
+    return f"{_STATE[start.band]}: a try today does most for it {when}."
+
+
+_STATE: dict[str, str] = {
+    "holds": "It still holds",
+    "fading": "It is fading",
+    "weak": "It is weak",
+    "untried": "It is new",
+}
+
+
+def _ago(then: datetime, now: datetime) -> str:
+    days = (practice_day(now) - practice_day(then)).days
+    return f"{days} days ago" if days != 1 else "yesterday"

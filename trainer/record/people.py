@@ -11,13 +11,29 @@ Level = Literal["child", "adult", "advanced"]
 FromMemory = Literal["yes", "no", "optional"]
 
 
+class DaysOff(Frozen, frozen=True):
+    """Practice days, first and last included, without a drill."""
+
+    first: date
+    last: date
+
+
 class Student(Frozen, frozen=True):
-    """`name` may be initials. `minutes` is the drill time of a day."""
+    """`name` may be initials. `minutes` is the drill time of a day, unless `week` gives it for
+    Monday to Sunday (seven numbers)."""
 
     id: str
     name: str
     level: Level = "adult"
     minutes: float = 8.0
+    week: tuple[float, ...] = ()
+    off: tuple[DaysOff, ...] = ()
+
+    def minutes_on(self, day: date) -> float:
+        """The drill time of one practice day, 0 on a day off."""
+        if any(free.first <= day <= free.last for free in self.off):
+            return 0.0
+        return self.week[day.weekday()] if len(self.week) == 7 else self.minutes
 
 
 class Opening(Frozen, frozen=True):
