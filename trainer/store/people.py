@@ -10,15 +10,17 @@ from trainer.record.people import ProgrammeItem, Recital, Student
 from trainer.store.base import Base, find
 from trainer.store.connection import Row
 from trainer.store.rows import instant
-
-_STUDENT = "id, name, level, minutes"
+from trainer.values import decode, encode
 
 
 class People(Base):
     def students(self) -> tuple[Student, ...]:
         """All students, in the order in which they were added."""
-        sql = f"SELECT {_STUDENT} FROM student ORDER BY seq"
-        return self._connection.read(lambda rows: tuple(Student(*row) for row in rows), sql)
+        what = f"A student in {self._connection.path}"
+        return self._connection.read(
+            lambda rows: tuple(decode(content, Student, what) for (content,) in rows),
+            "SELECT content FROM student ORDER BY seq",
+        )
 
     def student(self, text: str) -> Student:
         """The student that a number, a name, or the beginning of a name or id means."""
@@ -28,10 +30,9 @@ class People(Base):
         """Add a student, or change the one with that id."""
         with self._connection.writing() as run:
             run(
-                f"INSERT INTO student ({_STUDENT}, edited) VALUES (?, ?, ?, ?, ?)"
-                " ON CONFLICT (id) DO UPDATE SET name = excluded.name, level = excluded.level,"
-                " minutes = excluded.minutes, edited = excluded.edited",
-                (student.id, student.name, student.level, student.minutes, self._edited()),
+                "INSERT INTO student (id, content, edited) VALUES (?, ?, ?) ON CONFLICT (id)"
+                " DO UPDATE SET content = excluded.content, edited = excluded.edited",
+                (student.id, encode(student), self._edited()),
             )
 
     def recitals(self, student: str) -> tuple[Recital, ...]:

@@ -13,7 +13,9 @@ microseconds since 1970 in UTC, and `utc_offset`, minutes east of UTC where it h
 `seq` is the order of arrival on this machine and means nothing elsewhere.
 
 A later step adds columns with ALTER TABLE. Where it must rebuild a table, the triggers go with
-the old one: make them again in the same step.
+the old one: make them again in the same step. A `content` is a value as JSON; where such a
+value is given a new field, add a step, if only an empty one, so that older programs know that
+the file is too new for them.
 """
 
 from __future__ import annotations
@@ -89,9 +91,7 @@ CREATE INDEX deck_edit_of ON deck_edit (deck, seq);
 _PEOPLE = f"""
 CREATE TABLE student (
     {_SEQ}, {_ID},
-    name TEXT NOT NULL,
-    level TEXT NOT NULL,
-    minutes REAL NOT NULL,
+    content TEXT NOT NULL,
     edited INTEGER NOT NULL
 ) STRICT;
 
