@@ -22,7 +22,7 @@ from trainer.values import Frozen
 
 OCTAVE = 12
 FINGERS = 5
-SURE_NUMERAL = 0.6  # a chord with less confidence has no numeral
+SURE = 0.5  # the chance that both chord and key are right, below which no numeral is given
 
 
 class BlockNote(Frozen, frozen=True):
@@ -116,7 +116,7 @@ def _block(
     stretch: Stretch, notes: list[Note], following: Chord | None, key: Key, span: int
 ) -> Block:
     chord = stretch.chord
-    sure = chord is not None and chord.confidence >= SURE_NUMERAL
+    sure = chord is not None and chord.confidence * key.confidence >= SURE
     return Block(
         stretch.onset,
         stretch.end,

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
 
-CUT = (0.8, 1.2, 1.6)  # in the middle of a bar of four, on another beat, off the beat
+CUT = (0.8, 1.2, 1.8)  # in the middle of a bar of four, on another beat, off the beat
 LONGEST = 16  # grid points in one stretch
 GROUP = 1024  # grid points taken together, which bounds the memory
 UNSURE = 0.5  # a chord with less confidence is not named
@@ -81,7 +81,10 @@ def harmony(
 
 
 def _points(bars: Sequence[Bar], heard: Sounding) -> Points:
-    """Bar lines, and the half beats (thirds of a compound beat) on which a note is struck."""
+    """Bar lines, and the grid points on which a note is struck.
+
+    The grid is of half beats, thirds of a compound beat, or beats shorter than a quarter.
+    """
     import numpy as np
 
     struck = np.array([note.sounds and not note.grace for note in heard.notes], dtype=bool)
@@ -109,7 +112,7 @@ def _cuts(bars: Sequence[Bar], onset: Floats, bar: Ints) -> Floats:
 
     lead = np.array([float(b.lead - b.start) for b in bars])[bar]
     beat = np.array([float(b.meter.beat) for b in bars])[bar]
-    parts = np.array([3 if b.meter.beat.numerator == 3 else 2 for b in bars])[bar]
+    parts = np.array([_parts(b.meter.beat) for b in bars])[bar]
     middle = np.array(
         [float(b.meter.length) / 2 if b.meter.count % 4 == 0 else -1.0 for b in bars]
     )[bar]
@@ -120,7 +123,13 @@ def _cuts(bars: Sequence[Bar], onset: Floats, bar: Ints) -> Floats:
 
     weak = np.where(on(place * parts), CUT[2], -1.0)
     strong = np.where(np.abs(place * beat - middle) < 1e-6, CUT[0], CUT[1])
-    return np.where(on(place), strong, weak)
+    return np.where(on(place) & (parts > 1), strong, weak)
+
+
+def _parts(beat: Fraction) -> int:
+    if beat < 1:
+        return 1
+    return 3 if beat.numerator == 3 else 2
 
 
 def _best_cuts(ear: Ear, points: Points, start: int, stop: int) -> list[tuple[int, int]]:

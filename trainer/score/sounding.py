@@ -58,6 +58,21 @@ class Sounding:
             total[:, pitch_class] = _ramp(self.onset[mine], times) - _ramp(self.end[mine], times)
         return total
 
+    def together(self, times: Floats) -> tuple[Floats, Floats]:
+        """How long, up to each time, anything has sounded; and how long two notes or more."""
+        import numpy as np
+
+        moments, place = np.unique(np.concatenate((self.onset, self.end)), return_inverse=True)
+        if not len(moments):
+            return np.zeros(len(times)), np.zeros(len(times))
+        change = np.bincount(place, np.repeat([1, -1], len(self.onset)), len(moments))
+        count = np.cumsum(change)[:-1]
+        spent = [
+            np.concatenate(([0.0], np.cumsum(np.diff(moments) * (count >= least))))
+            for least in (1, 2)
+        ]
+        return np.interp(times, moments, spent[0]), np.interp(times, moments, spent[1])
+
     def lowest(self, times: Floats) -> Ints:
         """The lowest pitch that sounds between each time and the next; SILENT where none.
 

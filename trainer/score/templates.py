@@ -10,7 +10,6 @@ serves. The weights are ours, set on the pieces that `tests.benchmarks.name_chor
 from __future__ import annotations
 
 from functools import lru_cache
-from math import exp
 from typing import TYPE_CHECKING, NamedTuple
 
 from trainer.score.chords import AT_HOME, QUALITIES, TONES, Quality
@@ -35,11 +34,16 @@ RARE: dict[Quality, float] = {
     "augmented": 1.0,
     "7": 0.3,
     "maj7": 0.8,
-    "m7": 0.5,
+    "m7": 0.3,
     "m7b5": 0.4,
     "dim7": 0.7,
 }
-SURE = (-1.0, 2.3)  # confidence: the logistic function of a + b * sqrt(margin)
+# Confidence is the logistic function of a sum (fitted on the same pieces, and on their top
+# parts alone): SURE[0], SURE[1] times the root of the margin over the best other root, and
+SURE = (-0.4, 2.1)
+SEVENTH = -1.2  # for a chord of four tones, which may be a suspension
+ALONE = -1.8  # where one note at a time sounds, and the harmony is but implied
+ONE_LINE = 0.1  # the share of time with two notes at once, up to which one line sounds
 
 _TIME, _HEARD, _BASS, _KEY, _ALWAYS, _WIDTH = 0, 12, 24, 36, 60, 61  # columns of what is heard
 
@@ -68,6 +72,7 @@ class Ear:
         self.keys = keys
         self.beats = beats
         self.until = sounding.until(times)
+        self.any, self.two = sounding.together(times)
         self.low = sounding.lowest(times)
 
     def worth(self, first: Ints, last: Ints, lowest: Ints) -> Floats:
@@ -86,12 +91,25 @@ class Ear:
         by_root = worth.reshape(len(worth), len(QUALITIES), 12).max(axis=1)
         by_root[np.arange(len(top)), top % 12] = -np.inf
         margin = worth.max(axis=1) - by_root.max(axis=1)
-        return [
-            Verdict(
-                state % 12, QUALITIES[state // 12], _confidence(gap) if low < SILENT else 0, low
-            )
-            for state, gap, low in zip(top.tolist(), margin.tolist(), lowest.tolist(), strict=True)
-        ]
+        rows = zip(
+            top.tolist(),
+            self._confidence(first, last, top, margin).tolist(),
+            lowest.tolist(),
+            strict=True,
+        )
+        return [Verdict(state % 12, QUALITIES[state // 12], sure, low) for state, sure, low in rows]
+
+    def _confidence(self, first: Ints, last: Ints, state: Ints, margin: Floats) -> Floats:
+        """The chance that the root is right; 0 for silence, and for one pitch class alone."""
+        import numpy as np
+
+        heard = self.any[last] - self.any[first]
+        alone = self.two[last] - self.two[first] <= ONE_LINE * heard
+        one_tone = np.sum(self.until[last] - self.until[first] > 1e-6, axis=1) == 1
+        seventh = np.array([len(TONES[quality]) == 4 for quality in QUALITIES])[state // 12]
+        evidence = SURE[0] + SURE[1] * np.sqrt(margin) + SEVENTH * seventh + ALONE * alone
+        nothing = (heard < 1e-6) | (alone & one_tone)
+        return np.where(nothing, 0.0, 1 / (1 + np.exp(-evidence)))
 
     def _heard(self, first: Ints, last: Ints, lowest: Ints) -> Floats:
         """One row a stretch: shares of time, tones heard, bass, key, and a one."""
@@ -109,10 +127,6 @@ class Ear:
         rows[at, _KEY + self.keys[first[at]]] = 1
         rows[at, _ALWAYS] = 1
         return rows
-
-
-def _confidence(margin: float) -> float:
-    return 1 / (1 + exp(-SURE[0] - SURE[1] * margin**0.5))
 
 
 @lru_cache(maxsize=1)
