@@ -12,6 +12,7 @@ from tests.score.reading import read, table
 from tests.score.written import bar, score
 from trainer.errors import TrainerError
 from trainer.score.files import Kind, load
+from trainer.values import encode
 
 # An upbeat in 3/4, two full bars: G4 | C5 D5 E5 | F5-F5
 XML = score(
@@ -139,3 +140,13 @@ def test_the_content_says_the_kind_and_not_the_name(
     path = tmp_path / "file.txt"
     path.write_bytes(text.encode() if isinstance(text, str) else text)
     assert load(path).kind == kind
+
+
+def test_two_readings_are_equal_to_the_letter() -> None:
+    """Voices without a name have one from music21 that differs each time."""
+    chord = b"\x00\x90\x3c\x50\x00\x90\x40\x50\x60\x80\x3c\x00\x60\x80\x40\x00"
+    data = midi(THREE_FOUR, chord + midi_notes((62, 96)))
+    first, second = read(data, "MIDI"), read(data, "MIDI")
+    assert encode(first) == encode(second)
+    assert {len(note.voice) for note in first.notes} == {1}
+    assert len({note.voice for note in first.notes}) == 2

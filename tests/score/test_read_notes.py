@@ -188,3 +188,14 @@ def test_a_title_is_data() -> None:
 def test_a_score_without_a_title_has_the_name_of_its_file() -> None:
     assert read(score([bar(FULL, time="4/4")])).title == "small"
     assert read(score([bar(FULL, time="4/4")], title="bwv46.6.mxl")).title == "small"
+
+
+def test_words_are_told_apart() -> None:
+    before = "".join(map(words, ["Allegro ma non troppo", "dolce", "Menuetto D.C.", "poco rit."]))
+    found = read(score([bar(FULL, 1, time="4/4", before=before)]))
+    assert {(mark.kind, mark.text) for mark in found.marks} == {
+        ("tempo", "Allegro ma non troppo"),
+        ("text", "dolce"),
+        ("jump", "da capo"),
+        ("tempo", "poco rit."),
+    }

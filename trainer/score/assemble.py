@@ -36,11 +36,13 @@ def assemble(
     stem: str,
     sounding: bool,
     numbered: bool,
+    rigid: bool,
     count: Callable[[int], None],
 ) -> Score:
     """The score of one tune. `name` is the file's, `stem` stands in for a missing title,
     `sounding` says that pitches are given as they sound, `numbered` that the format knows
-    printed bar numbers. Raises TrainerError without notes."""
+    printed bar numbers, `rigid` that the metre alone makes the bars and notes are cut to them.
+    Raises TrainerError without notes."""
     warnings: list[str] = []
     parts = _parts(tune, warnings)
     gatherer = Gatherer(count=count)
@@ -48,12 +50,12 @@ def assemble(
     if not gatherer.notes:
         what = "only unpitched notes" if gatherer.unpitched else "no notes"
         raise TrainerError(f"{name} holds {what}; give a score with notes on staves.")
-    warnings += _mended(gatherer, found)
+    warnings += _mended(gatherer, found, rigid)
     columns = [
         [measure for measure in column if measure is not None]
         for column in zip_longest(*(staff.measures for staff in found))
     ]
-    bars = _numbered(grid.bars(columns, warnings), numbered, warnings)
+    bars = _numbered(grid.bars(columns, warnings, rigid=rigid), numbered, warnings)
     marks = [*_marks(found, bars), *_spans(gatherer, [tune, *parts], bars)]
     return Score(
         title=_title(tune, stem),
@@ -96,7 +98,7 @@ def _numbered(bars: tuple[Bar, ...], numbered: bool, warnings: list[str]) -> tup
     return grid.counted(bars)
 
 
-def _mended(gatherer: Gatherer, found: list[Gathered]) -> Iterator[str]:
+def _mended(gatherer: Gatherer, found: list[Gathered], rigid: bool) -> Iterator[str]:
     if gatherer.unpitched:
         yield f"{gatherer.unpitched} unpitched notes were left out."
     if gatherer.without_length:
@@ -104,7 +106,7 @@ def _mended(gatherer: Gatherer, found: list[Gathered]) -> Iterator[str]:
     if gatherer.out_of_range:
         yield f"{gatherer.out_of_range} notes beyond all instruments were left out."
     counts = {len(staff.measures) for staff in found}
-    if len(counts) > 1:
+    if len(counts) > 1 and not rigid:
         yield f"The parts have different numbers of bars ({min(counts)} to {max(counts)})."
 
 
@@ -183,7 +185,9 @@ def _notes(found: list[Gathered], bars: tuple[Bar, ...]) -> Iterator[Note]:
     for staff in found:
         for measure, bar in zip(staff.measures, bars, strict=False):
             for note in measure.notes:
-                yield replace(note, onset=bar.start + note.onset)
+                onset = min(note.onset, bar.length)
+                length = min(note.length, bar.length - onset)
+                yield replace(note, onset=bar.start + onset, length=length)
 
 
 def _note_order(note: Note) -> tuple[Fraction, bool, int, int]:

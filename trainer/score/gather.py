@@ -38,13 +38,21 @@ _JUMPS = {
     "AlSegno": "dal segno",
 }
 _JUMP_WORDS = (
-    (r"^(d\.? ?c\.?\b|da capo)", "da capo"),
-    (r"^(d\.? ?s\.?\b|dal segno|dal s\.)", "dal segno"),
-    (r"^(to coda|al coda)\b", "to coda"),
-    (r"^fine\b", "fine"),
+    (r"\bd\. ?c\.|\bda capo\b", "da capo"),
+    (r"\bd\. ?s\.|\bdal segno\b", "dal segno"),
+    (r"^(to|al) coda\b", "to coda"),
+    (r"^\W*fine\W*$", "fine"),
     (r"^segno$", "segno"),
     (r"^coda$", "coda"),
 )
+_TEMPO_WORDS = re.compile(
+    r"\b(largo|larghetto|lento|grave|adagio|andante|andantino|moderato|allegretto|allegro|vivace|"
+    r"vivo|presto|prestissimo|tempo|rit|ritard|ritardando|ritenuto|riten|rall|rallentando|accel|"
+    r"accelerando|string|stringendo|allargando|allarg|mosso|animato|sostenuto|maestoso|langsam|"
+    r"schnell|lebhaft|bewegt|m[äa]ssig|mäßig|slow|slowly|fast|faster|slower|lively)\b",
+    re.IGNORECASE,
+)
+"""Words that say how fast, as they stand over a staff (common practice, no source)."""
 _SPANS = {
     "Slur": ("slur", ""),
     "Crescendo": ("dynamic", "crescendo"),
@@ -163,10 +171,12 @@ class _Walk:
         self.owner.count(self.owner.notes)
 
     def _contents(self, measure: Any) -> None:
+        voices = 0
         for element in measure.elements:
             offset = exact(measure.elementOffset(element))
             if "Voice" in element.classSet:
-                voice = clean(element.id, 20)
+                voices += 1
+                voice = _voice_name(element.id, voices)
                 for inner in element.elements:
                     self._element(inner, offset + exact(element.elementOffset(inner)), voice)
             else:
@@ -313,7 +323,7 @@ class _Walk:
         if jump:
             self._mark("jump", offset, jump)
         elif text:
-            self._mark("text", offset, text)
+            self._mark("tempo" if _TEMPO_WORDS.search(text) else "text", offset, text)
 
     def _jump(self, element: Any, offset: Fraction, _voice: str) -> None:
         words = _jump_of(clean(element.getText() or ""))
@@ -359,7 +369,12 @@ def _handler(kind: Any) -> str:
 def _jump_of(text: str) -> str:
     """The jump that words over the staff stand for, or "" for other words."""
     low = text.lower()
-    return next((jump for pattern, jump in _JUMP_WORDS if re.match(pattern, low)), "")
+    return next((jump for pattern, jump in _JUMP_WORDS if re.search(pattern, low)), "")
+
+
+def _voice_name(name: object, place: int) -> str:
+    """A voice's name as the file has it, or its place: music21 makes one up from an address."""
+    return name if isinstance(name, str) and 0 < len(name) < 4 and name.isalnum() else str(place)
 
 
 def _hidden(element: Any) -> bool:

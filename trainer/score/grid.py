@@ -47,10 +47,11 @@ Column = Sequence[Measure]
 """The measures of one bar, one for each staff that has it, from the top."""
 
 
-def bars(columns: Sequence[Column], warnings: list[str]) -> tuple[Bar, ...]:
+def bars(columns: Sequence[Column], warnings: list[str], *, rigid: bool = False) -> tuple[Bar, ...]:
     """The bars of a score in document order; what had to be mended is added to `warnings`.
 
-    Raises TrainerError for a bar longer than LONGEST_BAR.
+    `rigid` bars have the length of their metre, whatever is in them, as in a MIDI file. Raises
+    TrainerError for a bar longer than LONGEST_BAR.
     """
     made: list[Bar] = []
     metered = any(measure.meter for column in columns for measure in column)
@@ -60,7 +61,7 @@ def bars(columns: Sequence[Column], warnings: list[str]) -> tuple[Bar, ...]:
         if before and any(m.double_before for m in column) and not before.final:
             before = made[-1] = replace(before, double=True)
         same = index > 0 and _same_number(columns[index - 1][0], column[0])
-        made.append(_bar(column, metered, same, before))
+        made.append(_bar(column, metered, rigid, same, before))
         if made[-1].length > LONGEST_BAR:
             raise TrainerError(
                 f"Bar {index + 1} of the file is {float(made[-1].length):.6g} quarter notes long; "
@@ -108,7 +109,7 @@ def _same_number(before: Measure, measure: Measure) -> bool:
     return before.number == measure.number and bool(measure.suffix or before.label == measure.label)
 
 
-def _bar(column: Column, metered: bool, same: bool, before: Bar | None) -> Bar:
+def _bar(column: Column, metered: bool, rigid: bool, same: bool, before: Bar | None) -> Bar:
     """The next bar, as the measures and the bar before it have it."""
     given = next((measure.meter for measure in column if measure.meter), None)
     meter = given or (before.meter if before and metered else None)
@@ -117,6 +118,7 @@ def _bar(column: Column, metered: bool, same: bool, before: Bar | None) -> Bar:
     if meter is None:
         meter = Meter(4, 4) if metered else fitted(max(sounds, rests))
     content = max(sounds, min(rests, meter.length)) if metered else max(sounds, rests)
+    content = meter.length if rigid else content
     head = column[0]
     keyed = next((measure for measure in column if measure.fifths is not None), None)
     fifths, mode = (before.fifths, before.mode) if before else (0, "")

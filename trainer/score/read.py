@@ -112,6 +112,7 @@ def understand(request: Request, data: bytes, say: Callable[[str], None]) -> Sco
         stem=request.stem,
         sounding=request.kind != "MusicXML",
         numbered=request.kind not in ("ABC", "MIDI"),
+        rigid=request.kind == "MIDI",
         count=_counter(say),
     )
     return replace(score, warnings=(*_cautions(request, tunes), *score.warnings))
