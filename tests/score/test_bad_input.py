@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import io
+import os
+import subprocess
+import sys
 import time
 import zipfile
 from pathlib import Path
@@ -172,3 +175,22 @@ def test_a_caller_that_breaks_off_leaves_no_process(tmp_path: Path) -> None:
 
     with pytest.raises(KeyboardInterrupt):
         read_score(path, progress=stop)
+
+
+def test_reading_never_loads_music21_into_the_caller(tmp_path: Path) -> None:
+    path = tmp_path / "good.musicxml"
+    path.write_text(GOOD)
+    code = (
+        "import sys; from pathlib import Path; from trainer.score.read import read_score;"
+        "score = read_score(Path(sys.argv[1]));"
+        "print(score.title, 'music21' in sys.modules, 'numpy' in sys.modules)"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code, str(path)],
+        capture_output=True,
+        text=True,
+        check=True,
+        env=dict(os.environ, HOME=str(tmp_path / "home"), PYTHONPATH=os.pathsep.join(sys.path)),
+    )
+    assert done.stdout.split() == ["Good", "False", "False"]
+    assert [file.name for file in tmp_path.iterdir()] == ["good.musicxml"]

@@ -6,7 +6,6 @@ Nothing that searches a stream for each note is called, so the cost grows with t
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
 from fractions import Fraction
@@ -17,6 +16,7 @@ from trainer.errors import TrainerError
 from trainer.score.grid import Measure
 from trainer.score.model import Mark, MarkKind, Meter, Note, Rest, Tie
 from trainer.score.text import clean
+from trainer.score.wording import JUMPS, is_tempo, jump_of
 
 _STEPS = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
 _TIES: dict[str, Tie] = {"start": "start", "stop": "stop", "continue": "continue"}
@@ -25,34 +25,6 @@ _FINEST = 65536
 _FARTHEST = 1_000_000
 """Quarter notes; a day of music has fewer."""
 
-_JUMPS = {
-    "Segno": "segno",
-    "Coda": "coda",
-    "Fine": "fine",
-    "DaCapo": "da capo",
-    "DaCapoAlFine": "da capo",
-    "DaCapoAlCoda": "da capo",
-    "DalSegno": "dal segno",
-    "DalSegnoAlFine": "dal segno",
-    "DalSegnoAlCoda": "dal segno",
-    "AlSegno": "dal segno",
-}
-_JUMP_WORDS = (
-    (r"\bd\. ?c\.|\bda capo\b", "da capo"),
-    (r"\bd\. ?s\.|\bdal segno\b", "dal segno"),
-    (r"^(to|al) coda\b", "to coda"),
-    (r"^\W*fine\W*$", "fine"),
-    (r"^segno$", "segno"),
-    (r"^coda$", "coda"),
-)
-_TEMPO_WORDS = re.compile(
-    r"\b(largo|larghetto|lento|grave|adagio|andante|andantino|moderato|allegretto|allegro|vivace|"
-    r"vivo|presto|prestissimo|tempo|rit|ritard|ritardando|ritenuto|riten|rall|rallentando|accel|"
-    r"accelerando|string|stringendo|allargando|allarg|mosso|animato|sostenuto|maestoso|langsam|"
-    r"schnell|lebhaft|bewegt|m[äa]ssig|mäßig|slow|slowly|fast|faster|slower|lively)\b",
-    re.IGNORECASE,
-)
-"""Words that say how fast, as they stand over a staff (common practice, no source)."""
 _SPANS = {
     "Slur": ("slur", ""),
     "Crescendo": ("dynamic", "crescendo"),
@@ -319,15 +291,15 @@ class _Walk:
 
     def _words(self, element: Any, offset: Fraction, _voice: str) -> None:
         text = clean(element.content or "")
-        jump = _jump_of(text)
+        jump = jump_of(text)
         if jump:
             self._mark("jump", offset, jump)
         elif text:
-            self._mark("tempo" if _TEMPO_WORDS.search(text) else "text", offset, text)
+            self._mark("tempo" if is_tempo(text) else "text", offset, text)
 
     def _jump(self, element: Any, offset: Fraction, _voice: str) -> None:
-        words = _jump_of(clean(element.getText() or ""))
-        self._mark("jump", offset, words or _JUMPS[type(element).__name__])
+        words = jump_of(clean(element.getText() or ""))
+        self._mark("jump", offset, words or JUMPS[type(element).__name__])
 
     def _page(self, element: Any, offset: Fraction, _voice: str) -> None:
         if element.isNew:
@@ -361,15 +333,9 @@ _HANDLERS = (
 def _handler(kind: Any) -> str:
     """The method for a class of music21's, or ""; the first name in the table decides."""
     names = {base.__name__ for base in kind.__mro__}
-    if kind.__name__ in _JUMPS:
+    if kind.__name__ in JUMPS:
         return "_jump"
     return next((method for name, method in _HANDLERS if name in names), "")
-
-
-def _jump_of(text: str) -> str:
-    """The jump that words over the staff stand for, or "" for other words."""
-    low = text.lower()
-    return next((jump for pattern, jump in _JUMP_WORDS if re.search(pattern, low)), "")
 
 
 def _voice_name(name: object, place: int) -> str:
