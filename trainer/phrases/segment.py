@@ -2,60 +2,160 @@
 
 from __future__ import annotations
 
-from bisect import bisect_left
+import math
+from dataclasses import dataclass
 from fractions import Fraction
 
+import numpy as np
+
+from trainer.phrases.cues import CUES
+from trainer.phrases.entry import entries
+from trainer.phrases.lengths import MELODY, TEXTURE, Spans, spans_of
 from trainer.phrases.model import Density, Proposal, Reason
+from trainer.phrases.places import Places, places_of
+from trainer.phrases.signs import written
+from trainer.phrases.spans import divide
+from trainer.phrases.table import Floats, Table, tabulate
 from trainer.score.model import Score
 
-_GRID_BARS = {"fewer": 8, "usual": 4, "more": 2}
+SHARE = {"fewer": 0.6, "usual": 1.0, "more": 1.5}  # of the starts of the best division
+WRITTEN = 50.0  # log odds: outweighs all that is not written
+FAINT = 0.15  # log odds below which a cue is no reason
+LEAST = 0.02  # the chance below which a place is not proposed at any density
+MOST_REASONS = 5
 
 
 def propose(score: Score, density: Density = "usual") -> tuple[Proposal, ...]:
     """Phrase starts in score order; the first struck note is always one.
 
-    A denser choice only adds. Empty where the score has no struck note.
+    The starts are those of the best division into spans (see `spans.py`), with strengths that
+    are their chances under the same model. All places stand in one ranking: the first note,
+    what a person wrote, the starts of the best division by their strength, then other places by
+    theirs; a density takes so many from its top that a denser choice only adds. Empty where the
+    score has no struck note. Time grows with the number of notes.
     """
-    onsets = score.onsets
-    if not onsets:
+    table = tabulate(score)
+    if table is None:
         return ()
-    found: dict[Fraction, list[Reason]] = {onsets[0]: [Reason("first", "the piece begins")]}
-    for onset, reason in _marked(score):
-        at = bisect_left(onsets, onset)
-        if at < len(onsets):
-            found.setdefault(onsets[at], []).append(reason)
-    for onset in _grid(score, _GRID_BARS[density]):
-        at = bisect_left(onsets, onset)
-        if at < len(onsets):
-            found.setdefault(onsets[at], []).append(
-                Reason("grid", "bars counted from the beginning", 0.2)
-            )
+    ranking = _ranked(table)
+    usual = sum(found.usual for found in ranking)
+    fixed = sum(found.fixed for found in ranking)
+    taken = ranking[: max(fixed, math.ceil(SHARE[density] * usual))]
     return tuple(
-        Proposal(
-            onset,
-            max(reason.strength for reason in reasons),
-            tuple(sorted(reasons, key=lambda reason: -reason.strength)),
-        )
-        for onset, reasons in sorted(found.items())
+        Proposal(found.onset, found.strength, found.reasons)
+        for found in sorted(taken, key=lambda found: found.onset)
     )
 
 
-def _marked(score: Score) -> list[tuple[Fraction, Reason]]:
-    """The places that a mark of the score sets apart."""
-    found = [
-        (mark.onset, Reason("rehearsal", f"rehearsal mark {mark.text}"))
-        for mark in score.marks_of("rehearsal")
-    ]
-    found += [
-        (bar.end, Reason("double", "a double bar stands before it", 0.8))
-        for bar in score.bars
-        if (bar.double or bar.repeat_times) and bar.end < score.end
-    ]
-    return found
+@dataclass(frozen=True)
+class _Found:
+    """A place in the ranking; `fixed` ones are in at every density."""
+
+    onset: Fraction
+    strength: float
+    reasons: tuple[Reason, ...]
+    usual: bool
+    fixed: bool = False
 
 
-def _grid(score: Score, every: int) -> list[Fraction]:
-    """Each `every` bars from the first full bar, shifted back by the pickup."""
-    bars = [bar for bar in score.bars if not bar.continues]
-    pickup = bars[0].length if bars[0].upbeat else Fraction(0)
-    return [bar.start - pickup for bar in bars[bool(pickup) :][every::every]]
+def _ranked(table: Table) -> list[_Found]:
+    places = places_of(table)
+    marked = {_place_of(places, strike): strike for strike in written(table)}
+    says = _Says(places)
+    starts, chances = divide(says.scores(list(marked)))
+    at = entries(places)
+    for place, strike in marked.items():
+        at[place] = strike
+    onsets = table.strikes
+    ranking = [
+        _Found(onsets[0], 1.0, (Reason("first", "the piece begins here"),), usual=True, fixed=True)
+    ]
+    seen = {onsets[0]}
+    for strike, words in written(table).items():
+        if onsets[strike] not in seen:
+            seen.add(onsets[strike])
+            reasons = (Reason("written", words), *says.reasons(_place_of(places, strike), None))
+            ranking.append(_Found(onsets[strike], 1.0, reasons, usual=True, fixed=True))
+    previous = dict(zip(starts[1:], starts, strict=False))
+    taken = [0, *marked]
+    for place in sorted(starts[1:], key=lambda place: (-chances[place], place)):
+        taken.append(place)
+        if onsets[at[place]] not in seen:
+            seen.add(onsets[at[place]])
+            reasons = says.reasons(place, previous[place])
+            ranking.append(_Found(onsets[at[place]], float(chances[place]), reasons, usual=True))
+    near = np.zeros(len(places) + 2, dtype=bool)
+    near[[place + step for place in taken for step in (-1, 0, 1)]] = True
+    for place in np.argsort(-chances, kind="stable").tolist():
+        if chances[place] < LEAST or len(ranking) > 3 * len(starts):
+            break
+        if not near[place] and onsets[at[place]] not in seen:
+            near[[place - 1, place, place + 1]] = True
+            seen.add(onsets[at[place]])
+            reasons = says.reasons(place, None)
+            ranking.append(_Found(onsets[at[place]], float(chances[place]), reasons, usual=False))
+    return ranking
+
+
+def _place_of(places: Places, strike: int) -> int:
+    """The place of a strike, or the place nearest to it."""
+    if places.table.single:
+        return strike
+    position = places.table.at[strike]
+    after = int(np.searchsorted(places.at, position))
+    around = [place for place in (after - 1, after) if 0 <= place < len(places)]
+    return min(around, key=lambda place: abs(places.at[place] - position))
+
+
+class _Says:
+    """What each cue says for each place, in log odds."""
+
+    def __init__(self, places: Places) -> None:
+        self.places = places
+        single = places.table.single
+        weighted = [(cue, cue.weight(single)) for cue in CUES]
+        self.cues = [(cue, weight) for cue, weight in weighted if weight is not None]
+        self.said = np.stack([weight * cue.evidence(places) for cue, weight in self.cues], axis=1)
+        self.usual = np.maximum(self.said.mean(axis=0), 0)
+        self.lengths = MELODY if single else TEXTURE
+        self.spans: Spans = spans_of(places)
+
+    def scores(self, marked: list[int]) -> Floats:
+        """What speaks for each span with the place that it leads to (see `divide`)."""
+        total = np.zeros(self.spans.first.shape)
+        for cue in self.lengths:
+            if cue.weight:
+                total += cue.weight * cue.evidence(self.spans)
+        here = self.said.sum(axis=1)
+        here[marked] += WRITTEN
+        total[:-1] += here[:, None]
+        return total
+
+    def reasons(self, place: int, before: int | None) -> tuple[Reason, ...]:
+        """What is said for this place above what is said of most, strongest first; never empty.
+
+        `before` is the place where the span that leads to it begins.
+        """
+        found: dict[str, tuple[str, float]] = {}
+        above = np.minimum(self.said[place], self.said[place] - self.usual)
+        for index in np.flatnonzero(above >= FAINT).tolist():
+            cue = self.cues[index][0]
+            words = cue.say(self.places, place)
+            name, weight = found.get(words, (cue.name, 0.0))
+            found[words] = (name, weight + float(above[index]))
+        for name, words, weight in self._counted(place, before):
+            found.setdefault(words, (name, weight))
+        ordered = sorted(found.items(), key=lambda item: -item[1][1])[:MOST_REASONS]
+        return tuple(
+            Reason(name, words, round(1 - math.exp(-weight), 3))
+            for words, (name, weight) in ordered
+        )
+
+    def _counted(self, place: int, before: int | None) -> list[tuple[str, str, float]]:
+        """What the length of the span says; always something."""
+        if before is None:
+            return [("count", "it may begin here by the count of bars", FAINT)]
+        bars = int(self.spans.bars[place, place - before])
+        words = "1 bar" if bars == 1 else f"{bars} bars"
+        round_number = bars > 0 and bars % 4 == 0
+        return [("count", f"{words} after the start before it", 0.5 if round_number else FAINT)]

@@ -1,0 +1,56 @@
+"""Cues from rests, long notes and slowing motion, bar by bar."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from trainer.phrases.places import Places, shifted
+from trainer.phrases.table import Floats
+
+
+def upper_waits(places: Places) -> Floats:
+    """Octaves (powers of two) by which the upper staff's last note is longer than its mean."""
+    table = places.table
+    strikes = np.unique(table.onset[table.upper])
+    if len(strikes) < 3:
+        return np.zeros(len(places))
+    gaps = np.diff(strikes)
+    ratio: Floats = np.log2(np.maximum(places.largest(strikes[1:], gaps) / gaps.mean(), 0.25))
+    found: Floats = np.clip(np.where(ratio <= -2, 0, ratio), -2, 3)
+    found[0] = 0
+    return found
+
+
+def upper_rests(places: Places) -> Floats:
+    table = places.table
+    return _silence(places, table.onset[table.upper], table.end[table.upper])
+
+
+def all_rest(places: Places) -> Floats:
+    return _silence(places, places.table.onset, places.table.end)
+
+
+def _silence(places: Places, onset: Floats, end: Floats) -> Floats:
+    """Beats of silence before a strike near each place, at most 2."""
+    strikes, first = np.unique(onset, return_index=True)
+    sounding = np.maximum.accumulate(end)
+    quiet = np.zeros(len(strikes))
+    quiet[1:] = np.maximum(strikes[1:] - sounding[first[1:] - 1], 0)
+    found: Floats = np.clip(places.largest(strikes, quiet) / places.beat, 0, 2)
+    found[0] = 0
+    return found
+
+
+def motion_halts(places: Places) -> Floats:
+    """How far the bar before has fewer strikes than the four before it, as a share."""
+    table = places.table
+    counts = np.bincount(table.strike_frame, minlength=len(places)).astype(np.float64)
+    rate = counts / np.maximum(table.frames.length, 0.1)
+    usual = max(float(np.median(rate)), 0.1)
+    sums = np.concatenate(([0.0], np.cumsum(rate)))
+    here = np.arange(len(places))
+    low, high = np.maximum(here - 5, 0), np.maximum(here - 1, 0)
+    mean = (sums[high] - sums[low]) / np.maximum(high - low, 1)
+    local = np.where(here > 1, mean, usual)
+    halted: Floats = np.clip(1 - shifted(rate, usual) / np.maximum(local, 0.1), -1, 1)
+    return halted
