@@ -15,14 +15,15 @@ from fractions import Fraction
 
 from trainer.score.chords import Chord, numeral
 from trainer.score.harmony import Stretch, harmony
-from trainer.score.key import Key, keys
+from trainer.score.key import Key
+from trainer.score.keys import keys
 from trainer.score.model import Note, Score
 from trainer.score.sounding import Sounding, rounded
 from trainer.values import Frozen
 
 OCTAVE = 12
 FINGERS = 5
-SURE = 0.5  # the chance that both chord and key are right, below which no numeral is given
+SURE = 0.6  # the chance that both chord and key are right, below which no numeral is given
 
 
 class BlockNote(Frozen, frozen=True):

@@ -1,4 +1,4 @@
-"""The local key of each bar.
+"""Keys, and the local key of each bar by what sounds in it.
 
 Pitch classes, weighted by how long they sound, are compared with the Temperley-Kostka-Payne
 profiles (D. Temperley, Music and Probability, MIT Press 2007, from the excerpts in S. Kostka
@@ -9,9 +9,10 @@ is found by dynamic programming.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Literal
 
-from trainer.score.model import Bar, Score
+from trainer.score.model import Bar
 from trainer.score.sounding import Sounding, rounded
 from trainer.values import Frozen
 
@@ -30,7 +31,7 @@ MINOR = (0.712, 0.084, 0.474, 0.618, 0.049, 0.460, 0.105, 0.747, 0.404, 0.067, 0
 REACH = 3  # bars on either side that have a say
 SIGNATURE = 0.03  # what each fifth away from the key signature costs
 STAY = 0.3  # what a change of key costs; both in units of correlation
-SURE = (-0.3, 7.0)  # confidence, fitted on the pieces that the benchmark names
+SURE = (0.0, 2.3)  # confidence, fitted to `keys.keys` on the pieces that the benchmark names
 
 _STEPS = "FCGDAEB"  # each a fifth above the last
 _HOME = {"major": 1, "minor": 4}  # where the tonic of no sharps and no flats stands among them
@@ -70,18 +71,29 @@ def spelled(pitch_class: int, near: int) -> tuple[str, int]:
     return _STEPS[step], alter
 
 
-def keys(score: Score, sounding: Sounding | None = None) -> tuple[Key, ...]:
-    """The local key of each bar, in order of the bars; `sounding` where it is made already."""
+def keys_by_profile(bars: Sequence[Bar], sounding: Sounding) -> tuple[Key, ...]:
+    """The local key of each bar of a score, from what sounds around it."""
+    return best_keys(profile_fit(bars, sounding), bars)
+
+
+def profile_fit(bars: Sequence[Bar], sounding: Sounding) -> Floats:
+    """How well each of 24 keys fits each bar: 0-11 major on that pitch class, 12-23 minor.
+
+    A correlation, from -1 to 1, less what the distance from the key signature costs.
+    """
     import numpy as np
 
-    sounding = sounding or Sounding(score.notes)
-    edges = rounded([*(float(bar.start) for bar in score.bars), float(score.end)])
+    edges = rounded([*(float(bar.start) for bar in bars), float(bars[-1].end)])
     heard = np.diff(sounding.until(edges), axis=0)
-    fit = _correlation(_windowed(heard)) - SIGNATURE * _strangeness(score.bars)
-    path = _path(fit)
+    return _correlation(windowed(heard)) - SIGNATURE * _strangeness(bars)
+
+
+def best_keys(fit: Floats, bars: Sequence[Bar], stay: float = STAY) -> tuple[Key, ...]:
+    """The keys with the greatest sum of `fit`, less `stay` for each change of key."""
+    path = _path(fit, stay)
     return tuple(
         _key(int(state), sure, bar)
-        for state, sure, bar in zip(path, _confidence(fit, path), score.bars, strict=True)
+        for state, sure, bar in zip(path, _confidence(fit, path), bars, strict=True)
     )
 
 
@@ -109,7 +121,7 @@ def _fifths_of(state: int) -> int:
     return (major * 7 + 5) % 12 - 5
 
 
-def _windowed(heard: Floats) -> Floats:
+def windowed(heard: Floats) -> Floats:
     """Each bar with its neighbours, whose say falls off in a straight line."""
     import numpy as np
 
@@ -133,7 +145,7 @@ def _correlation(heard: Floats) -> Floats:
     return np.where(size > 0, rows @ profiles.T / np.maximum(size, 1e-12), 0.0)
 
 
-def _strangeness(bars: tuple[Bar, ...]) -> Floats:
+def _strangeness(bars: Sequence[Bar]) -> Floats:
     """How many fifths each key lies from each bar's signature; one more for the other mode."""
     import numpy as np
 
@@ -144,17 +156,17 @@ def _strangeness(bars: tuple[Bar, ...]) -> Floats:
     return np.asarray(apart + np.where(minor, named, -named).clip(min=0))
 
 
-def _path(fit: Floats) -> Ints:
-    """The states with the greatest sum of `fit`, less STAY for each change (Viterbi)."""
+def _path(fit: Floats, stay: float) -> Ints:
+    """The states with the greatest sum of `fit`, less `stay` for each change (Viterbi)."""
     import numpy as np
 
     best = fit[0]
     came: list[Ints] = []
     for row in fit[1:]:
         top = int(best.argmax())
-        stays = best >= best[top] - STAY
+        stays = best >= best[top] - stay
         came.append(np.where(stays, np.arange(24), top))
-        best = np.maximum(best, best[top] - STAY) + row
+        best = np.maximum(best, best[top] - stay) + row
     state = int(best.argmax())
     path = [state]
     for back in reversed(came):
