@@ -74,7 +74,7 @@ def test_what_was_done_is_kept_before_the_next_call(desk: Desk, clock: Clock) ->
 def test_the_first_call_of_a_second_drill_is_not_cued_by_the_first(
     desk: Desk, clock: Clock
 ) -> None:
-    for _ in range(12):
+    for _ in range(6):
         first = drill(desk, clock, [Act.THROUGH, Act.STOP])
         second = drill(desk, clock, [])
         assert total([call.spot for call in second.calls], first.calls[0].spot) == 0

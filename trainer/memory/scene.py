@@ -138,7 +138,8 @@ def chosen(scene: Scene, seconds: float) -> list[Call]:
     for row in np.argsort(-wanted, kind="stable"):
         if basket.full:
             break
-        if free[row] and (scene.dated[row] or prices[row] > WORTH):
+        fresh = not scene.start.tried[row]  # a phrase just opened is asked for, recital or not
+        if free[row] and (scene.dated[row] or fresh or prices[row] > WORTH):
             basket.put(int(row), "price" if scene.start.tried[row] else "untried")
     _check(basket, scene, free)
     return basket.calls
