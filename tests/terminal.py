@@ -8,6 +8,8 @@ import shutil
 import subprocess
 import time
 from collections.abc import Callable, Mapping, Sequence
+from pathlib import Path
+from tempfile import gettempdir
 from types import TracebackType
 from uuid import uuid4
 
@@ -35,12 +37,15 @@ class Terminal:
         self._size = size
         self._env = dict(env or {})
         self._name = f"trainer-test-{uuid4().hex[:12]}"
+        self._code = Path(gettempdir()) / self._name
 
     def __enter__(self) -> Terminal:
         wide, high = (str(number) for number in self._size)
         sets = [f"{name}={value}" for name, value in self._env.items()]
         # Readline puts these two into the environment of a process that imports it.
         run = shlex.join(["env", "-u", "COLUMNS", "-u", "LINES", *sets, *self._command])
+        # tmux itself loses an exit code now and then.
+        run += f"; echo $? > {shlex.quote(str(self._code))}"
         self._tmux("-f", os.devnull, "new-session", "-d", "-s", "t", "-x", wide, "-y", high, "cat")
         self._tmux("set-option", "-g", "remain-on-exit", "on")
         self._tmux("set-option", "-g", "status", "off")
@@ -55,6 +60,7 @@ class Terminal:
         trace: TracebackType | None,
     ) -> None:
         subprocess.run(["tmux", "-L", self._name, "kill-server"], capture_output=True, check=False)
+        self._code.unlink(missing_ok=True)
 
     def _tmux(self, *words: str) -> str:
         done = subprocess.run(
@@ -86,15 +92,22 @@ class Terminal:
         return self._wait(lambda screen: text not in screen, f"{text!r} to go")
 
     def wait_end(self) -> int:
-        """The command's exit code, or minus the signal that killed it, once it has ended."""
-        ended = "pane_dead_status", "pane_dead_signal"
-        self._wait(lambda _: any(map(self._pane, ended)), "the command to end")
-        return int(self._pane("pane_dead_status") or -int(self._pane("pane_dead_signal")))
+        """The command's exit code, once it has ended; 128 more than a signal that ended it."""
+        self._wait(lambda _: self._ended(), "the command to end")
+        return int(self._code.read_text())
+
+    def _ended(self) -> bool:
+        return self._code.exists() and self._code.read_text().endswith("\n")
 
     @property
     def pid(self) -> int:
-        """The process that was started."""
-        return int(self._pane("pane_pid"))
+        """The process that was started, a child of the shell in the pane."""
+        shell = self._pane("pane_pid")
+        listed = subprocess.run(
+            ["ps", "-A", "-o", "ppid=,pid="], capture_output=True, text=True, check=True
+        ).stdout
+        pairs = (line.split() for line in listed.splitlines())
+        return next(int(pid) for parent, pid in pairs if parent == shell)
 
     def _pane(self, what: str) -> str:
         return self._tmux("display-message", "-p", "-t", "t", f"#{{{what}}}").strip()

@@ -91,7 +91,7 @@ def test_the_help_tells_of_every_key(room: type[Room], tmp_path: Path) -> None:
 def test_a_strip_never_is_wider_than_its_room() -> None:
     for room in ROOMS:
         for width in (56, 76, 116):
-            lines = strip(keys_of(room.ROOM), width)
+            lines = strip(tuple(keys_of(room.ROOM)), width)
             assert max(len(str(line)) for line in lines) <= width
 
 

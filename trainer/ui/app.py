@@ -8,7 +8,6 @@ another one, which touches no widget and posts a message when it is done.
 from __future__ import annotations
 
 from collections.abc import Callable
-from functools import partial
 from typing import TYPE_CHECKING, ClassVar
 
 from textual.app import App
@@ -143,21 +142,26 @@ class TrainerApp(App[None], inherit_bindings=False):
         assert self._student is not None
         view = self.desk.view(self._student)
         self._view, self.stage = view, PLANNING
-        work = partial(self._work_out, view)
-        self.run_worker(work, thread=True, exclusive=True, group="view")
+        self._work_out(PLANNED, view)
         self._draw()
 
-    def _work_out(self, view: View) -> None:
-        """In another thread: a view keeps what it has worked out."""
-        _ = view.plan
-        self.post_message(Known(view, PLANNED))
-        _ = view.next_calls
-        self.post_message(Known(view, ALL))
+    def _work_out(self, stage: int, view: View) -> None:
+        """Take the view to a stage in another thread: it keeps what it has worked out."""
+
+        def work() -> None:
+            _ = view.plan if stage == PLANNED else view.next_calls
+            self.post_message(Known(view, stage))
+
+        self.run_worker(work, thread=True, exclusive=True, group="view")
 
     def on_known(self, message: Known) -> None:
-        if message.view is self._view:
-            self.stage = message.stage
-            self._draw()
+        if message.view is not self._view:
+            return
+        self.stage = message.stage
+        self._draw()
+        if message.stage == PLANNED:
+            # What the plan shows comes first on the screen.
+            self.call_after_refresh(self._work_out, ALL, message.view)
 
     def _draw(self) -> None:
         screen = self.screen

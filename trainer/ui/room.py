@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import lru_cache
 from typing import TYPE_CHECKING, ClassVar, cast
 
 from textual.app import ComposeResult
@@ -94,7 +95,7 @@ class Room(Screen["str | None"], inherit_bindings=False):
     def show_strip(self, keys: list[Key] | None = None) -> None:
         """The keys at the foot, by default all that do something now."""
         shown = [key for key in keys_of(self.ROOM) if self.works(key)] if keys is None else keys
-        self.sheet("strip").show(strip(shown, self.room[0]))
+        self.sheet("strip").show(strip(tuple(shown), self.room[0]))
 
     def works(self, key: Key) -> bool:
         """Whether a key does something now."""
@@ -131,7 +132,8 @@ class Room(Screen["str | None"], inherit_bindings=False):
         self.dismiss(None)
 
 
-def strip(keys: list[Key], width: int) -> list[Line]:
+@lru_cache(maxsize=32)
+def strip(keys: tuple[Key, ...], width: int) -> list[Line]:
     """The keys with their words, in as many lines as the width asks for."""
     lines: list[Line] = []
     for group in rows(keys):

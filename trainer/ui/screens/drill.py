@@ -51,6 +51,7 @@ class DrillScreen(Room):
     def __init__(self, session: Session) -> None:
         super().__init__()
         self.session = session
+        self._pages: dict[tuple[str, str, tuple[int, int]], tuple[list[Line], bool]] = {}
 
     def body(self) -> ComposeResult:
         yield Sheet("last", fixed=True)
@@ -64,17 +65,21 @@ class DrillScreen(Room):
         self.set_class(over, "-over")
         self.show_title(drill_kind(session.drill).title, "over" if over else _progress(session))
         self.set_class(self._roomy, "-roomy")
-        room = self.room[1] - (5 if over else 13 if self._roomy else 7)
-        lines = self._ended() if over else self._before(room)
-        self.sheet("last").show(lines)
+        self.show_strip()
+        self.sheet("last").show(self._ended() if over else self._before(self._above))
         if not over:
             self.sheet("call").show(self._call())
-        self.show_strip()
+            self.call_after_refresh(self._prepare)
 
     @property
     def _roomy(self) -> bool:
         """Whether there is room for the largest digits besides a page of two staves."""
         return self.room[1] >= ROOMY
+
+    @property
+    def _above(self) -> int:
+        """The lines above the call."""
+        return self.room[1] - self.sheet("strip").line_count - (11 if self._roomy else 5)
 
     def _before(self, height: int) -> list[Line]:
         """What stands above the call: the last try with its page, and the hints taken."""
@@ -97,11 +102,26 @@ class DrillScreen(Room):
             return []
         ascii = self.trainer.ascii
         head = row(ink("Last: ", "$faint"), said(_sentence(*found, attempt)))
-        page, whole = page_within(*found, (self.room[0], height - 1), ascii=ascii)
+        page, whole = self._page(*found, height - 1)
         if not whole:
             more = "... v shows all of it" if ascii else "… v shows all of it"
             page = [*page, ink(more, "$faint")]
         return [head, *page]
+
+    def _page(self, piece: Piece, start: Start, height: int) -> tuple[list[Line], bool]:
+        """The page of a start, drawn once for a size."""
+        size = (self.room[0], height)
+        key = (piece.deck.id, start.id, size)
+        if key not in self._pages:
+            self._pages[key] = page_within(piece, start, size, ascii=self.trainer.ascii)
+        return self._pages[key]
+
+    def _prepare(self) -> None:
+        """Draw the page of the present call while it is played, so that it is there at once
+        when it may be seen."""
+        found = self._find(self.session.call) if self.session.call else None
+        if found and self.session.state is State.CALLING:
+            self._page(*found, self._above - 1)
 
     def _at_first(self) -> Iterator[Line]:
         """What to do, while there is no page yet."""

@@ -116,7 +116,10 @@ class MapScreen(Room):
         piece, start = self.piece, self.start
         is_open = start.id in view.open
         state = ink("open", "$accent") if is_open else ink("not open: o opens it", "$accent")
-        yield row(said(f"Start {start.number}, {where(piece, start)}", "bold"), "   ", state)
+        call = view.next_calls.get(start.id) if self.trainer.stage >= ALL else None
+        again = f"   next call {_day(call.day)}" if call and call.day else ""
+        head = said(f"Start {start.number}, {where(piece, start)}", "bold")
+        yield row(head, "   ", state, ink(again, "$faint"))
         if self.trainer.stage >= PLANNED:
             yield from self._figures(view)
         tries = [one.attempt for one in view.tries if one.start == start.id and one.cold][-4:]
@@ -138,9 +141,6 @@ class MapScreen(Room):
         parts: list[Line] = [ink(f"{sign} {now.band}", INKS[now.band])]
         if view.student.level != "child" and now.tries:
             parts.append(f"  next try {now.basis}; join {join.basis}")
-        call = view.next_calls.get(start.id) if self.trainer.stage >= ALL else None
-        if call and call.day:
-            parts.append(ink(f"  next call {_day(call.day)}", "$faint"))
         yield row(*parts)
 
     # What is done

@@ -1,0 +1,59 @@
+"""A database as it is after many tries, for the benchmarks of the app."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import datetime, timedelta
+from pathlib import Path
+from random import Random
+from uuid import UUID
+
+from tests.pieces import piece_of, tune
+from trainer.deck.model import Deck, revision
+from trainer.desk import Desk
+from trainer.record.attempt import Attempt, Outcome, practice_day
+from trainer.store.store import Store
+
+STARTS = 12
+A_DAY = 15  # tries
+
+
+def season(path: Path, *, tries: int, seed: int = 0) -> Desk:
+    """A desk over a new database with one piece of 48 bars, twelve open starts, and as many
+    tries, the last of them yesterday. The attempts belong to the one student."""
+    rng = Random(seed)
+
+    def new_id() -> str:
+        return UUID(int=rng.getrandbits(128), version=4).hex
+
+    def now() -> datetime:
+        return datetime.now().astimezone()
+
+    desk = Desk(Store.open(path, now=now, new_id=new_id), now, new_id, rng)
+    desk.store.add_piece(piece_of(tune(48, title="Study"), range(0, 144, 12)), "benchmark")
+    deck = desk.store.deck("deck")
+    desk.set_open(desk.student(), deck, range(1, STARTS + 1), opened=True)
+    desk.store.set_setting("caution seen", "yes")
+    desk.store.append(*_tries(desk, deck, tries, rng))
+    return desk
+
+
+def _tries(desk: Desk, deck: Deck, count: int, rng: Random) -> Iterator[Attempt]:
+    """The tries in the order in which they were made, fifteen a day."""
+    student, machine, now = desk.student().id, desk.store.machine, desk.clock()
+    days = -(-count // A_DAY)
+    for number in range(count):
+        day, place = divmod(number, A_DAY)
+        at = now - timedelta(days=days - day) + timedelta(minutes=place)
+        yield Attempt(
+            id=desk.new_id(),
+            student=student,
+            deck=deck.id,
+            revision=revision(deck),
+            start=rng.choice(deck.starts).id,
+            machine=machine,
+            at=at,
+            day=practice_day(at),
+            outcome=rng.choice(list(Outcome)[:3]),
+            seconds=rng.uniform(10, 40),
+        )
