@@ -46,9 +46,11 @@ def tune(
             Bar(len(made), str(number), at, meter.length, meter, repeat_times=times, endings=passes)
         )
         at += meter.length
+    rng = Random(5)  # a line without returning passages
+    degrees = [rng.randrange(7) for _ in range(int(at))]
     notes = tuple(
-        Note(Fraction(q), Fraction(1), PITCHES[q * q % 7], STEPS[q * q % 7], 0, 4, 0)
-        for q in range(int(at))
+        Note(Fraction(q), Fraction(1), PITCHES[degree], STEPS[degree], 0, 4, 0)
+        for q, degree in enumerate(degrees)
     )
     return Score(title, (Staff(0, "melody"),), tuple(made), notes)
 

@@ -228,7 +228,12 @@ class Desk:
             slots = [slot for slot in view.plan.slots if deck in (None, slot.deck)]
             found = [view.find(slot.deck, slot.start) for slot in slots]
             return [one for one in found if one is not None]
-        return [(piece, start) for piece, start in view.starts(deck) if start.id in view.open]
+        return [
+            (piece, start)
+            for piece, start in view.starts(deck)
+            if start.id in view.open
+            and (draws == "open" or view.open.intersection(piece.deck.kin(start.id)))
+        ]
 
     def act(
         self,
@@ -281,12 +286,16 @@ def spot(piece: Piece, start: Start) -> Spot:
     """What the order of calls needs to know: where the start leads, on the route and in number."""
     after = set(piece.deck.following(start.id))
     after |= {other.id for other in piece.deck.starts if other.number == start.number + 1}
-    return Spot(start.id, frozenset(after - {start.id}))
+    return Spot(start.id, frozenset(after - {start.id}), frozenset(piece.deck.kin(start.id)))
 
 
 def begun_instead(piece: Piece, start_id: str) -> tuple[Start, ...]:
-    """The starts that may have been begun in place of the one called, in score order."""
-    return tuple(start for start in piece.deck.starts if start.id != start_id)
+    """The starts that may have been begun in place of the one called: its look-alikes first,
+    then the others in score order."""
+    kin = piece.deck.kin(start_id)
+    others = [start for start in piece.deck.starts if start.id != start_id]
+    likely = [start for like in kin for start in others if start.id == like]
+    return (*likely, *(start for start in others if start.id not in kin))
 
 
 def call(piece: Piece, start: Start, begins: Begins = "start") -> drill.Call:

@@ -122,23 +122,30 @@ class LineDrill:
             say(f"That is no letter for this. There are: {_letters()}.")
 
     def _chosen(self, line: str) -> None:
+        from trainer.desk import begun_instead
+
         if line == "c":
             self._do(Act.CANCEL)
             return
         amended = self.session.state is State.CHOOSING_AMENDED
         call = self.session.last_call if amended else self.session.call
         assert call is not None
-        known = {str(s.number): s.id for s in self.view.decks[call.deck].starts}
-        if line and (line not in known or known[line] == call.spot.id):
+        piece = self.view.pieces[call.deck]
+        known = {str(s.number): s.id for s in begun_instead(piece, call.spot.id)}
+        if line and line not in known:
             say(f"Choose another start of {call.title}: {joined(list(known))}.")
             return
         self._do(Act.CHOOSE, known.get(line, ""))
 
     def _do(self, act: Act, start: str = "") -> None:
+        from trainer.reports.lookalikes import parting
+
         tries = self.session.tries
         self.session = self.desk.act(self.session, act, start=start)
         if self.session.tries != tries and act is not Act.UNDO and self.session.last:
             say(f"{self.session.last.outcome.value.capitalize()}; v reads the page.")
+            if told := parting(self.view, self.session.last):
+                say(told)
         elif act is Act.UNDO:
             say("Taken back.")
 

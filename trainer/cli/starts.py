@@ -28,6 +28,18 @@ def starts(piece: str, db: Path | None, student: str, as_json: bool) -> None:
         show(report(desk.view(desk.student(student)), entry_.id), as_json)
 
 
+@click.command("look-alikes")
+@click.argument("piece", default="")
+@listing_options
+def look_alikes(piece: str, db: Path | None, student: str, as_json: bool) -> None:
+    """Which starts of a PIECE are easily confused, where they part, and how they differ."""
+    from trainer.reports.lookalikes import report
+
+    with open_desk(db) as desk:
+        entry_ = desk.find(piece)
+        show(report(desk.view(desk.student(student)), entry_.id), as_json)
+
+
 @click.command("open")
 @click.argument("piece")
 @click.argument("which")
@@ -182,6 +194,23 @@ def _advise(piece: str, number: int, words: tuple[str, ...], db: Path | None) ->
 def _route(piece: str, order: tuple[int, ...], db: Path | None) -> None:
     """Set the ORDER in which the starts are played; none goes back to the score's."""
     _edited(db, piece, lambda p, _: edit.reroute(p, order), "set the route")
+
+
+@_command("link")
+@click.argument("number", type=int)
+@click.argument("other", type=int)
+def _link(piece: str, number: int, other: int, db: Path | None) -> None:
+    """Say that starts NUMBER and OTHER are easily confused."""
+    _edited(db, piece, lambda p, _: edit.link(p, number, other), f"link {number} {other}")
+
+
+@_command("unlink")
+@click.argument("number", type=int)
+@click.argument("other", type=int)
+def _unlink(piece: str, number: int, other: int, db: Path | None) -> None:
+    """Say that starts NUMBER and OTHER are not easily confused."""
+    why = f"unlink {number} {other}"
+    _edited(db, piece, lambda p, _: edit.link(p, number, other, alike=False), why)
 
 
 @_command("undo")

@@ -11,7 +11,8 @@ from fractions import Fraction
 
 from msgspec.structs import replace
 
-from trainer.deck.model import Deck, Former, Piece, Start, identity
+from trainer.deck.alike import likenesses
+from trainer.deck.model import Deck, Former, Piece, Start, Told, identity
 from trainer.deck.route import phrase_route
 from trainer.errors import TrainerError
 from trainer.phrases.model import Reason
@@ -31,7 +32,14 @@ def new_deck(
             zip(ids[1:], sorted(places), strict=True), 1
         )
     )
-    return Deck(ids[0], score.title, identity(score), starts, phrase_route(score, starts))
+    return Deck(
+        ids[0],
+        score.title,
+        identity(score),
+        starts,
+        phrase_route(score, starts),
+        alike=likenesses(score, starts),
+    )
 
 
 def numbered(deck: Deck, number: int) -> Start:
@@ -118,6 +126,19 @@ def reroute(piece: Piece, numbers: Sequence[int]) -> Deck:
     return replace(deck, route=route, route_by_hand=True)
 
 
+def link(piece: Piece, one: int, other: int, *, alike: bool = True) -> Deck:
+    """Say that two starts are easily confused, or that they are not, whatever was found."""
+    deck = piece.deck
+    first, second = numbered(deck, one), numbered(deck, other)
+    if first == second:
+        raise TrainerError(f"Start {one} cannot be linked to itself; name another one.")
+    pair = {first.id, second.id}
+    kept = tuple(told for told in deck.told if {told.one, told.other} != pair)
+    told = (*kept, Told(first.id, second.id, alike))
+    found = likenesses(piece.score, deck.starts, told)
+    return replace(deck, told=told, alike=found)
+
+
 def _changed(piece: Piece, number: int, **fields: object) -> Deck:
     start = numbered(piece.deck, number)
     changed = replace(start, **fields)
@@ -139,7 +160,8 @@ def _settled(piece: Piece, starts: Sequence[Start]) -> Deck:
         for number, start in enumerate(sorted(starts, key=lambda s: s.onset), deck.first)
     )
     route = _kept_route(deck, ordered) if deck.route_by_hand else phrase_route(piece.score, ordered)
-    return replace(deck, starts=ordered, route=route)
+    alike = likenesses(piece.score, ordered, deck.told)
+    return replace(deck, starts=ordered, route=route, alike=alike)
 
 
 def _kept_route(deck: Deck, starts: Sequence[Start]) -> tuple[str, ...]:

@@ -36,6 +36,36 @@ class Former(Frozen, frozen=True):
     into: str = ""
 
 
+class Likeness(Frozen, frozen=True):
+    """Two starts whose openings are alike, by their ids, the earlier one first.
+
+    `kind` is how: the same notes, the same but transposed, the same rhythm and shape, or told
+    so by a person. `parts_one` and `parts_other` are the places where they go different ways,
+    None where they never do or nobody knows; `repeat` says that the whole phrase comes again
+    note for note. `words` is the sentence on how they differ.
+    """
+
+    one: str
+    other: str
+    kind: Literal["same", "transposed", "shape", "told"]
+    parts_one: Fraction | None = None
+    parts_other: Fraction | None = None
+    repeat: bool = False
+    words: str = ""
+
+    def parts_from(self, start_id: str) -> Fraction | None:
+        """Where this one of the two goes its own way."""
+        return self.parts_one if start_id == self.one else self.parts_other
+
+
+class Told(Frozen, frozen=True):
+    """A person's word on two starts, which outranks what was found: alike, or not."""
+
+    one: str
+    other: str
+    alike: bool
+
+
 class Deck(Frozen, frozen=True):
     """The entry points of one piece, in score order, and the route over them.
 
@@ -51,6 +81,8 @@ class Deck(Frozen, frozen=True):
     former: tuple[Former, ...] = ()
     first: int = 1  # the number of the first start
     route_by_hand: bool = False
+    alike: tuple[Likeness, ...] = ()
+    told: tuple[Told, ...] = ()
 
     def start(self, start_id: str) -> Start:
         """The start with that id. Raises KeyError for an unknown or former start."""
@@ -58,6 +90,22 @@ class Deck(Frozen, frozen=True):
             if start.id == start_id:
                 return start
         raise KeyError(start_id)
+
+    def likenesses(self, start_id: str) -> tuple[Likeness, ...]:
+        """The look-alikes of a start, the most confusable first: the same notes, then what a
+        person said, then transposed ones, then those alike in shape only."""
+        rank = ("same", "told", "transposed", "shape")
+        found = [like for like in self.alike if start_id in (like.one, like.other)]
+        return tuple(sorted(found, key=lambda like: rank.index(like.kind)))
+
+    def kin(self, start_id: str) -> tuple[str, ...]:
+        """The starts that are easily taken for this one, the likeliest first. Those alike in
+        shape only are left out: in a piece with one figure all would be."""
+        return tuple(
+            like.other if start_id == like.one else like.one
+            for like in self.likenesses(start_id)
+            if like.kind != "shape"
+        )
 
     def following(self, start_id: str) -> tuple[str, ...]:
         """Which starts come next on the route, first pass first, each once."""

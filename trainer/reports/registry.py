@@ -5,7 +5,16 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from trainer.reports import attempts, forecasts, pieces, readiness, retention, starts, today
+from trainer.reports import (
+    attempts,
+    forecasts,
+    lookalikes,
+    pieces,
+    readiness,
+    retention,
+    starts,
+    today,
+)
 from trainer.reports.table import Table
 from trainer.reports.view import View
 
@@ -17,6 +26,7 @@ REPORTS: dict[str, Report] = {
     "starts": starts.report,
     "pieces": pieces.report,
     "attempts": attempts.report,
+    "look-alikes": lookalikes.report,
     "readiness": readiness.report,
     "recovery": readiness.recovery_report,
     "forecasts": forecasts.report,

@@ -52,6 +52,15 @@ class View:
         return believe(self.tries)
 
     @cached_property
+    def kin(self) -> dict[str, frozenset[str]]:
+        """The look-alikes of each start, by id: no two are begun on one day."""
+        return {
+            start.id: frozenset(deck.kin(start.id))
+            for deck in self.decks.values()
+            for start in deck.starts
+        }
+
+    @cached_property
     def tried_today(self) -> frozenset[str]:
         return frozenset(one.start for one in self.tries if one.attempt.day == self.day)
 
@@ -65,6 +74,7 @@ class View:
             self.recitals,
             self.now,
             self.seconds,
+            self.kin,
         )
 
     @cached_property

@@ -1,0 +1,43 @@
+"""The look-alikes of a deck: what phrase finding sees, corrected by what a person says."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from trainer.deck.model import Likeness, Start, Told
+from trainer.score.model import Score
+
+
+def likenesses(
+    score: Score, starts: Sequence[Start], told: Sequence[Told] = ()
+) -> tuple[Likeness, ...]:
+    """Pairs of starts whose openings are alike, in score order.
+
+    A pair that a person said not to be alike is left out; one that a person linked is there,
+    with what was found about it if anything was.
+    """
+    from trainer.phrases.lookalikes import families
+
+    by_onset = {start.onset: start.id for start in starts}
+    said = {frozenset((one.one, one.other)): one.alike for one in told}
+    found = [
+        Likeness(
+            by_onset[pair.one],
+            by_onset[pair.other],
+            pair.kind,
+            pair.parts_one,
+            pair.parts_other,
+            pair.repeat,
+            pair.words,
+        )
+        for pair in families(score, by_onset).pairs
+        if pair.one in by_onset and pair.other in by_onset
+    ]
+    kept = [like for like in found if said.get(frozenset((like.one, like.other)), True)]
+    known = {frozenset((like.one, like.other)) for like in kept}
+    order = {start.id: position for position, start in enumerate(starts)}
+    for pair, alike in said.items():
+        if alike and pair not in known and pair <= set(order):
+            one, other = sorted(pair, key=lambda start_id: order[start_id])
+            kept.append(Likeness(one, other, "told", words="a person linked them"))
+    return tuple(sorted(kept, key=lambda like: (order[like.one], order[like.other])))

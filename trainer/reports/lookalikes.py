@@ -1,0 +1,79 @@
+"""Which starts are easily confused, and where they part."""
+
+from __future__ import annotations
+
+from trainer.deck.model import Likeness, Piece
+from trainer.record.attempt import Attempt
+from trainer.reports.table import Table
+from trainer.reports.view import View
+from trainer.score.cite import place
+
+KINDS = {
+    "same": "the same notes",
+    "transposed": "transposed",
+    "shape": "the same rhythm and shape",
+    "told": "linked by a person",
+}
+
+
+def report(view: View, deck: str | None = None) -> Table:
+    """Each pair of look-alikes with how it is alike, where it parts, and how often the student
+    began one for the other."""
+    confused = {(one.attempt.start, one.confused) for one in view.tries if one.confused}
+    rows = []
+    for deck_id in view.decks if deck is None else (deck,):
+        piece = view.pieces[deck_id]
+        numbers = {start.id: start.number for start in piece.deck.starts}
+        for like in piece.deck.alike:
+            taken = {(like.one, like.other), (like.other, like.one)} & confused
+            rows.append(
+                (
+                    piece.deck.title,
+                    numbers[like.one],
+                    numbers[like.other],
+                    KINDS[like.kind],
+                    _parts(piece, like),
+                    like.words,
+                    bool(taken),
+                    like.one,
+                    like.other,
+                )
+            )
+    return Table(
+        "look-alikes",
+        "Look-alikes",
+        COLUMNS,
+        tuple(rows),
+        () if rows else ("No two starts have openings that are alike.",),
+        figures=("start", "other"),
+        hidden=("start id", "other id"),
+        spare=("confused", "parts at"),
+    )
+
+
+COLUMNS = (
+    "piece", "start", "other", "alike", "parts at", "how", "confused", "start id", "other id",
+)  # fmt: skip
+
+
+def _parts(piece: Piece, like: Likeness) -> str:
+    ends = (like.parts_one, like.parts_other)
+    cited = [place(piece.score, end) for end in ends if end is not None]
+    return " and ".join(cited) or "never"
+
+
+def parting(view: View, attempt: Attempt) -> str:
+    """After a start was taken for its look-alike: where the two go different ways, in a
+    sentence; empty where the attempt was nothing of the kind."""
+    found = view.find(attempt.deck, attempt.start)
+    other = view.find(attempt.deck, attempt.elsewhere) if attempt.elsewhere else None
+    if found is None or other is None:
+        return ""
+    piece, start = found
+    for like in piece.deck.likenesses(start.id):
+        if other[1].id in (like.one, like.other):
+            at = like.parts_from(start.id)
+            where = f" They part at {place(piece.score, at)}" if at is not None else ""
+            how = f"{where}: {like.words}." if where else f" {like.words.capitalize()}."
+            return f"Start {other[1].number} begins like start {start.number}.{how}"
+    return ""
