@@ -17,7 +17,7 @@ from trainer.deck import edit
 from trainer.deck.file import read_deck, write_deck
 from trainer.deck.model import Deck, Piece, Start, revision
 from trainer.deck.page import before_join
-from trainer.draw.hints import hints_of
+from trainer.draw.hints import hint_names
 from trainer.errors import TrainerError
 from trainer.practice import session as drill
 from trainer.practice.drills import Begins, Draws, drill_kind
@@ -309,5 +309,5 @@ def call(piece: Piece, start: Start, begins: Begins = "start") -> drill.Call:
         piece.deck.title,
         start.number,
         at,
-        tuple(name for name, _ in hints_of(piece, start)),
+        hint_names(piece, start),
     )

@@ -98,10 +98,9 @@ class LineDrill:
                     "c goes back.")  # fmt: skip
 
     def _call(self, call: Call) -> None:
-        hints = dict(self._hints(call))
-        taken = self.session.hints
-        if taken:
-            say(f"Hint, {taken[-1]}: {hints[taken[-1]]}")
+        if self.session.hints:
+            name = self.session.hints[-1]
+            say(f"Hint, {name}: {self._hint(call, name)}")
             return
         count = f"{self.session.position + 1} of {len(self.session.calls)}"
         say(["", f"Start {call.number}, {call.place}. {call.title}. Call {count}."])
@@ -161,11 +160,11 @@ class LineDrill:
             say([f"Start {call.number} is written:"])
             say(spoken(found[0].score, begin, end, names=self.view.names))
 
-    def _hints(self, call: Call) -> tuple[tuple[str, str], ...]:
-        from trainer.draw.hints import hints_of
+    def _hint(self, call: Call, name: str) -> str:
+        from trainer.draw.hints import hint_text
 
         found = self.view.find(call.deck, call.spot.id)
-        return hints_of(*found, self.view.names) if found else ()
+        return hint_text(*found, name, self.view.names) if found else ""
 
     def _end(self) -> None:
         from trainer.reports.drilled import report

@@ -17,6 +17,7 @@ COMMANDS: dict[str, tuple[str, str, str]] = {
     "phrases": ("pieces", "phrases", "Show the proposed starts of a score; keeps nothing."),
     "pieces": ("pieces", "pieces", "List the pieces."),
     "page": ("pieces", "page", "Show the written music of a start."),
+    "blocks": ("pieces", "blocks", "Show a phrase as blocked chords, hand by hand."),
     "map": ("pieces", "map_", "Show a piece and what holds in it."),
     "starts": ("starts", "starts", "List the starts of a piece, and why each is there."),
     "look-alikes": ("starts", "look_alikes", "Which starts are easily confused, and how."),

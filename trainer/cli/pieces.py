@@ -153,6 +153,33 @@ def page(
             say(drawn(found.score, begin, end, width=width(), names=names, ascii=plain_ascii()))
 
 
+@click.command()
+@click.argument("piece")
+@click.argument("number", type=int)
+@click.option(
+    "--span",
+    type=click.IntRange(5, 24),
+    default=12,
+    show_default=True,
+    help="The widest reach of a hand, in semitones.",
+)
+@listing_options
+def blocks(
+    piece: str, number: int, span: int, db: Path | None, student: str, as_json: bool
+) -> None:
+    """Show the phrase of start NUMBER as blocked chords: what each hand holds at once.
+
+    A block wider than the span is spread: never stretch a hand to reach it.
+    """
+    from trainer.deck.edit import numbered
+    from trainer.reports.blocks import report
+
+    with open_desk(db) as desk:
+        found = desk.store.piece(desk.find(piece).id)
+        names = desk.view(desk.student(student)).names
+        show(report(found, numbered(found.deck, number), names=names, span=span), as_json)
+
+
 @click.command("map")
 @click.argument("piece", default="")
 @listing_options

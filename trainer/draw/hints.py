@@ -7,11 +7,17 @@ from a piece and a start to a sentence (or nothing) and add a line to HINTS.
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import TYPE_CHECKING
 
 from trainer.deck.model import Piece, Start
 from trainer.draw.names import Naming, written
-from trainer.score.cite import beat_token
-from trainer.score.model import Bar, Mark, MarkKind, Note
+from trainer.score.cite import beat_token, place
+from trainer.score.model import Bar, Mark, MarkKind, Meter, Note, Score
+
+if TYPE_CHECKING:
+    from trainer.score.blocks import Block, HandBlock
+
+SYLLABLES = 4
 
 Hint = Callable[[Piece, Start, Naming], str]
 
@@ -22,7 +28,29 @@ def key_and_count(piece: Piece, start: Start, names: Naming) -> str:
     """The key signature, the metre and the beat that the phrase begins on."""
     bar = piece.score.bar_at(start.onset)
     beat = beat_token(bar.beat_at(start.onset))
-    return f"{_key(bar, names)}, {bar.meter}, begins on beat {beat}"
+    count = " ".join(count_in(bar.meter, _subdivision(piece, start)))
+    return f"{_key(bar, names)}, {bar.meter}, begins on beat {beat}; count {count}"
+
+
+def count_in(meter: Meter, parts: int) -> list[str]:
+    """The syllables of one bar: "1 & 2 &" for two parts a beat, "1 & a" for three, "1 e & a"
+    for four (common practice, no source). An odd bar such as 5/8 counts its written units."""
+    beats, rest = divmod(meter.length, meter.beat)
+    if rest:
+        return [str(n + 1) for n in range(meter.count)]
+    after = {2: ["&"], 3: ["&", "a"], 4: ["e", "&", "a"]}.get(parts, [])
+    return [word for beat in range(int(beats)) for word in (str(beat + 1), *after)]
+
+
+def _subdivision(piece: Piece, start: Start) -> int:
+    """Into how many parts the phrase's first bars divide the beat: 1, 2, 3 or 4."""
+    bar = piece.score.bar_at(start.onset)
+    notes = piece.score.notes_between(start.onset, start.onset + 2 * bar.meter.length)
+    positions = [(note.onset - bar.start + bar.lead) / bar.meter.beat % 1 for note in notes]
+    needed = {position.denominator for position in positions}
+    if any(part % 3 == 0 for part in needed):
+        return 3
+    return max((part for part in needed if part in (1, 2, 4)), default=1)
 
 
 def _key(bar: Bar, names: Naming) -> str:
@@ -58,6 +86,34 @@ def first_notes(piece: Piece, start: Start, names: Naming) -> str:
     return "; ".join(words)
 
 
+def harmony(piece: Piece, start: Start, names: Naming) -> str:
+    """The first chord, by name and numeral, and the block that each hand can hold of it."""
+    from trainer.score.blocks import blocks
+
+    found = blocks(piece.score, start.onset, piece.score.bar_at(start.onset).end)
+    return chord_words(piece.score, found[0], names) if found else ""
+
+
+def words_sung(piece: Piece, start: Start, _names: Naming) -> str:
+    """The first words of the phrase, where there are any."""
+    sung = [
+        mark.text
+        for mark in piece.score.marks_of("lyric")
+        if start.onset <= mark.onset < piece.end_of(start)
+    ]
+    return " ".join(sung[:SYLLABLES])
+
+
+def page_turn(piece: Piece, start: Start, _names: Naming) -> str:
+    """Where the page turns within the phrase, if the score says so."""
+    turns = [
+        mark.onset
+        for mark in piece.score.marks_of("page")
+        if start.onset <= mark.onset < piece.end_of(start)
+    ]
+    return f"the page turns at {place(piece.score, turns[0])}" if turns else ""
+
+
 def advice(_piece: Piece, start: Start, _names: Naming) -> str:
     """The words of teacher or player for this start."""
     return " ".join(start.advice)
@@ -66,15 +122,60 @@ def advice(_piece: Piece, start: Start, _names: Naming) -> str:
 HINTS: dict[str, Hint] = {
     "key and count": key_and_count,
     "character": character,
+    "words": words_sung,
+    "page turn": page_turn,
     "advice": advice,
+    "harmony": harmony,
     "first hand position": first_notes,
 }
 
 
-def hints_of(piece: Piece, start: Start, names: Naming = "english") -> tuple[tuple[str, str], ...]:
-    """The hints there are for a start: name and text, in the order in which they are given."""
-    found = ((name, hint(piece, start, names)) for name, hint in HINTS.items())
-    return tuple((name, text) for name, text in found if text)
+def hint_names(piece: Piece, start: Start) -> tuple[str, ...]:
+    """The hints there are for a start, in the order in which they are given. Harmony is always
+    one: where it is not sure, the hint says so."""
+    return tuple(
+        name for name, hint in HINTS.items() if name == "harmony" or hint(piece, start, "english")
+    )
+
+
+def hint_text(piece: Piece, start: Start, name: str, names: Naming = "english") -> str:
+    """One hint in words; empty for a name that is none."""
+    return HINTS[name](piece, start, names) if name in HINTS else ""
+
+
+def chord_words(score: Score, block: Block, names: Naming) -> str:
+    """A block in words: "A♭ major (I); right hand C5 E♭5; left hand A♭3"; it says where the
+    chord is not sure, and which hand has to spread it."""
+    told = [chord_name(block, names)]
+    for hand in block.hands:
+        staff = score.staves[hand.staff]
+        who = staff.part if staff.role == "single" else staff.role
+        told.append(f"{who} {hand_words(hand, names)}".strip())
+    return "; ".join(told)
+
+
+def hand_words(hand: HandBlock, names: Naming) -> str:
+    """What one hand holds of a block, from the lowest note up."""
+    held = " ".join(written(n.step, n.alter, n.octave, names=names) for n in hand.notes)
+    return held + (", spread" if hand.spread else "")
+
+
+_QUALITY_WORDS = {
+    "7": "dominant seventh",
+    "maj7": "major seventh",
+    "m7": "minor seventh",
+    "m7b5": "half-diminished seventh",
+    "dim7": "diminished seventh",
+}
+
+
+def chord_name(block: Block, names: Naming) -> str:
+    """A chord by its root and kind, with its numeral where key and chord are sure."""
+    if block.chord is None:
+        return "the chord is not sure"
+    root = written(block.chord.step, block.chord.alter, names=names)
+    quality = _QUALITY_WORDS.get(block.chord.quality, block.chord.quality)
+    return f"{root} {quality}" + (f" ({block.numeral})" if block.numeral else "")
 
 
 def _in_force(piece: Piece, start: Start, kind: MarkKind) -> str:
@@ -94,3 +195,8 @@ def _first_of_staff(piece: Piece, start: Start, staff: int) -> list[Note]:
 def _name(note: Note, names: Naming) -> str:
     finger = f"({note.fingers[0]})" if note.fingers else ""
     return written(note.step, note.alter, note.octave, names=names) + finger
+
+
+def hints_of(piece: Piece, start: Start, names: Naming = "english") -> tuple[tuple[str, str], ...]:
+    """All hints of a start, name and text: for lists; a drill asks for one at a time."""
+    return tuple((name, hint_text(piece, start, name, names)) for name in hint_names(piece, start))

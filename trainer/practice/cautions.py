@@ -14,3 +14,7 @@ REST = (
     "That was twenty-five minutes. Rest for five, away from the instrument.",
     "Stop for today if anything hurts.",
 )
+WIDE = (
+    "Some blocks are wider than the hand: spread them, or leave notes out. Never stretch a hand "
+    "to a chord; stop when anything hurts, and ask a teacher or a health professional."
+)
