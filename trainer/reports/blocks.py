@@ -49,4 +49,4 @@ def _hands(piece: Piece, block: Block, names: Naming) -> str:
         f"{signs.get(staves[hand.staff].role, staves[hand.staff].part)} {hand_words(hand, names)}"
         for hand in block.hands
     ]
-    return "  ".join(told).strip()
+    return "; ".join(told).strip()

@@ -1,0 +1,362 @@
+"""Starts that are easily confused: openings that are equal or alike, and where they part.
+
+Two starts are compared strike by strike from their first notes on, past their phrases' ends if
+need be. A strike agrees in one of three ways, each weaker than the one before: the same notes
+in the same staves; the same but all moved by one interval; the same staves striking at the same
+distances, the highest note moving in the same direction.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections import defaultdict
+from collections.abc import Hashable, Iterable
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import combinations
+from typing import Literal
+
+import numpy as np
+import numpy.typing as npt
+
+from trainer.score.cite import place
+from trainer.score.model import Note, Score
+from trainer.values import Frozen
+
+Kind = Literal["same", "transposed", "shape"]
+
+DEPTH = 512  # strikes compared at most; openings equal for so long count as never parting
+CROWD = 48  # starts of one opening compared with each other at most; beyond, with the next ones
+FEW = 3  # strikes that an opening must have to be alike
+BARS = {"same": 1, "transposed": 1, "shape": 2}  # bars for which openings must agree
+
+
+class Head(Frozen, frozen=True):
+    """A note as written, and its sounding MIDI number."""
+
+    step: str
+    alter: int
+    octave: int
+    pitch: int
+
+
+class Difference(Frozen, frozen=True):
+    """What is struck in one staff where two starts part; empty where nothing is."""
+
+    staff: int
+    one: tuple[Head, ...]
+    other: tuple[Head, ...]
+
+
+class Pair(Frozen, frozen=True):
+    """Two starts with openings alike, `one` before `other` in score order.
+
+    `parts_one` and `parts_other` are the positions (ql) where they go different ways; None
+    where they never do. `interval` is in semitones from one to the other. `repeat`: the whole
+    phrase comes again note for note, so that only what follows tells them apart. `words` says
+    how they differ.
+    """
+
+    one: Fraction
+    other: Fraction
+    kind: Kind
+    interval: int
+    parts_one: Fraction | None
+    parts_other: Fraction | None
+    repeat: bool
+    difference: Difference | None
+    words: str
+
+
+class Family(Frozen, frozen=True):
+    """Starts that are linked by pairs, in score order."""
+
+    starts: tuple[Fraction, ...]
+    pairs: tuple[Pair, ...]
+
+
+class Distinct(Frozen, frozen=True):
+    """Where a start has become different from every other start: the position (ql) of the
+    first strike by which no other agrees with it; None where another goes on as it does."""
+
+    start: Fraction
+    at: Fraction | None
+
+
+class Lookalikes(Frozen, frozen=True):
+    pairs: tuple[Pair, ...]
+    families: tuple[Family, ...]
+    distinct: tuple[Distinct, ...]
+
+
+def families(score: Score, onsets: Iterable[Fraction]) -> Lookalikes:
+    """What is easily confused among the starts at these positions.
+
+    Positions where nothing is struck are taken as the next strike. Time grows with the starts
+    and with how long they agree; both are capped (DEPTH, CROWD).
+    """
+    strikes = _Strikes.of(score)
+    starts = sorted({index for onset in onsets if (index := strikes.at(onset)) is not None})
+    pairs = tuple(_pairs(strikes, starts))
+    return Lookalikes(pairs, _families(pairs), _distinct(strikes, starts))
+
+
+@dataclass(frozen=True, eq=False)
+class _Strikes:
+    """A score's strikes in order. `codes`: for each kind two rows, a number for what is struck
+    as a first strike, and one for what is struck with the way from the strike before it."""
+
+    score: Score
+    onsets: tuple[Fraction, ...]
+    notes: tuple[tuple[Note, ...], ...]
+    codes: dict[Kind, npt.NDArray[np.int64]]
+
+    @staticmethod
+    def of(score: Score) -> _Strikes:
+        struck: dict[Fraction, list[Note]] = defaultdict(list)
+        for note in score.notes:
+            if note.sounds and not note.grace:
+                struck[note.onset].append(note)
+        onsets = tuple(sorted(struck))
+        notes = tuple(
+            tuple(sorted(struck[onset], key=lambda note: (note.staff, note.pitch)))
+            for onset in onsets
+        )
+        return _Strikes(score, onsets, notes, _codes(onsets, notes))
+
+    def at(self, onset: Fraction) -> int | None:
+        index = bisect_left(self.onsets, onset)
+        return index if index < len(self.onsets) else None
+
+    def agreement(self, one: int, other: int, kind: Kind) -> int:
+        """How many strikes agree from two strikes on, at most DEPTH."""
+        first, then = self.codes[kind]
+        if first[one] != first[other]:
+            return 0
+        size = min(DEPTH, len(self.onsets) - max(one, other))
+        differ = then[one + 1 : one + size] != then[other + 1 : other + size]
+        found = np.flatnonzero(differ)
+        return int(found[0]) + 1 if len(found) else size
+
+    def parts(self, one: int, other: int, agreed: int) -> Fraction | None:
+        """How long after the first strike two starts part that agree for so many strikes."""
+        if agreed >= DEPTH:
+            return None
+        ways = [
+            self.onsets[start + agreed] - self.onsets[start]
+            for start in (one, other)
+            if start + agreed < len(self.onsets)
+        ]
+        return min(ways, default=None)
+
+    def lasts(self, start: int, bars: int, kind: Kind, agreed: int, other: int) -> bool:
+        """Whether an agreement goes on for so many bars, or to the end of the piece."""
+        parts = self.parts(start, other, agreed)
+        bar = self.score.bar_at(self.onsets[start]).meter.length
+        return agreed >= FEW and (parts is None or parts >= bars * bar)
+
+
+def _codes(
+    onsets: tuple[Fraction, ...], notes: tuple[tuple[Note, ...], ...]
+) -> dict[Kind, npt.NDArray[np.int64]]:
+    names: dict[Hashable, int] = {}
+    codes: dict[Kind, npt.NDArray[np.int64]] = {
+        kind: np.zeros((2, len(onsets)), dtype=np.int64) for kind in ("same", "transposed", "shape")
+    }
+    gap, low, top = Fraction(0), 0, 0
+    for index, heads in enumerate(notes):
+        gap = onsets[index] - onsets[index - 1] if index else Fraction(0)
+        way = (gap.numerator, gap.denominator)
+        lowest, highest = min(n.pitch for n in heads), max(n.pitch for n in heads)
+        same = tuple((note.staff, note.pitch) for note in heads)
+        moved = tuple((note.staff, note.pitch - lowest) for note in heads)
+        staves = tuple(sorted({note.staff for note in heads}))
+        turn = (highest > top) - (highest < top)
+        whats: tuple[tuple[Kind, Hashable, Hashable], ...] = (
+            ("same", same, way),
+            ("transposed", moved, (way, lowest - low)),
+            ("shape", staves, (way, turn)),
+        )
+        for kind, what, came in whats:
+            codes[kind][0, index] = names.setdefault((kind, what), len(names))
+            codes[kind][1, index] = names.setdefault((kind, what, came), len(names))
+        low, top = lowest, highest
+    return codes
+
+
+def _pairs(strikes: _Strikes, starts: list[int]) -> list[Pair]:
+    """Every pair of starts that are alike, in score order."""
+    groups: dict[bytes, list[int]] = defaultdict(list)
+    for start in starts:
+        first, then = strikes.codes["shape"]
+        groups[first[start : start + 1].tobytes() + then[start + 1 : start + FEW].tobytes()].append(
+            start
+        )
+    kinds: dict[tuple[int, int], tuple[Kind, int]] = {}
+    for group in groups.values():
+        for one, other in _couples(group):
+            found = _kind(strikes, one, other)
+            if found is not None:
+                kinds[one, other] = found
+    shapes = [pair for pair, (kind, _) in kinds.items() if kind == "shape"]
+    texture = len({start for pair in shapes for start in pair}) > max(3, len(starts) / 2)
+    following = dict(zip(starts, [*starts[1:], len(strikes.onsets)], strict=True))
+    return [
+        _pair(strikes, one, other, kind, agreed, following)
+        for (one, other), (kind, agreed) in sorted(kinds.items())
+        if not (kind == "shape" and texture)  # what most starts share is the piece's figure
+    ]
+
+
+def _couples(group: list[int]) -> Iterable[tuple[int, int]]:
+    if len(group) <= CROWD:
+        return combinations(group, 2)
+    return (
+        (one, other) for at, one in enumerate(group) for other in group[at + 1 : at + CROWD // 4]
+    )
+
+
+def _kind(strikes: _Strikes, one: int, other: int) -> tuple[Kind, int] | None:
+    for kind in ("same", "transposed", "shape"):
+        agreed = strikes.agreement(one, other, kind)
+        if strikes.lasts(one, BARS[kind], kind, agreed, other):
+            return kind, agreed
+    return None
+
+
+def _pair(
+    strikes: _Strikes, one: int, other: int, kind: Kind, agreed: int, following: dict[int, int]
+) -> Pair:
+    parts = strikes.parts(one, other, agreed)
+    here, there = strikes.onsets[one], strikes.onsets[other]
+    longest = max(following[start] - start for start in (one, other))
+    repeat = kind == "same" and agreed >= longest
+    low_one, low_other = (min(n.pitch for n in strikes.notes[s]) for s in (one, other))
+    interval = low_other - low_one if kind == "transposed" else 0
+    difference = None
+    if parts is not None:
+        difference = _difference(strikes.score, here + parts, there + parts, interval)
+    return Pair(
+        one=here,
+        other=there,
+        kind=kind,
+        interval=interval,
+        parts_one=None if parts is None else here + parts,
+        parts_other=None if parts is None else there + parts,
+        repeat=repeat,
+        difference=difference,
+        words=_words(strikes.score, difference, here, there, parts, repeat),
+    )
+
+
+def _difference(score: Score, one: Fraction, other: Fraction, interval: int) -> Difference | None:
+    """The first staff from the top that strikes differently at two places."""
+    for staff in sorted(staff.number for staff in score.staves):
+        heads = [_heads(score, onset, staff) for onset in (one, other)]
+        moved = [head.pitch + interval for head in heads[0]]
+        if moved != [head.pitch for head in heads[1]]:
+            return Difference(staff, heads[0], heads[1])
+    return None
+
+
+def _heads(score: Score, onset: Fraction, staff: int) -> tuple[Head, ...]:
+    notes = score.notes_between(onset, onset + Fraction(1, 10**6))
+    struck = [n for n in notes if n.onset == onset and n.staff == staff]
+    found = {Head(n.step, n.alter, n.octave, n.pitch) for n in struck if n.sounds and not n.grace}
+    return tuple(sorted(found, key=lambda head: head.pitch))
+
+
+_SIGNS = {-2: "𝄫", -1: "♭", 0: "", 1: "♯", 2: "𝄪"}
+
+
+def _names(heads: tuple[Head, ...], against: tuple[Head, ...]) -> str:
+    """Note names; with octave numbers only where the names alone are the same."""
+    bare = [f"{head.step}{_SIGNS.get(head.alter, '')}" for head in heads]
+    others = [f"{head.step}{_SIGNS.get(head.alter, '')}" for head in against]
+    if bare == others:
+        bare = [f"{name}{head.octave}" for name, head in zip(bare, heads, strict=True)]
+    return " and ".join([", ".join(bare[:-1]), bare[-1]] if len(bare) > 1 else bare)
+
+
+def _words(
+    score: Score,
+    difference: Difference | None,
+    one: Fraction,
+    other: Fraction,
+    parts: Fraction | None,
+    repeat: bool,
+) -> str:
+    if parts is None:
+        return "note for note the same as far as they go"
+    before = "the phrase is repeated note for note; after it " if repeat else ""
+    where = place(score, other + parts)
+    if difference is None:
+        return f"{before}the rhythm differs in {where}"
+    hand = _hand(score, difference.staff)
+    new, old = difference.other, difference.one
+    if new and old:
+        return f"{before}{hand} goes to {_names(new, old)} instead of {_names(old, new)} in {where}"
+    if new:
+        return f"{before}{hand} strikes {_names(new, old)} in {where}, and nothing there in " + (
+            place(score, one + parts)
+        )
+    return f"{before}{hand} strikes nothing in {where}, but {_names(old, new)} in " + (
+        place(score, one + parts)
+    )
+
+
+def _hand(score: Score, number: int) -> str:
+    staff = next((staff for staff in score.staves if staff.number == number), None)
+    if staff is not None and staff.role != "single":
+        return f"the {staff.role}"
+    if len(score.staves) == 1:
+        return "the melody"
+    return f"the {staff.part} part" if staff is not None and staff.part else f"staff {number + 1}"
+
+
+def _families(pairs: tuple[Pair, ...]) -> tuple[Family, ...]:
+    """The starts that pairs link, each start in one family."""
+    leader: dict[Fraction, Fraction] = {}
+
+    def find(start: Fraction) -> Fraction:
+        while leader.setdefault(start, start) != start:
+            leader[start] = leader[leader[start]]
+            start = leader[start]
+        return start
+
+    for pair in pairs:
+        one, other = find(pair.one), find(pair.other)
+        leader[max(one, other)] = min(one, other)
+    members: dict[Fraction, set[Fraction]] = defaultdict(set)
+    linked: dict[Fraction, list[Pair]] = defaultdict(list)
+    for pair in pairs:
+        members[find(pair.one)] |= {pair.one, pair.other}
+        linked[find(pair.one)].append(pair)
+    return tuple(
+        Family(tuple(sorted(members[first])), tuple(linked[first])) for first in sorted(members)
+    )
+
+
+def _distinct(strikes: _Strikes, starts: list[int]) -> tuple[Distinct, ...]:
+    """For each start where the last other start leaves it."""
+    first, then = strikes.codes["same"]
+    alone: dict[int, Fraction | None] = {}
+    open_groups = [starts]
+    for depth in range(DEPTH):
+        divided: dict[int, dict[int, list[int]]] = defaultdict(lambda: defaultdict(list))
+        for number, group in enumerate(open_groups):
+            for start in group:
+                ended = start + depth >= len(strikes.onsets)
+                code = -1 - start if ended else int((then if depth else first)[start + depth])
+                divided[number][code].append(start)
+        open_groups = []
+        for codes in divided.values():
+            for group in codes.values():
+                if len(group) > 1:
+                    open_groups.append(group)
+                else:
+                    at = min(group[0] + depth, len(strikes.onsets) - 1)
+                    alone[group[0]] = strikes.onsets[at]
+        if not open_groups:
+            break
+    return tuple(Distinct(strikes.onsets[start], alone.get(start)) for start in starts)
