@@ -289,9 +289,9 @@ class _Sheet:
         for row in range(max([4, *rows]), min([0, *rows]) - 1, -1):
             inside = 0 <= row <= 4
             lines[row] = self.add("", label if row == 2 else "", "─" if inside else " ")
-        self.frame(lines, staff)
         for row, line in lines.items():
             self.cells(line, row, [(col, cell) for col, cell in found if cell.row == row])
+        self.frame(lines, staff)
         self.silence(lines[2], staff)
 
     def frame(self, lines: dict[int, int], staff: int) -> None:
@@ -345,7 +345,8 @@ class _Sheet:
             if staff in col.moment.rests:
                 self.canvas.put(line, at - 1, " – ")
             elif staff in col.moment.graces and not any(h.struck for h in self.heads(staff, col)):
-                self.canvas.put(line, at, "~")
+                free = self.canvas.get(line, at) in "─═ "
+                self.canvas.put(line, at if free else at - 1, "~")
 
 
 def _bottom(clefs: Clefs, head: Head) -> int:

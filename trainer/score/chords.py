@@ -85,7 +85,8 @@ class Chord(Frozen, frozen=True):
     @property
     def tones(self) -> tuple[int, ...]:
         """Its pitch classes: root, third, fifth, seventh."""
-        return tuple((self.root + tone) % 12 for tone in TONES[self.quality])
+        root = self.root
+        return tuple((root + tone) % 12 for tone in TONES[self.quality])
 
 
 def numeral(chord: Chord, key: Key, following: Chord | None = None) -> str:
