@@ -76,7 +76,8 @@ def test_the_overview_names_every_command(run: Run) -> None:
     "words",
     [
         ("today",), ("retention",), ("attempts",), ("pieces",), ("starts", "1"), ("map", "1"),
-        ("page", "1", "2"), ("readiness",), ("recovery",), ("forecasts",), ("look-alikes",), ("blocks", "1", "2"), ("student", "list"), ("recital", "list"),
+        ("page", "1", "2"), ("readiness",), ("recovery",), ("forecasts",),
+        ("look-alikes",), ("blocks", "1", "2"), ("student", "list"), ("recital", "list"),
     ],
     ids=" ".join,
 )  # fmt: skip

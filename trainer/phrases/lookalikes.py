@@ -149,7 +149,7 @@ class _Strikes:
         ]
         return min(ways, default=None)
 
-    def lasts(self, start: int, bars: int, kind: Kind, agreed: int, other: int) -> bool:
+    def lasts(self, start: int, bars: int, agreed: int, other: int) -> bool:
         """Whether an agreement goes on for so many bars, or to the end of the piece."""
         parts = self.parts(start, other, agreed)
         bar = self.score.bar_at(self.onsets[start]).meter.length
@@ -219,7 +219,7 @@ def _couples(group: list[int]) -> Iterable[tuple[int, int]]:
 def _kind(strikes: _Strikes, one: int, other: int) -> tuple[Kind, int] | None:
     for kind in ("same", "transposed", "shape"):
         agreed = strikes.agreement(one, other, kind)
-        if strikes.lasts(one, BARS[kind], kind, agreed, other):
+        if strikes.lasts(one, BARS[kind], agreed, other):
             return kind, agreed
     return None
 
