@@ -79,6 +79,11 @@ BAD: dict[str, tuple[str, str | bytes, str]] = {
     "huge metre": ("a.xml", GOOD.replace("<beats>4", "<beats>999999999"), "a metre of"),
     "no divisions": ("a.xml", GOOD.replace("<divisions>840", "<divisions>0"), "a.xml"),
     "entities": ("a.xml", f"<?xml version='1.0'?>{BOMB}]><score-partwise/>", "XML entities"),
+    "grace notes without a metre": (
+        "a.xml",
+        score([bar("C4/1"), bar("C4/g", 2)]),
+        "cannot be read as MusicXML",
+    ),
     "packed entities": ("a.mxl", mxl(text=f"{BOMB}]><score-partwise/>"), "XML entities"),
     "zip bomb": ("a.mxl", mxl(text=b"<score-partwise>" + b" " * 60_000_000), "would unpack"),
     "ratio": ("a.mxl", mxl(text=b"<score-partwise>" + b" " * 9_000_000), "would unpack"),

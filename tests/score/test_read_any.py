@@ -58,10 +58,12 @@ def consistent(found: Score) -> None:
         assert rest.onset + rest.length <= found.bar_at(rest.onset).end
 
 
+# The first bar has a metre: without any, music21 10.5 divides by zero at a bar that holds grace
+# notes alone. Such a file ends in the reader's one sentence (tests/score/test_bad_input.py).
 @settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(st.lists(PART, min_size=1, max_size=3))
 def test_any_small_score_reads_to_consistent_values(parts: list[list[dict[str, str]]]) -> None:
-    parts = [[{"notes": "C4/1", "number": "1"}, *part] for part in parts]
+    parts = [[{"notes": "C4/1", "number": "1", "time": "2/4"}, *part] for part in parts]
     found = read(score(*([bar(**made) for made in part] for part in parts)))  # type: ignore[arg-type]
     consistent(found)
     assert len(found.notes) == heads(parts)
