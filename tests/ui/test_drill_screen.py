@@ -157,9 +157,9 @@ def test_hints_come_one_by_one_and_are_recorded(tmp_path: Path) -> None:
             assert "key and count" not in stage.text
             await stage.press("h")
             assert "key and count" in stage.text
-            assert "first hand position" not in stage.text
+            assert "harmony" not in stage.text
             await stage.press("h", "t")
-            assert [a.hints for a in log(desk)] == [("key and count", "first hand position")]
+            assert [a.hints for a in log(desk)] == [("key and count", "harmony")]
             assert "key and count" not in stage.text
 
     play(scene)

@@ -21,7 +21,7 @@ MEGABYTE = 1_000_000
 LARGEST = 50 * MEGABYTE
 """Bytes of one score, unpacked."""
 RATIO = 300
-"""How far a packed score may unpack; real ones are below 60 (measured on 535 files)."""
+"""How far a packed score may unpack. The 535 that come with music21 10.5: median 19, at most 55."""
 
 _READABLE = "give a MusicXML, .mxl, MIDI, ABC, **kern or MEI file"
 _FOREIGN = (

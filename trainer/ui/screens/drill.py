@@ -12,7 +12,7 @@ from msgspec.structs import replace
 from textual.app import ComposeResult
 
 from trainer.deck.model import Piece, Start
-from trainer.draw.hints import hints_of
+from trainer.draw.hints import hint_text
 from trainer.draw.words import OUTCOME_MEANINGS, outcome_sentence
 from trainer.practice.cautions import REST
 from trainer.practice.drills import drill_kind
@@ -22,7 +22,6 @@ from trainer.score.cite import place
 from trainer.score.find import find
 from trainer.ui.keys import bindings
 from trainer.ui.room import Room, window
-from trainer.ui.screens.ask import AskScreen
 from trainer.ui.screens.choose import Choice, ChooseScreen
 from trainer.ui.screens.page import PageScreen, page_within
 from trainer.ui.widgets.digits import large, small
@@ -137,9 +136,8 @@ class DrillScreen(Room):
         session, call = self.session, self.session.call
         found = self._find(call) if call and session.hints else None
         if found:
-            texts = dict(hints_of(*found))
             for name in session.hints:
-                hint = f"{name}: {texts.get(name, '')}"
+                hint = f"{name}: {hint_text(*found, name)}"
                 yield from wrapped(hint, self.room[0], "$accent", indent="  ")
 
     def _call(self) -> list[Line]:
@@ -181,19 +179,21 @@ class DrillScreen(Room):
         session, app = self.session, self.trainer
         if not session.tries:
             return [ink("Nothing was tried.", "bold"), "", *self._how_on()]
-        table = report(app.view, session.tries)
-        known = app.stage >= ALL
-        drop = ("piece",) if len({try_.deck for try_ in session.tries}) == 1 else ()
-        hidden = (*table.hidden, *drop, *(() if known else ("next call",)))
-        text = as_text(replace(table, hidden=hidden), width=self.room[0], ascii=app.ascii)
-        lines: list[Line] = [ink(text[0], "bold"), *text[1:]]
-        waiting = [] if known else [ink("Working out when each comes back …", "$faint")]
         last = session.last
         found = app.view.find(last.deck, last.start) if last else None
+        tail: list[Line] = [""]
         if last and found:
-            waiting.append(row(ink("Last: ", "$faint"), said(_sentence(*found, last))))
-        room = self.room[1] - 8 - len(waiting)
-        return [*window(lines, room), "", *waiting, *self._how_on()]
+            tail.append(row(ink("Last: ", "$faint"), said(_sentence(*found, last))))
+        tail += self._how_on()
+        app.need(ALL)
+        if app.stage < ALL:
+            return [ink("Working out when each comes back …", "$faint"), *tail]
+        table = report(app.view, session.tries)
+        drop = ("piece",) if len({attempt.deck for attempt in session.tries}) == 1 else ()
+        shown = replace(table, hidden=(*table.hidden, *drop))
+        text = as_text(shown, width=self.room[0], ascii=app.ascii)
+        lines: list[Line] = [ink(text[0], "bold"), *text[1:]]
+        return [*window(lines, self.room[1] - 7 - len(tail)), *tail]
 
     def _how_on(self) -> list[Line]:
         return [row(ink("Enter", "bold $accent"), ink(" goes back to the day."))]
@@ -294,6 +294,8 @@ class DrillScreen(Room):
         def answered(text: str | None) -> None:
             if text is not None:
                 self._do(Act.BROKE_OFF, broke_at=find(piece.score, text) if text else None)
+
+        from trainer.ui.screens.ask import AskScreen
 
         title = f"Start {start.number} broke off"
         question = "At which bar? Such as 12, or 12:3 for its beat 3. Enter alone: not said."
