@@ -2,7 +2,7 @@
 
 Pitch classes, weighted by how long they sound, are compared with the Temperley-Kostka-Payne
 profiles (D. Temperley, Music and Probability, MIT Press 2007, from the excerpts in S. Kostka
-and D. Payne, Tonal Harmony) over windows of about eight bars; the printed key signature pulls
+and D. Payne, Tonal Harmony) over windows of seven bars; the printed key signature pulls
 towards its two keys and their neighbours, and a path through the bars that changes key seldom
 is found by dynamic programming.
 """
