@@ -18,6 +18,7 @@ import statistics
 import time
 from collections.abc import Iterator
 from pathlib import Path
+from random import Random
 from tempfile import TemporaryDirectory
 from typing import Any
 
@@ -58,13 +59,13 @@ import sys
 from pathlib import Path
 from msgspec.structs import replace
 from trainer.cli.common import make_desk
-from trainer.desk import Desk
+from trainer.desk import Desk, call
 from trainer.ui.app import run
 
 class LongDesk(Desk):
-    def begin(self, *words, **more):
-        session = super().begin(*words, **more)
-        return replace(session, calls=session.calls * 400)
+    def begin(self, view, **more):
+        session = super().begin(view, **more)
+        return replace(session, calls=tuple(call(*found) for found in view.starts()) * 400)
 
 def long_desk():
     desk = make_desk(Path(sys.argv[1]))
@@ -83,7 +84,10 @@ def percentile(values: list[float], share: float) -> float:
     return sorted(values)[min(len(values) - 1, int(share * len(values)))]
 
 
-def key_to_call(process: Process, wanted: str) -> float:
+def key_to_call(process: Process, wanted: str, rng: Random) -> float:
+    """Seconds from the key to what it brings. Textual draws at most sixty times a second, so
+    the keys come at any moment between two of its frames, as a person's do."""
+    time.sleep(rng.uniform(0, 0.04))
     begin = time.perf_counter()
     process.press("t")
     process.until([wanted])
@@ -95,6 +99,7 @@ def measure(folder: Path, size: int, tries: int) -> dict[str, Any]:
     db = folder / f"{size}.db"
     season(db, tries=size).store.close()
     found: dict[str, Any] = {"attempts": size, "median": [], "p99": [], "p99 ms": [], "bare ms": []}
+    rng = Random(size)
     with Process(BARE, str(folder / f"bare-{size}.db")) as bare, Process(OURS, str(db)) as ours:
         bare.until(["0 of bare"])
         ours.until([" 1 of "])
@@ -103,8 +108,8 @@ def measure(folder: Path, size: int, tries: int) -> dict[str, Any]:
             one, other = [], []
             for _ in range(tries // ROUNDS):
                 count += 1
-                one.append(key_to_call(ours, f" {count + 1} of "))
-                other.append(key_to_call(bare, f"{count} of bare"))
+                one.append(key_to_call(ours, f" {count + 1} of ", rng))
+                other.append(key_to_call(bare, f"{count} of bare", rng))
             found["median"].append(statistics.median(one) / statistics.median(other))
             found["p99"].append(percentile(one, 0.99) / percentile(other, 0.99))
             found["p99 ms"].append(1000 * percentile(one, 0.99))

@@ -16,11 +16,13 @@ from trainer.store.store import Store
 
 STARTS = 12
 A_DAY = 15  # tries
+A_STUDENT = 5_000  # tries, about a year's; what is beyond belongs to other students
 
 
 def season(path: Path, *, tries: int, seed: int = 0) -> Desk:
     """A desk over a new database with one piece of 48 bars, twelve open starts, and as many
-    tries, the last of them yesterday. The attempts belong to the one student."""
+    tries, the last of them yesterday: the first 5,000 those of the student meant, the others of
+    more students of the studio."""
     rng = Random(seed)
 
     def new_id() -> str:
@@ -34,13 +36,18 @@ def season(path: Path, *, tries: int, seed: int = 0) -> Desk:
     deck = desk.store.deck("deck")
     desk.set_open(desk.student(), deck, range(1, STARTS + 1), opened=True)
     desk.store.set_setting("caution seen", "yes")
-    desk.store.append(*_tries(desk, deck, tries, rng))
+    desk.choose(desk.student())
+    desk.store.append(*_tries(desk, deck, desk.student().id, min(tries, A_STUDENT), rng))
+    for number, done in enumerate(range(A_STUDENT, tries, A_STUDENT), 1):
+        other = desk.add_student(f"student {number}")
+        count = min(A_STUDENT, tries - done)
+        desk.store.append(*_tries(desk, deck, other.id, count, rng))
     return desk
 
 
-def _tries(desk: Desk, deck: Deck, count: int, rng: Random) -> Iterator[Attempt]:
+def _tries(desk: Desk, deck: Deck, student: str, count: int, rng: Random) -> Iterator[Attempt]:
     """The tries in the order in which they were made, fifteen a day."""
-    student, machine, now = desk.student().id, desk.store.machine, desk.clock()
+    machine, now = desk.store.machine, desk.clock()
     days = -(-count // A_DAY)
     for number in range(count):
         day, place = divmod(number, A_DAY)
@@ -54,6 +61,6 @@ def _tries(desk: Desk, deck: Deck, count: int, rng: Random) -> Iterator[Attempt]
             machine=machine,
             at=at,
             day=practice_day(at),
-            outcome=rng.choice(list(Outcome)[:3]),
+            outcome=rng.choice(list(Outcome)[:5]),
             seconds=rng.uniform(10, 40),
         )

@@ -7,6 +7,7 @@ another one, which touches no widget and posts a message when it is done.
 
 from __future__ import annotations
 
+import gc
 from collections.abc import Callable
 from typing import TYPE_CHECKING, ClassVar
 
@@ -23,6 +24,7 @@ from trainer.ui.theme import DARK, LIGHT, THEMES
 
 if TYPE_CHECKING:
     from trainer.desk import Desk
+    from trainer.draw.layout import Style
     from trainer.record.people import Student
     from trainer.reports.view import View
 
@@ -62,6 +64,7 @@ class TrainerApp(App[None], inherit_bindings=False):
         self._drill = drill
         self.ascii = ascii
         self.stage = OPENING
+        self._working = OPENING
         self.failed = False
         self._desk: Desk | None = None
         self._student: Student | None = None
@@ -88,6 +91,12 @@ class TrainerApp(App[None], inherit_bindings=False):
         """What is known; its plan only from PLANNED on, when each start comes back with ALL."""
         assert self._view is not None, "no key works before the records are read"
         return self._view
+
+    def look(self, width: int) -> Style:
+        """How pages are written: in so many columns, with the names and signs wanted here."""
+        from trainer.draw.layout import Style
+
+        return Style(width, self.view.names, self.ascii)
 
     @property
     def day_room(self) -> TodayScreen:
@@ -145,8 +154,14 @@ class TrainerApp(App[None], inherit_bindings=False):
         self._work_out(PLANNED, view)
         self._draw()
 
+    def need(self, stage: int) -> None:
+        """Work out more, where a screen needs what is not there yet. It is drawn again then."""
+        if PLANNED <= self.stage < stage and self._working < stage:
+            self._work_out(stage, self.view)
+
     def _work_out(self, stage: int, view: View) -> None:
         """Take the view to a stage in another thread: it keeps what it has worked out."""
+        self._working = stage
 
         def work() -> None:
             _ = view.plan if stage == PLANNED else view.next_calls
@@ -155,13 +170,11 @@ class TrainerApp(App[None], inherit_bindings=False):
         self.run_worker(work, thread=True, exclusive=True, group="view")
 
     def on_known(self, message: Known) -> None:
-        if message.view is not self._view:
-            return
-        self.stage = message.stage
-        self._draw()
-        if message.stage == PLANNED:
-            # What the plan shows comes first on the screen.
-            self.call_after_refresh(self._work_out, ALL, message.view)
+        if message.view is self._view:
+            self.stage = message.stage
+            self._draw()
+            if not gc.isenabled():
+                self.call_after_refresh(_collect_again)
 
     def _draw(self) -> None:
         screen = self.screen
@@ -184,14 +197,22 @@ class TrainerApp(App[None], inherit_bindings=False):
             self._desk.store.close()
 
 
+def _collect_again() -> None:
+    """What stands now is there to stay: the collector need not look at it again and again."""
+    gc.freeze()
+    gc.enable()
+
+
 def run(
     open_desk: Callable[[], Desk], *, student: str = "", drill: bool = False, ascii: bool = False
 ) -> int:
     """Run the app in this terminal until its user leaves. Gives the process's exit code: 0, or
     1 where the desk could not be opened."""
+    gc.disable()  # until the day is known: a start makes much and drops nothing
     app = TrainerApp(open_desk, student=student, drill=drill, ascii=ascii)
     try:
         app.run()
     finally:
+        gc.enable()
         app.close()
     return app.return_code or 0

@@ -18,6 +18,7 @@ from trainer.practice.cautions import REST
 from trainer.practice.drills import drill_kind
 from trainer.practice.session import Act, Call, Session, State
 from trainer.record.attempt import Attempt, Outcome
+from trainer.reports.lookalikes import parting
 from trainer.score.cite import place
 from trainer.score.find import find
 from trainer.ui.keys import bindings
@@ -100,19 +101,22 @@ class DrillScreen(Room):
         if found is None:
             return []
         ascii = self.trainer.ascii
-        head = row(ink("Last: ", "$faint"), said(_sentence(*found, attempt)))
-        page, whole = self._page(*found, height - 1)
+        head: list[Line] = [row(ink("Last: ", "$faint"), said(_sentence(*found, attempt)))]
+        if told := parting(self.trainer.view, attempt):
+            head += wrapped(told, self.room[0], "$accent")
+        page, whole = self._page(*found, height - len(head))
         if not whole:
             more = "... v shows all of it" if ascii else "… v shows all of it"
             page = [*page, ink(more, "$faint")]
-        return [head, *page]
+        return [*head, *page]
 
     def _page(self, piece: Piece, start: Start, height: int) -> tuple[list[Line], bool]:
         """The page of a start, drawn once for a size."""
         size = (self.room[0], height)
         key = (piece.deck.id, start.id, size)
         if key not in self._pages:
-            self._pages[key] = page_within(piece, start, size, ascii=self.trainer.ascii)
+            look = self.trainer.look(size[0])
+            self._pages[key] = page_within(piece, start, look, height)
         return self._pages[key]
 
     def _prepare(self) -> None:
@@ -135,10 +139,10 @@ class DrillScreen(Room):
     def _hints(self) -> Iterator[Line]:
         session, call = self.session, self.session.call
         found = self._find(call) if call and session.hints else None
-        if found:
-            for name in session.hints:
-                hint = f"{name}: {hint_text(*found, name)}"
-                yield from wrapped(hint, self.room[0], "$accent", indent="  ")
+        for name in session.hints if found else ():
+            assert found is not None
+            hint = f"{name}: {hint_text(*found, name, self.trainer.view.names)}"
+            yield from wrapped(hint, self.room[0], "$accent", indent="  ")
 
     def _call(self) -> list[Line]:
         """The call: number and place, and no more."""

@@ -77,6 +77,7 @@ class MapScreen(Room):
     def draw(self) -> None:
         app = self.trainer
         piece, view = self.piece, app.view
+        app.need(ALL)
         opened = sum(start.id in view.open for start in piece.deck.starts)
         self.show_title(piece.deck.title, f"{opened} of {len(piece.deck.starts)} starts open")
         low = self.room[1] < 24

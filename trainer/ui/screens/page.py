@@ -14,6 +14,7 @@ from trainer.ui.widgets.sheet import Line, Sheet
 
 if TYPE_CHECKING:
     from trainer.deck.model import Piece, Start
+    from trainer.draw.layout import Style
     from trainer.draw.page import Form
 
 
@@ -74,20 +75,16 @@ class PageScreen(ReaderScreen):
         return title, self._piece.deck.title
 
     def lines(self, width: int) -> list[Line]:
-        return page_lines(self._piece, self._start, width, ascii=self.trainer.ascii)
+        return page_lines(self._piece, self._start, self.trainer.look(width))
 
 
-def page_lines(
-    piece: Piece, start: Start, width: int, *, ascii: bool, form: Form = "staff"
-) -> list[Line]:
+def page_lines(piece: Piece, start: Start, look: Style, form: Form = "staff") -> list[Line]:
     """The page of a start: its music up to the bar line before the next start. What comes
     before the entry is dimmed."""
     from trainer.deck.page import page_span
-    from trainer.draw.layout import Style
     from trainer.draw.page import drawing
 
-    style = Style(width, ascii=ascii)
-    drawn = drawing(piece.score, *page_span(piece, start), style, form=form)
+    drawn = drawing(piece.score, *page_span(piece, start), look, form=form)
     lines = [Content(line) for line in drawn.lines]
     for head in drawn.placed:
         if head.before:
@@ -96,18 +93,15 @@ def page_lines(
     return list(lines)
 
 
-def page_within(
-    piece: Piece, start: Start, size: tuple[int, int], *, ascii: bool
-) -> tuple[list[Line], bool]:
-    """The page of a start in a space of columns and lines, and whether it is all of it.
+def page_within(piece: Piece, start: Start, look: Style, height: int) -> tuple[list[Line], bool]:
+    """The page of a start in so many lines, and whether it is all of it.
 
     The staff is drawn where its first block fits, else the table, which is lower; what is
     left out is left out by whole blocks where that is possible.
     """
-    width, height = size
-    lines = page_lines(piece, start, width, ascii=ascii)
+    lines = page_lines(piece, start, look)
     if _first_block(lines) > height - 1:
-        lines = page_lines(piece, start, width, ascii=ascii, form="table")
+        lines = page_lines(piece, start, look, "table")
     if len(lines) <= height:
         return lines, True
     ends = [at for at, line in enumerate(lines) if not line and at < height]

@@ -44,6 +44,7 @@ class RetentionScreen(Room):
         decks = app.view.decks
         piece = decks[self._deck].title if self._deck else "all pieces"
         self.show_title(f"Retention for {app.view.student.name}", piece)
+        app.need(ALL)
         if app.stage >= ALL:
             from trainer.reports.retention import report
 
