@@ -10,6 +10,7 @@ import signal
 import struct
 import subprocess
 import sys
+import tempfile
 import termios
 import time
 from collections.abc import Sequence
@@ -17,6 +18,10 @@ from types import TracebackType
 
 ROOT = os.path.dirname(os.path.dirname(os.path.dirname(os.path.abspath(__file__))))  # noqa: PTH100, PTH120
 PATIENCE = 60.0  # seconds
+
+# An installed program is compiled once. So are both sides here, by a first round that does not
+# count, into a folder that is left to the next run.
+COMPILED = os.path.join(tempfile.gettempdir(), "trainer-benchmarks-compiled")  # noqa: PTH118
 
 BARE = """
 from textual.app import App
@@ -44,8 +49,9 @@ class Process:
     def __enter__(self) -> Process:
         self._master, slave = pty.openpty()
         fcntl.ioctl(slave, termios.TIOCSWINSZ, struct.pack("HHHH", 24, 80, 0, 0))
-        env = {name: value for name, value in os.environ.items() if name not in _OWN_SIZE}
+        env = {name: value for name, value in os.environ.items() if name not in _LEFT_OUT}
         env |= {"TERM": "xterm-256color", "PYTHONPATH": ROOT, "LC_ALL": "C.UTF-8"}
+        env |= {"PYTHONPYCACHEPREFIX": COMPILED}
         self.begin = time.perf_counter()
         self._process = subprocess.Popen(
             self._command, stdin=slave, stdout=slave, stderr=slave, env=env, close_fds=True,
@@ -85,8 +91,20 @@ class Process:
         self._seen = b""
         return time.perf_counter() - self.begin
 
+    def peak(self) -> int:
+        """Wait for the process's end: the most memory it had at once, in bytes."""
+        while select.select([self._master], [], [], PATIENCE)[0]:
+            try:
+                if not os.read(self._master, 65536):
+                    break
+            except OSError:
+                break
+        _, status, usage = os.wait4(self._process.pid, 0)
+        self._process.returncode = os.waitstatus_to_exitcode(status)
+        return usage.ru_maxrss * (1 if sys.platform == "darwin" else 1024)
+
     def press(self, keys: str) -> None:
         os.write(self._master, keys.encode())
 
 
-_OWN_SIZE = ("COLUMNS", "LINES", "NO_COLOR")
+_LEFT_OUT = ("COLUMNS", "LINES", "NO_COLOR", "PYTHONDONTWRITEBYTECODE")
