@@ -39,7 +39,7 @@ def report(view: View, deck: str | None = None) -> Table:
     recital, ready = found
     child = view.student.level == "child"
     rows = tuple(_row(view, piece) for piece in ready.pieces if deck in (None, piece.deck))
-    told = (*_stage_notes(view, ready), *_weak_notes(view, ready), NOTE)
+    told = (*_outlook_notes(view), *_stage_notes(view, ready), *_weak_notes(view, ready), NOTE)
     return Table(
         "readiness",
         f"{recital.name}, {day_word(recital.day)}, {countdown(view.day, recital.day)}",
@@ -73,6 +73,18 @@ def _row(view: View, piece: PieceReadiness) -> tuple[Cell, ...]:
         all_hold,
         piece.deck,
     )
+
+
+def _outlook_notes(view: View) -> list[str]:
+    """Whether the minutes will do, and what may be opened next."""
+    found = view.outlook
+    if found is None:
+        return []
+    notes = [found.sentence]
+    if found.open_next:
+        many = f" ({found.can_open} more could be carried)" if found.can_open else ""
+        notes.append(f"Open next, when learned: {numbers(view, found.open_next)}{many}.")
+    return notes
 
 
 def _stage_notes(view: View, ready: Readiness) -> list[str]:

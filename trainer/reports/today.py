@@ -39,6 +39,8 @@ def notes(view: View) -> tuple[str, ...]:
     found = []
     if view.recital:
         found.append(f"{view.recital.name}: {countdown(view.day, view.recital.day)}.")
+    if view.outlook and view.student.level != "child":
+        found.append(view.outlook.sentence)
     done = [attempt for attempt in view.attempts if attempt.day == view.day]
     if done:
         found.append(f"Tried today so far: {counted(len(done), 'start')}.")

@@ -11,6 +11,7 @@ from trainer.deck.model import Deck, Piece, Start
 from trainer.draw.names import Naming
 from trainer.memory.evidence import Part, Try, weigh
 from trainer.memory.model import Beliefs, Retention, believe
+from trainer.memory.outlook import Outlook, outlook
 from trainer.memory.planner import NextCall, next_calls, plan
 from trainer.record.attempt import Attempt, practice_day
 from trainer.record.people import Opening, Recital, Student, open_starts
@@ -102,6 +103,13 @@ class View:
         """The next one to come."""
         coming = [recital for recital in self.recitals if recital.day >= self.day]
         return min(coming, key=lambda recital: (recital.day, recital.id), default=None)
+
+    @cached_property
+    def outlook(self) -> Outlook | None:
+        """Whether the minutes will do for the next recital; None where none is set."""
+        return outlook(
+            self.student, self.beliefs, self.openings, self.decks, self.recitals, self.now
+        )
 
     def starts(self, deck: str | None = None) -> list[tuple[Piece, Start]]:
         """Every start of one piece, or of all, in score order."""
