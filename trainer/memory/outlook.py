@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 ENOUGH = 0.9  # of the starts expected to hold: the bar that teachers set a week before
 LONGEST = 60.0  # minutes a day that are thought of at all; a child or a hand has its limits
 NEW_AT_ONCE = 3  # starts advised to be opened on one day
+FARTHEST = 120  # days ahead: of what is farther off nothing is foretold
 NOTHING_NEW = 7  # days before a recital in which nothing is opened
 
 
@@ -79,10 +80,11 @@ def outlook(
     recitals: Sequence[Recital],
     now: datetime,
 ) -> Outlook | None:
-    """The outlook for the next recital with a piece from memory; None where there is none."""
+    """The outlook for the next recital with a piece from memory; None where there is none, or
+    where it is more than four months off."""
     found = candidates(openings, decks, recitals, now)
     recital = _next(recitals, practice_day(now))
-    if recital is None:
+    if recital is None or (recital.day - practice_day(now)).days > FARTHEST:
         return None
     rows = [row for row, one in enumerate(found) if one.target.recital == recital.name]
     left = (recital.day - practice_day(now)).days
