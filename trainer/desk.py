@@ -19,6 +19,7 @@ from trainer.deck.model import Deck, Piece, Start, revision
 from trainer.deck.page import before_join
 from trainer.draw.hints import hint_names
 from trainer.errors import TrainerError
+from trainer.memory.cache import Remembered, to_remember
 from trainer.practice import session as drill
 from trainer.practice.drills import Begins, Draws, drill_kind
 from trainer.practice.order import Spot
@@ -30,6 +31,8 @@ from trainer.score.cite import place
 if TYPE_CHECKING:
     from trainer.score.model import Score
     from trainer.store.store import PieceEntry, Store
+
+WORTH_KEEPING = 200  # tries whose replay is felt
 
 Edit = Callable[[Piece], Deck]
 
@@ -109,8 +112,16 @@ class Desk:
             attempts=standing(self.store.attempts(student.id), self.store.retractions(student.id)),
             openings=self.store.openings(student.id),
             recitals=self.store.recitals(student.id),
+            kept=Remembered(*kept) if (kept := self.store.beliefs(student.id)) else None,
             seconds=seconds,
         )
+
+    def remember(self, view: View) -> None:
+        """Keep what a view has worked out, where that will save time the next time."""
+        behind = len(view.tries) - (view.kept.tries if view.kept else 0)
+        if behind >= WORTH_KEEPING and not self.store.read_only:
+            made = to_remember(view.tries, view.beliefs)
+            self.store.keep_beliefs(view.student.id, made.tries, made.basis, made.content)
 
     def is_past(self, view: View) -> bool:
         """Whether a view's practice day is over: it has to be made again."""

@@ -235,3 +235,24 @@ def test_importing_the_model_does_not_import_numpy() -> None:
     code = "import sys, trainer.memory.model, trainer.memory.planner; print('numpy' in sys.modules)"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "False"
+
+
+@settings(max_examples=40, deadline=None)
+@given(TRIES, st.integers(0, 40))
+def test_remembered_beliefs_are_the_replayed_ones_to_the_bit(log: list[Attempt], cut: int) -> None:
+    tries = weigh(log, DECKS)
+    kept = cache.to_remember(tries[:cut], believe(tries[:cut]))
+    assert cache.same(cache.remembered(tries, kept), believe(tries))
+
+
+def test_a_log_that_reads_otherwise_is_replayed() -> None:
+    """A try that arrives late, or one that is taken back, makes the kept beliefs useless."""
+    log = [attempt(n, f"s{n % 5 + 1}") for n in range(12)]
+    tries = weigh(log, DECKS)
+    kept = cache.to_remember(tries, believe(tries))
+    late = weigh([*log, attempt(3.5, "s6", Outcome.NOTHING)], DECKS)
+    fewer = weigh(log[1:], DECKS)
+    for changed in (late, fewer):
+        assert cache.same(cache.remembered(changed, kept), believe(changed))
+    broken = cache.Remembered(kept.tries, kept.basis, kept.content[:-9])
+    assert cache.same(cache.remembered(tries, broken), believe(tries))

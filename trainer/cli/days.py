@@ -21,6 +21,7 @@ def _show_report(
         seconds = None if minutes is None else minutes * 60
         view = desk.view(desk.student(student), seconds=seconds)
         show(REPORTS[name](view, deck), as_json)
+        desk.remember(view)
 
 
 @click.command()

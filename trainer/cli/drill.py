@@ -172,6 +172,7 @@ class LineDrill:
         say("")
         after = self.desk.view(self.view.student)
         show(report(after, self.session.tries), as_json=False)
+        self.desk.remember(after)
 
 
 def _letters() -> str:

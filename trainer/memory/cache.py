@@ -6,13 +6,16 @@ another form or rests on another log is no beliefs at all, and the caller replay
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime
+from hashlib import sha256
 from typing import TYPE_CHECKING
 
 import msgspec
 
 from trainer.memory.curve import Law
-from trainer.memory.model import Beliefs, Side, Spent, Trace
+from trainer.memory.evidence import Try
+from trainer.memory.model import Beliefs, Side, Spent, Trace, believe
 from trainer.values import Frozen
 
 if TYPE_CHECKING:
@@ -85,6 +88,39 @@ def find(data: bytes, basis: str) -> Beliefs | None:
         )
     except (msgspec.DecodeError, ValueError):
         return None
+
+
+class Remembered(Frozen, frozen=True):
+    """Beliefs as they are kept: after how many tries, the digest of those, and the bytes."""
+
+    tries: int
+    basis: str
+    content: bytes
+
+
+def basis_of(tries: Sequence[Try]) -> str:
+    """A digest of what tries say and in which order: equal logs read alike give equal ones."""
+    digest = sha256()
+    for one in tries:
+        words = (one.attempt.id, one.start, one.confused, *one.lent)
+        digest.update(f"{words}{one.cold}{one.cued}{one.repeat}\n".encode())
+    return digest.hexdigest()[:32]
+
+
+def remembered(tries: Sequence[Try], kept: Remembered | None) -> Beliefs:
+    """The beliefs after all tries, from the kept ones where these rest on the first tries of
+    the same log, else replayed. Either way the result is the same to the bit."""
+    if kept is not None and kept.tries <= len(tries):
+        basis = basis_of(tries[: kept.tries])
+        found = find(kept.content, basis) if basis == kept.basis else None
+        if found is not None:
+            return found.taken(tries[kept.tries :])
+    return believe(tries)
+
+
+def to_remember(tries: Sequence[Try], beliefs: Beliefs) -> Remembered:
+    basis = basis_of(tries)
+    return Remembered(len(tries), basis, keep(beliefs, basis))
 
 
 def _packed(side: Side | None) -> _Side | None:

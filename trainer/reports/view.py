@@ -9,8 +9,9 @@ from functools import cached_property
 
 from trainer.deck.model import Deck, Piece, Start
 from trainer.draw.names import Naming
+from trainer.memory.cache import Remembered, remembered
 from trainer.memory.evidence import Part, Try, weigh
-from trainer.memory.model import Beliefs, Retention, believe
+from trainer.memory.model import Beliefs, Retention
 from trainer.memory.outlook import Outlook, outlook
 from trainer.memory.planner import NextCall, next_calls, plan
 from trainer.record.attempt import Attempt, practice_day
@@ -34,6 +35,7 @@ class View:
     openings: tuple[Opening, ...] = ()
     recitals: tuple[Recital, ...] = ()
     names: Naming = "english"
+    kept: Remembered | None = None  # beliefs of an earlier day, which save a replay
     seconds: float | None = None  # of drill today, where it is not the student's usual time
 
     @property
@@ -50,7 +52,7 @@ class View:
 
     @cached_property
     def beliefs(self) -> Beliefs:
-        return believe(self.tries)
+        return remembered(self.tries, self.kept)
 
     @cached_property
     def kin(self) -> dict[str, frozenset[str]]:

@@ -89,6 +89,27 @@ class People(Base):
                 (key, student, value, self._edited()),
             )
 
+    def beliefs(self, student: str) -> tuple[int, str, bytes] | None:
+        """The cache of what is believed of a student: tries, their digest, bytes."""
+        row = self._connection.row(
+            "SELECT tries, basis, content FROM belief WHERE student = ?", (student,)
+        )
+        return None if row is None else (int(row[0]), str(row[1]), bytes(row[2]))
+
+    def keep_beliefs(self, student: str, tries: int, basis: str, content: bytes) -> None:
+        with self._connection.writing() as run:
+            run(
+                "INSERT INTO belief (student, tries, basis, content) VALUES (?, ?, ?, ?)"
+                " ON CONFLICT (student) DO UPDATE SET tries = excluded.tries,"
+                " basis = excluded.basis, content = excluded.content",
+                (student, tries, basis, content),
+            )
+
+    def drop_beliefs(self) -> None:
+        """Empty the cache; it is made anew when it is next asked for."""
+        with self._connection.writing() as run:
+            run("DELETE FROM belief")
+
     def _edited(self) -> int:
         return instant(self._now())[0]
 

@@ -203,7 +203,15 @@ def _first(db: Database) -> None:
         db.executescript(_unchanging(table, key, unless))
 
 
+def _beliefs(db: Database) -> None:
+    """A cache that may be dropped at any time: what is believed of a student, as bytes."""
+    db.execute(
+        "CREATE TABLE belief (student TEXT PRIMARY KEY REFERENCES student (id) ON DELETE CASCADE,"
+        " tries INTEGER NOT NULL, basis TEXT NOT NULL, content BLOB NOT NULL) STRICT"
+    )
+
+
 migrations = Migrations("trainer")
-STEPS = (("first", _first),)
+STEPS = (("first", _first), ("beliefs", _beliefs))
 for _name, _step in STEPS:
     migrations(name=_name)(_step)
