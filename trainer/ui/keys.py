@@ -32,6 +32,10 @@ class Key(NamedTuple):
     def screen(self) -> str:
         return self.id.partition(".")[0]
 
+    def stands(self, ascii: bool) -> str:
+        """The face, in plain signs if need be."""
+        return _PLAIN_FACES.get(self.face, self.face) if ascii else self.face
+
     def bindings(self) -> list[BindingType]:
         keys = self.keys.split(",")
         return [
@@ -44,6 +48,9 @@ class Key(NamedTuple):
             )
             for key in keys
         ]
+
+
+_PLAIN_FACES = {"↓": "Down", "↑": "Up", "→": "Right", "←": "Left"}
 
 
 def _scrolling(screen: str, what: str) -> list[Key]:

@@ -33,6 +33,8 @@ class Room(Screen["str | None"], inherit_bindings=False):
     DEFAULT_CSS = """
     Room { background: $background; color: $foreground; layout: vertical; overflow: hidden; }
     Room > #title { height: 1; padding: 0 2; background: $panel; }
+    Room.-ascii > .-under { border-top: ascii $faint 50%; }
+    Room > .-under { border-top: solid $faint 50%; }
     Room > #notice { height: auto; padding: 0 2; color: $error; display: none; }
     Room > #notice.-said { display: block; }
     Room > #strip { height: auto; padding: 0 2; background: $panel; }
@@ -78,6 +80,9 @@ class Room(Screen["str | None"], inherit_bindings=False):
     def on_mount(self) -> None:
         least = f"{LEAST[0]} columns and {LEAST[1]} lines"
         self.sheet("small").show([f"Please enlarge the window to {least}."])
+        self.set_class(self.trainer.ascii, "-ascii")
+        for sheet in self.query(Sheet):
+            sheet.plain = self.trainer.ascii
         self._built = True
         self.draw()
 
@@ -95,7 +100,7 @@ class Room(Screen["str | None"], inherit_bindings=False):
     def show_strip(self, keys: list[Key] | None = None) -> None:
         """The keys at the foot, by default all that do something now."""
         shown = [key for key in keys_of(self.ROOM) if self.works(key)] if keys is None else keys
-        self.sheet("strip").show(strip(tuple(shown), self.room[0]))
+        self.sheet("strip").show(strip(tuple(shown), self.room[0], ascii=self.trainer.ascii))
 
     def works(self, key: Key) -> bool:
         """Whether a key does something now."""
@@ -133,21 +138,22 @@ class Room(Screen["str | None"], inherit_bindings=False):
 
 
 @lru_cache(maxsize=32)
-def strip(keys: tuple[Key, ...], width: int) -> list[Line]:
+def strip(keys: tuple[Key, ...], width: int, *, ascii: bool = False) -> list[Line]:
     """The keys with their words, in as many lines as the width asks for."""
     lines: list[Line] = []
     for group in rows(keys):
         line: list[Content] = []
         used = 0
         for key in group:
-            size = cells(key.face) + 1 + cells(key.words)
+            face = key.stands(ascii)
+            size = cells(face) + 1 + cells(key.words)
             if line and used + 3 + size > width:
                 lines.append(row(*line))
                 line, used = [], 0
             if line:
                 line.append(ink("   "))
                 used += 3
-            line += [ink(key.face, "bold $accent"), ink(" " + key.words)]
+            line += [ink(face, "bold $accent"), ink(" " + key.words)]
             used += size
         lines.append(row(*line))
     return lines
@@ -161,7 +167,7 @@ def window(lines: list[Line], height: int, focus: int = 0) -> list[Line]:
     first = min(max(0, focus - height // 2), len(lines) - height)
     shown = lines[first : first + height]
     if first:
-        shown[0] = ink("  ↑ more", "$faint")
+        shown[0] = ink("  more above", "$faint")
     if first + height < len(lines):
-        shown[-1] = ink("  ↓ more", "$faint")
+        shown[-1] = ink("  more below", "$faint")
     return shown

@@ -42,7 +42,7 @@ class DrillScreen(Room):
     BINDINGS = bindings("drill")
     DEFAULT_CSS = """
     DrillScreen > #last { height: 1fr; padding: 0 2; }
-    DrillScreen > #call { height: 4; padding: 0 4; border-top: solid $faint 50%; }
+    DrillScreen > #call { height: 4; padding: 0 4; }
     DrillScreen.-roomy > #last { padding: 1 2 0 2; }
     DrillScreen.-roomy > #call { height: 8; padding: 1 4; }
     DrillScreen.-over > #call { display: none; }
@@ -55,7 +55,7 @@ class DrillScreen(Room):
 
     def body(self) -> ComposeResult:
         yield Sheet("last", fixed=True)
-        yield Sheet("call", fixed=True)
+        yield Sheet("call", fixed=True, under=True)
 
     # What is shown
 
@@ -100,14 +100,12 @@ class DrillScreen(Room):
         found = self.trainer.view.find(attempt.deck, attempt.start)
         if found is None:
             return []
-        ascii = self.trainer.ascii
         head: list[Line] = [row(ink("Last: ", "$faint"), said(_sentence(*found, attempt)))]
         if told := parting(self.trainer.view, attempt):
             head += wrapped(told, self.room[0], "$accent")
         page, whole = self._page(*found, height - len(head))
         if not whole:
-            more = "... v shows all of it" if ascii else "… v shows all of it"
-            page = [*page, ink(more, "$faint")]
+            page = [*page, ink("… v shows all of it", "$faint")]
         return [*head, *page]
 
     def _page(self, piece: Piece, start: Start, height: int) -> tuple[list[Line], bool]:

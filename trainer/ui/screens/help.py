@@ -32,11 +32,11 @@ class HelpScreen(ReaderScreen):
 
     def lines(self, width: int) -> list[Line]:
         keys = keys_of(self._room_name)
-        found = _listed([(key.face, key.words, key.meaning) for key in keys], width)
+        ascii = self.trainer.ascii
+        found = _listed([(key.stands(ascii), key.words, key.meaning) for key in keys], width)
         found += ["", ink("Words", "bold")]
         found += _listed([("", word, meaning) for word, meaning in WORDS.items()], width)
         found += ["", ink("On the map", "bold")]
-        ascii = self.trainer.ascii
         signs: list[tuple[str, str, str]] = [
             (
                 band_shade(band, ascii=ascii) + band_sign(band, ascii=ascii),

@@ -35,7 +35,7 @@ class MapScreen(Room):
     BINDINGS = bindings("map")
     DEFAULT_CSS = """
     MapScreen > #map { height: 1fr; padding: 1 2 0 2; }
-    MapScreen > #start { height: 9; padding: 0 2; border-top: solid $faint 50%; }
+    MapScreen > #start { height: 9; padding: 0 2; }
     MapScreen.-under24 > #start { height: 7; }
     """
 
@@ -48,7 +48,7 @@ class MapScreen(Room):
 
     def body(self) -> ComposeResult:
         yield Sheet("map", fixed=True)
-        yield Sheet("start", fixed=True)
+        yield Sheet("start", fixed=True, under=True)
 
     @property
     def piece(self) -> Piece:

@@ -26,7 +26,7 @@ class RetentionScreen(Room):
     BINDINGS = bindings("retention")
     DEFAULT_CSS = """
     RetentionScreen > #table { height: 1fr; padding: 1 2 0 2; }
-    RetentionScreen > #detail { height: 7; padding: 0 2; border-top: solid $faint 50%; }
+    RetentionScreen > #detail { height: 7; padding: 0 2; }
     """
 
     def __init__(self) -> None:
@@ -37,7 +37,7 @@ class RetentionScreen(Room):
 
     def body(self) -> ComposeResult:
         yield Sheet("table", fixed=True)
-        yield Sheet("detail", fixed=True)
+        yield Sheet("detail", fixed=True, under=True)
 
     def draw(self) -> None:
         app = self.trainer

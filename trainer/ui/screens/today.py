@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import zip_longest
 from typing import TYPE_CHECKING
 
 from textual.app import ComposeResult
 
+from trainer.draw.text import cells, clean, fit
 from trainer.ui.keys import bindings
 from trainer.ui.room import Room, window
 from trainer.ui.widgets.sheet import Line, Sheet, ink, row, said, wrapped
@@ -147,20 +149,24 @@ def _lines(view: View, width: int) -> Iterator[Line]:
 
 
 def _reasons(view: View, width: int) -> Iterator[Line]:
-    """The starts of the plan under the reason for each, the most wanted first."""
-    numbers: dict[str, dict[str, list[int]]] = {}
+    """The starts of the plan, the most wanted first; those of one piece and reason together."""
+    found: dict[tuple[str, str], list[int]] = {}
     for slot in view.plan.slots:
         deck = view.decks[slot.deck]
-        by_piece = numbers.setdefault(slot.why, {})
-        by_piece.setdefault(deck.title, []).append(deck.start(slot.start).number)
-    for why, by_piece in numbers.items():
-        yield from wrapped(why, width)
-        for title, found in by_piece.items():
-            starts = ", ".join(map(str, sorted(found)))
-            word = "start" if len(found) == 1 else "starts"
-            lines = wrapped(f"{title}: {word} {starts}", width - 2, "$faint", indent="  ")
-            yield from (row("  ", line) for line in lines)
-        yield ""
+        found.setdefault((slot.why, deck.title), []).append(deck.start(slot.start).number)
+    rows = [(clean(t), ", ".join(map(str, sorted(n))), why) for (why, t), n in found.items()]
+    one = min(max(cells(title) for title, _, _ in rows), width * 2 // 5)
+    two = min(max(6, *(cells(numbers) for _, numbers, _ in rows)), width // 5)
+    yield ink(f"{'piece':{one}}  {'starts':{two}}  why", "$faint")
+    before = ""
+    for title, numbers, why in rows:
+        heads = wrapped(numbers, two, "bold")
+        reason = wrapped(why, width - one - two - 4, "$faint") if why != before else []
+        for n, (head, because) in enumerate(zip_longest(heads, reason, fillvalue="")):
+            name = fit(title if not n else "", one)
+            gap = " " * (two + 2 - cells(str(head)))
+            yield row(name, "  ", head, gap, because)
+        before = why
 
 
 def _nothing(view: View, width: int) -> Iterator[Line]:

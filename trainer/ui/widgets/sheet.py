@@ -12,18 +12,22 @@ from trainer.draw.text import cells, clean, cut
 
 Line = Content | str
 
+# What stands for a sign where the terminal has only ASCII, sign by sign.
+PLAIN = str.maketrans("✓…–─♯♭♮½¼¾·×", "+.--#bn....x")
+
 
 class Sheet(Static, inherit_bindings=False):
     """A block of lines. A `fixed` one has its height from the screen, so that new lines need
-    no new layout."""
+    no new layout; one `under` another is set apart from it by a line."""
 
     DEFAULT_CSS = """
     Sheet { text-wrap: nowrap; text-overflow: ellipsis; }
     """
 
-    def __init__(self, id: str, *, fixed: bool = False) -> None:
-        super().__init__(id=id, markup=False)
+    def __init__(self, id: str, *, fixed: bool = False, under: bool = False) -> None:
+        super().__init__(id=id, markup=False, classes="-under" if under else None)
         self._fixed = fixed
+        self.plain = False  # whether only ASCII signs can be shown
         self._lines: list[Line] = []
 
     @property
@@ -34,6 +38,8 @@ class Sheet(Static, inherit_bindings=False):
         """Show these lines in place of those before. No control character passes, wherever
         a line comes from."""
         lines = [line if str(line).isprintable() else _printable(line) for line in lines]
+        if self.plain:
+            lines = [_with_text(line, str(line).translate(PLAIN)) for line in lines]
         if lines != self._lines:
             same_height = self._fixed or len(lines) == len(self._lines)
             self._lines = lines
@@ -42,9 +48,12 @@ class Sheet(Static, inherit_bindings=False):
 
 def _printable(line: Line) -> Content:
     """The line with a blank for what a terminal might obey."""
-    content = Content(line) if isinstance(line, str) else line
-    plain = "".join(char if char.isprintable() else " " for char in content.plain)
-    return Content(plain, list(content.spans))
+    return _with_text(line, "".join(c if c.isprintable() else " " for c in str(line)))
+
+
+def _with_text(line: Line, text: str) -> Content:
+    """A text of the same length in the styles of the line."""
+    return Content(text, [] if isinstance(line, str) else list(line.spans))
 
 
 def ink(text: str, style: str = "") -> Content:
@@ -77,5 +86,5 @@ def wrapped(text: str, width: int, style: str = "", *, indent: str = "") -> list
     """A sentence in lines of at most `width` cells, those after the first indented."""
     import textwrap
 
-    broken = textwrap.wrap(clean(text), max(10, width), subsequent_indent=indent)
+    broken = textwrap.wrap(clean(text), max(6, width), subsequent_indent=indent)
     return [ink(line, style) for line in broken]
