@@ -20,6 +20,7 @@ from trainer.deck.page import before_join
 from trainer.draw.hints import hint_names
 from trainer.errors import TrainerError
 from trainer.memory.cache import Remembered, to_remember
+from trainer.memory.curve import DEFAULT, Law
 from trainer.practice import session as drill
 from trainer.practice.drills import Begins, Draws, drill_kind
 from trainer.practice.order import Spot
@@ -27,6 +28,7 @@ from trainer.record.attempt import Attempt, Judge, Outcome, Retraction, practice
 from trainer.record.people import Opening, Recital, Student
 from trainer.reports.view import View, where
 from trainer.score.cite import place
+from trainer.values import decode, encode
 
 if TYPE_CHECKING:
     from trainer.score.model import Score
@@ -112,9 +114,23 @@ class Desk:
             attempts=standing(self.store.attempts(student.id), self.store.retractions(student.id)),
             openings=self.store.openings(student.id),
             recitals=self.store.recitals(student.id),
+            law=self._law(student),
             kept=Remembered(*kept) if (kept := self.store.beliefs(student.id)) else None,
             seconds=seconds,
         )
+
+    def _law(self, student: Student) -> Law:
+        told = self.store.setting("law", student.id)
+        return decode(told, Law, "The setting of the memory's constants") if told else DEFAULT
+
+    def fit(self, student: Student) -> bool:
+        """Fit the memory's constants to a student's own log; whether they foretell better than
+        the usual ones and are used from now on. Takes up to a minute."""
+        from trainer.memory.calibration import refit
+
+        law = refit(self.view(student).tries)
+        self.store.set_setting("law", encode(law), student.id)
+        return law != DEFAULT
 
     def remember(self, view: View) -> None:
         """Keep what a view has worked out, where that will save time the next time."""

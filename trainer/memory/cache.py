@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 import msgspec
 
-from trainer.memory.curve import Law
+from trainer.memory.curve import DEFAULT, Law
 from trainer.memory.evidence import Try
 from trainer.memory.model import Beliefs, Side, Spent, Trace, believe
 from trainer.values import Frozen
@@ -107,15 +107,15 @@ def basis_of(tries: Sequence[Try]) -> str:
     return digest.hexdigest()[:32]
 
 
-def remembered(tries: Sequence[Try], kept: Remembered | None) -> Beliefs:
-    """The beliefs after all tries, from the kept ones where these rest on the first tries of
-    the same log, else replayed. Either way the result is the same to the bit."""
+def remembered(tries: Sequence[Try], kept: Remembered | None, law: Law = DEFAULT) -> Beliefs:
+    """The beliefs after all tries under a law, from the kept ones where these rest on the first
+    tries of the same log, else replayed. Either way the result is the same to the bit."""
     if kept is not None and kept.tries <= len(tries):
         basis = basis_of(tries[: kept.tries])
         found = find(kept.content, basis) if basis == kept.basis else None
-        if found is not None:
+        if found is not None and found.law == law:
             return found.taken(tries[kept.tries :])
-    return believe(tries)
+    return believe(tries, law)
 
 
 def to_remember(tries: Sequence[Try], beliefs: Beliefs) -> Remembered:

@@ -14,7 +14,7 @@ COLUMNS = ("foretold", "tries", "mean forecast", "held")
 def report(view: View, deck: str | None = None) -> Table:
     """The forecasts of one student in tenths, each beside the share that held."""
     tries = [one for one in view.tries if deck in (None, one.attempt.deck)]
-    made = forecasts(tries)
+    made = forecasts(tries, view.law)
     found = score(made)
     rows: list[tuple[Cell, ...]] = []
     for tenth, one in enumerate(found.bins if found else ()):

@@ -10,6 +10,7 @@ from functools import cached_property
 from trainer.deck.model import Deck, Piece, Start
 from trainer.draw.names import Naming
 from trainer.memory.cache import Remembered, remembered
+from trainer.memory.curve import DEFAULT, Law
 from trainer.memory.evidence import Part, Try, weigh
 from trainer.memory.model import Beliefs, Retention
 from trainer.memory.outlook import Outlook, outlook
@@ -35,6 +36,7 @@ class View:
     openings: tuple[Opening, ...] = ()
     recitals: tuple[Recital, ...] = ()
     names: Naming = "english"
+    law: Law = DEFAULT  # the memory's constants, the student's own where those foretell better
     kept: Remembered | None = None  # beliefs of an earlier day, which save a replay
     seconds: float | None = None  # of drill today, where it is not the student's usual time
 
@@ -52,7 +54,7 @@ class View:
 
     @cached_property
     def beliefs(self) -> Beliefs:
-        return remembered(self.tries, self.kept)
+        return remembered(self.tries, self.kept, self.law)
 
     @cached_property
     def kin(self) -> dict[str, frozenset[str]]:
