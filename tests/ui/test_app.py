@@ -295,3 +295,12 @@ def test_plain_signs_only(tmp_path: Path) -> None:
                 assert stage.text.isascii(), keys
 
     play(scene)
+
+
+def test_a_drill_asked_for_where_there_is_none(tmp_path: Path) -> None:
+    async def scene() -> None:
+        async with opened(small_desk(tmp_path, opened=False), drill=True) as stage:
+            assert stage.room == "TodayScreen"
+            assert "No start is open yet" in stage.text
+
+    play(scene)

@@ -46,6 +46,7 @@ class Room(Screen["str | None"], inherit_bindings=False):
     def __init__(self) -> None:
         super().__init__()
         self._built = False
+        self._drawn_at: tuple[int, int] | None = None
 
     @property
     def trainer(self) -> TrainerApp:
@@ -72,6 +73,7 @@ class Room(Screen["str | None"], inherit_bindings=False):
     def redraw(self) -> None:
         """Draw, unless the screen still waits for its sheets: it then draws by itself."""
         if self._built:
+            self._drawn_at = self.app.size
             self.draw()
 
     def sheet(self, name: str) -> Sheet:
@@ -84,10 +86,11 @@ class Room(Screen["str | None"], inherit_bindings=False):
         for sheet in self.query(Sheet):
             sheet.plain = self.trainer.ascii
         self._built = True
-        self.draw()
+        self.redraw()
 
     def on_resize(self) -> None:
-        self.redraw()
+        if self._drawn_at != self.app.size:
+            self.redraw()
 
     def on_screen_resume(self) -> None:
         self.redraw()

@@ -46,10 +46,10 @@ class TodayScreen(Room):
         else:
             view = app.view
             self.show_title(f"Today for {view.student.name}", f"{view.day:%A} {_day(view)}")
-            if app.stage >= PLANNED:
+            if self._begin and app.stage >= PLANNED and self.app.screen is self:
+                self.action_begin()
+            if app.stage >= PLANNED and self.app.screen is self:
                 self._show(list(_lines(view, self.room[0])))
-        if self._begin and app.stage >= PLANNED and self.app.screen is self:
-            self.action_begin()
 
     def _show(self, lines: list[Line]) -> None:
         height = self.room[1] - 3 - self.sheet("strip").line_count
