@@ -20,10 +20,11 @@ from trainer.memory.grid import FAILURES, GAINS, THETAS, Array
 Because = Literal["price", "untried", "long ago", "warm-up", "check"]
 
 ROLLING = 28  # days ahead to plan for where no recital is set
-COVER = 0.4  # of the seconds may go to starts that were not called for long
+COVER = 0.2  # of the seconds may go to starts that were not called for long
 LONG_AGO = 3.0  # days that are never long
 AT_LEAST_WEEKLY = 7  # days before the recital in which each start should be tried once more
-UNTRIED_WAIT = 14.0  # days that an open start may wait for its first try
+UNTRIED_WAIT = 14.0  # days that an open start may wait for its first try,
+COPES = 0.65  # if the tried ones hold with this mean chance
 LAST_OPENING = 7  # days before the recital in which nothing new is begun if it can wait
 WARM_UP = 120.0  # seconds on the day itself
 WORTH = 0.0005  # a second: under it, without a recital, nothing is called
@@ -191,12 +192,15 @@ def _warm_up(basket: _Basket, scene: Scene, rows: NDArray[np.bool_], seconds: fl
 
 
 def _waited_long(scene: Scene, seconds: float, cost: float) -> NDArray[np.bool_]:
-    """Starts that were not called for one and a half rounds of all that are tried."""
-    rounds = 1.5 * scene.start.tried.sum() * cost / max(seconds, cost)
+    """Starts that were not called for one and a half rounds of all that are tried; and untried
+    ones that have waited long, where the player copes with what is tried."""
+    tried = scene.start.tried
+    rounds = 1.5 * tried.sum() * cost / max(seconds, cost)
     limit = np.full(scene.age.size, max(LONG_AGO, rounds))
     closing = scene.dated & (scene.left <= AT_LEAST_WEEKLY)
     limit = np.where(closing, np.minimum(limit, AT_LEAST_WEEKLY), limit)
-    return np.asarray(scene.age > np.where(scene.start.tried, limit, UNTRIED_WAIT))
+    copes = not tried.any() or scene.start.chance[tried].mean() >= COPES
+    return np.asarray(np.where(tried, scene.age > limit, (scene.age > UNTRIED_WAIT) & copes))
 
 
 def _check(basket: _Basket, scene: Scene, free: NDArray[np.bool_]) -> None:
