@@ -58,14 +58,10 @@ def _beat(score: Score, onset: Fraction) -> str:
 
 
 def _blocks(lines: Sequence[str]) -> list[list[str]]:
-    """Blocks begin with a line of bar labels at the top or after an empty line. An empty
-    ledger row may stand inside a block, so an empty line alone does not end one."""
-    blocks: list[list[str]] = []
-    for before, line in zip(["", *lines], lines, strict=False):
-        if not before and re.fullmatch(r"[ \dbar…▼]*\d[ \dbar…▼]*", line):
-            blocks.append([])
-        blocks[-1].append(line)
-    return blocks
+    """The blocks between empty lines."""
+    breaks = [i for i, line in enumerate(lines) if not line]
+    edges = zip([-1, *breaks], [*breaks, len(lines)], strict=True)
+    return [list(lines[begin + 1 : end]) for begin, end in edges]
 
 
 def _at(marks: dict[int, str], column: int) -> str:

@@ -16,7 +16,7 @@ from trainer.draw.text import cells
 from trainer.score.model import Score
 
 Passage = tuple[Score, Fraction, Fraction]
-LABELS = {1: {0: "Part 1"}, 2: {0: "RH", 1: "LH"}, 3: {i: f"Part {i + 1}" for i in range(3)}}
+LABELS = {1: {0: ""}, 2: {0: "RH", 1: "LH"}, 3: {i: f"Part {i + 1}" for i in range(3)}}
 FORMS: list[Form] = ["staff", "table"]
 
 # A failing score is drawn as it was found: making it smaller takes minutes and tells no more.

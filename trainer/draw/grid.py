@@ -48,7 +48,10 @@ def grid(
 
 
 def staff_labels(window: Window, style: Style) -> dict[int, str]:
-    """RH, LH, or the part's name in at most 8 cells, by the staff's number."""
+    """RH, LH, or the part's name in at most 8 cells, by the staff's number; nothing where the
+    score has one staff only."""
+    if len(window.score.staves) == 1:
+        return {window.staves[0]: ""}
     hands = {"right hand": "RH", "left hand": "LH"}
     return {
         staff.number: hands.get(staff.role)
@@ -163,7 +166,7 @@ class _Sheet:
 
     def drawing(self, margin: int) -> Drawing:
         lines = (
-            (fit(label, margin) + self.style.ink(text)).rstrip()
+            (fit(label, margin) + self.style.ink(text)).rstrip() or " "
             for label, text in zip(self.labels, self.canvas.lines(), strict=True)
         )
         return Drawing(tuple(lines), tuple(p.moved(0, margin) for p in self.placed))

@@ -114,6 +114,11 @@ def page_turn(piece: Piece, start: Start, _names: Naming) -> str:
     return f"the page turns at {place(piece.score, turns[0])}" if turns else ""
 
 
+def fingering(_piece: Piece, start: Start, _names: Naming) -> str:
+    """The teacher's fingering; the score's stands with the first hand position."""
+    return start.fingering
+
+
 def advice(_piece: Piece, start: Start, _names: Naming) -> str:
     """The words of teacher or player for this start."""
     return " ".join(start.advice)
@@ -125,6 +130,7 @@ HINTS: dict[str, Hint] = {
     "words": words_sung,
     "page turn": page_turn,
     "advice": advice,
+    "fingering": fingering,
     "harmony": harmony,
     "first hand position": first_notes,
 }

@@ -47,7 +47,10 @@ class Placed(Frozen, frozen=True):
 
 
 class Drawing(Frozen, frozen=True):
-    """Lines of text, and where the heads stand in them (for dimming and for counting)."""
+    """Lines of text, and where the heads stand in them (for dimming and for counting).
+
+    An empty line stands between blocks and nowhere else.
+    """
 
     lines: tuple[str, ...]
     placed: tuple[Placed, ...]

@@ -181,12 +181,13 @@ def _columns(
     window: Window, clefs: Clefs, moments: Sequence[Moment], style: Style, least: int
 ) -> tuple[Column, ...]:
     over = window.carried(moments[0].onset)
-    after = {before.onset: moment.onset for before, moment in pairwise(moments)}
+    edges = [*(moment.onset for moment in moments[1:]), _end(window, moments[-1].onset)]
+    after = dict(zip((moment.onset for moment in moments), edges, strict=True))
 
     def needs(moment: Moment) -> int:
         heads = (*moment.heads, *(over if moment is moments[0] else ()))
         widths = [
-            least + _stretch(moment.onset, after.get(moment.onset), least),
+            least + _stretch(after[moment.onset] - moment.onset, least),
             len(moment.ruler) + 1,
         ]
         for staff in window.staves:
@@ -203,11 +204,11 @@ def _columns(
     return columns(moments, needs, lead)
 
 
-def _stretch(onset: Fraction, after: Fraction | None, least: int) -> int:
+def _stretch(wait: Fraction, least: int) -> int:
     """Cells more for a longer wait, in the widest spacing only."""
-    if least < _SPACINGS[0] or after is None:
+    if least < _SPACINGS[0]:
         return 0
-    return 3 if after - onset >= 1 else 1 if after - onset >= Fraction(1, 2) else 0
+    return 3 if wait >= 1 else 1 if wait >= Fraction(1, 2) else 0
 
 
 def _fingers(head: Head, style: Style) -> tuple[str, ...]:
@@ -240,7 +241,7 @@ class _Sheet:
                 self.ruler()
         margin = max(map(cells, labels.values()))
         lines = (
-            (fit(label, margin) + self.style.ink(text)).rstrip()
+            (fit(label, margin) + self.style.ink(text)).rstrip() or " "
             for label, text in zip(self.labels, self.canvas.lines(), strict=True)
         )
         return Drawing(tuple(lines), tuple(p.moved(0, margin) for p in self.placed))
@@ -297,7 +298,7 @@ class _Sheet:
     def frame(self, lines: dict[int, int], staff: int) -> None:
         """The edges, the bar lines and the clefs of a staff."""
         right = _LEAD + self.cols[-1].end
-        closed = self.cols[-1].moment.bar.end <= _end(self.window, self.cols)
+        closed = self.cols[-1].moment.bar.end <= _end(self.window, self.cols[-1].moment.onset)
         for row in range(5):
             kind = {4: "┬┐", 0: "┴┘"}.get(row, "┼┤")
             self.canvas.put(lines[row], 0, "┃")
@@ -358,7 +359,6 @@ def _ledger(row: int) -> bool:
     return _BOTTOM <= row < 0 or 4 < row <= _TOP
 
 
-def _end(window: Window, cols: Sequence[Column]) -> Fraction:
-    """Where a block ends: at the next moment of the window after it, or the window's end."""
-    last = cols[-1].moment.onset
+def _end(window: Window, last: Fraction) -> Fraction:
+    """Where a block whose last moment this is ends: at the next moment, or the window's end."""
     return next((m.onset for m in window.moments if m.onset > last), window.end)
