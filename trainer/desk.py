@@ -201,6 +201,10 @@ class Desk:
             self.store.save_deck(deck, parent=revision(piece.deck), why=why)
         return Piece(deck, piece.score)
 
+    def save_deck(self, before: Deck, after: Deck, why: str) -> None:
+        """Keep a prepared deck as one edit of the deck that it was made from."""
+        self.store.save_deck(after, parent=revision(before), why=why)
+
     def set_open(
         self, student: Student, deck: Deck, numbers: Sequence[int], *, opened: bool
     ) -> None:
@@ -300,7 +304,8 @@ class Desk:
 
     def take_back(self, attempt: Attempt) -> None:
         """Retract an attempt; the log keeps both."""
-        self.store.append(Retraction(self.new_id(), attempt.id, self.store.machine, self.clock()))
+        now, machine = self.clock(), self.store.machine
+        self.store.append(Retraction(self.new_id(), attempt.id, machine, now, attempt.student))
 
     def _previous(self, view: View) -> Spot | None:
         """What was drilled last on this day: the first call must not be cued by it."""

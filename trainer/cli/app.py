@@ -14,11 +14,13 @@ def on_terminal() -> bool:
     return sys.stdin.isatty() and sys.stdout.isatty()
 
 
-def run_screens(db: Path | None, student: str = "", *, drill: bool = False) -> None:
+def run_screens(
+    db: Path | None, student: str = "", *, drill: bool = False, prepare: str = ""
+) -> None:
     """Open the screens; the store is opened after the first frame."""
     from trainer.ui.app import run
 
-    sys.exit(run(lambda: make_desk(db), student=student, drill=drill))
+    sys.exit(run(lambda: make_desk(db), student=student, drill=drill, prepare=prepare))
 
 
 @click.command()

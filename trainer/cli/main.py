@@ -21,6 +21,7 @@ COMMANDS: dict[str, tuple[str, str, str]] = {
     "map": ("pieces", "map_", "Show a piece and what holds in it."),
     "starts": ("starts", "starts", "List the starts of a piece, and why each is there."),
     "look-alikes": ("starts", "look_alikes", "Which starts are easily confused, and how."),
+    "prepare": ("starts", "prepare", "Correct the starts of a piece on its screen."),
     "start": ("starts", "start", "Edit starts: add, move, remove, merge, split, renumber ..."),
     "open": ("starts", "open_", "Open starts whose phrase has been learned."),
     "close": ("starts", "close", "Close starts: they are called no more."),

@@ -12,6 +12,7 @@ import click
 from trainer.cli.common import desk_options, listing_options, numbers, open_desk, say, show
 from trainer.deck import edit
 from trainer.deck.model import Deck, Piece
+from trainer.phrases.model import Density
 from trainer.score.cite import entry
 from trainer.score.find import find
 
@@ -26,6 +27,25 @@ def starts(piece: str, db: Path | None, student: str, as_json: bool) -> None:
     with open_desk(db) as desk:
         entry_ = desk.find(piece)
         show(report(desk.view(desk.student(student)), entry_.id), as_json)
+
+
+@click.command()
+@click.argument("piece", default="")
+@listing_options
+def prepare(piece: str, db: Path | None, student: str, as_json: bool) -> None:
+    """Correct the starts of a PIECE on its screen; without a terminal, list them.
+
+    The same edits can be made with `trainer start`.
+    """
+    from trainer.cli.app import on_terminal, run_screens
+    from trainer.reports.starts import report
+
+    with open_desk(db) as desk:
+        entry_ = desk.find(piece)
+        if as_json or not on_terminal():
+            show(report(desk.view(desk.student(student)), entry_.id), as_json)
+            return
+    run_screens(db, student, prepare=entry_.id)
 
 
 @click.command("look-alikes")
@@ -187,6 +207,28 @@ def _advise(piece: str, number: int, words: tuple[str, ...], db: Path | None) ->
     """Set the WORDS of advice for start NUMBER; none takes them away."""
     text = (" ".join(words),) if words else ()
     _edited(db, piece, lambda p, _: edit.advise(p, number, text), f"advise {number}")
+
+
+@_command("finger")
+@click.argument("number", type=int)
+@click.argument("fingering", default="")
+def _finger(piece: str, number: int, fingering: str, db: Path | None) -> None:
+    """Set the teacher's FINGERING for start NUMBER; none takes it away."""
+    _edited(db, piece, lambda p, _: edit.finger(p, number, fingering), f"finger {number}")
+
+
+@_command("density")
+@click.argument("density", type=click.Choice(["fewer", "usual", "more"]))
+def _density(piece: str, density: Density, db: Path | None) -> None:
+    """Take fewer, usual or more proposed starts; what a person set stays."""
+    from trainer.phrases.segment import propose
+
+    def change(found: Piece, new_id: str) -> Deck:
+        proposals = propose(found.score, density)
+        ids = [f"{new_id}{n:03x}" for n in range(len(proposals))]
+        return edit.respace(found, proposals, ids)
+
+    _edited(db, piece, change, f"{density} starts")
 
 
 @_command("route")

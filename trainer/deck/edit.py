@@ -15,7 +15,7 @@ from trainer.deck.alike import likenesses
 from trainer.deck.model import Deck, Former, Piece, Start, Told, identity
 from trainer.deck.route import phrase_route
 from trainer.errors import TrainerError
-from trainer.phrases.model import Reason
+from trainer.phrases.model import Proposal, Reason
 from trainer.score.cite import entry
 from trainer.score.model import Score
 
@@ -115,6 +115,34 @@ def relabel(piece: Piece, number: int, label: str) -> Deck:
 def advise(piece: Piece, number: int, advice: Sequence[str]) -> Deck:
     """Set the words of advice for a start; none takes them away."""
     return _changed(piece, number, advice=tuple(advice))
+
+
+def finger(piece: Piece, number: int, fingering: str) -> Deck:
+    """Set the teacher's fingering for a start, in the teacher's own signs."""
+    return _changed(piece, number, fingering=fingering)
+
+
+def respace(piece: Piece, proposals: Sequence[Proposal], ids: Sequence[str]) -> Deck:
+    """Take the proposals of another density. A start that a person set, named, advised or
+    linked stays; of the others those stay that are proposed. `ids` are fresh, one a proposal."""
+    deck = piece.deck
+    told = {start_id for pair in deck.told for start_id in (pair.one, pair.other)}
+    wanted = {proposal.onset for proposal in proposals}
+    kept = [s for s in deck.starts if s.onset in wanted or s.id in told or _by_a_person(s)]
+    gone = [s for s in deck.starts if s not in kept]
+    here = {start.onset for start in kept}
+    new = [
+        Start(new_id, 0, proposal.onset, proposal.reasons)
+        for new_id, proposal in zip(ids, proposals, strict=True)
+        if proposal.onset not in here
+    ]
+    former = (*deck.former, *(Former(s.id, s.number, s.onset, "removed") for s in gone))
+    return _settled(replace(piece, deck=replace(deck, former=former)), [*kept, *new])
+
+
+def _by_a_person(start: Start) -> bool:
+    by_hand = any(reason.cue in (BY_HAND.cue, "composer") for reason in start.reasons)
+    return bool(by_hand or start.label or start.advice or start.fingering)
 
 
 def reroute(piece: Piece, numbers: Sequence[int]) -> Deck:

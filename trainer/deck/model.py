@@ -24,6 +24,7 @@ class Start(Frozen, frozen=True):
     label: str = ""
     advice: tuple[str, ...] = ()
     parent: str = ""
+    fingering: str = ""  # the teacher's, where the score's will not do: "R 1-3-5, L 5-2"
 
 
 class Former(Frozen, frozen=True):

@@ -42,7 +42,8 @@ class Known(Message):
 
 class TrainerApp(App[None], inherit_bindings=False):
     """`open_desk` is called once, after the first frame. `student` names whose day it is, by
-    default the one last chosen; `drill` begins today's drill at once; `ascii` draws with plain
+    default the one last chosen; `drill` begins today's drill at once, `prepare` the preparing of
+    the deck with that id; `ascii` draws with plain
     signs only."""
 
     TITLE = "trainer"
@@ -56,12 +57,14 @@ class TrainerApp(App[None], inherit_bindings=False):
         *,
         student: str = "",
         drill: bool = False,
+        prepare: str = "",
         ascii: bool = False,
     ) -> None:
         super().__init__()
         self._open_desk = open_desk
         self._named = student
         self._drill = drill
+        self._prepare = prepare
         self.ascii = ascii
         self.stage = OPENING
         self._working = OPENING
@@ -106,7 +109,7 @@ class TrainerApp(App[None], inherit_bindings=False):
         return screen
 
     def get_default_screen(self) -> Screen[None]:
-        return TodayScreen(begin=self._drill)  # type: ignore[return-value]
+        return TodayScreen(begin=self._drill, prepare=self._prepare)  # type: ignore[return-value]
 
     def on_mount(self) -> None:
         self.call_after_refresh(self.open)
@@ -204,12 +207,17 @@ def _collect_again() -> None:
 
 
 def run(
-    open_desk: Callable[[], Desk], *, student: str = "", drill: bool = False, ascii: bool = False
+    open_desk: Callable[[], Desk],
+    *,
+    student: str = "",
+    drill: bool = False,
+    prepare: str = "",
+    ascii: bool = False,
 ) -> int:
     """Run the app in this terminal until its user leaves. Gives the process's exit code: 0, or
     1 where the desk could not be opened."""
     gc.disable()  # until the day is known: a start makes much and drops nothing
-    app = TrainerApp(open_desk, student=student, drill=drill, ascii=ascii)
+    app = TrainerApp(open_desk, student=student, drill=drill, prepare=prepare, ascii=ascii)
     try:
         app.run()
     finally:

@@ -87,6 +87,8 @@ KEYS: tuple[Key, ...] = (
         "phrase, the weakest first."),
     Key("today.map", "m", "m", "map", "room('map')", "The map of a piece; starts "
         "are opened there."),
+    Key("today.prepare", "p", "p", "prepare", "prepare", "Correct where the phrases of a piece "
+        "begin, or add a score."),
     Key("today.student", "s", "s", "student", "student", "Choose whose day this is."),
     Key("today.colours", "c", "c", "colours", "colours", "Light or dark; it is remembered."),
     Key("today.down", "down", "↓", "down", "scroll(1)", "Go down where there is more.", 0),
@@ -129,9 +131,46 @@ KEYS: tuple[Key, ...] = (
     Key("map.open", "o", "o", "open or close", "open", "Say that this phrase has been learned and "
         "is to be drilled, or that it is not."),
     Key("map.all", "a", "a", "open all", "open_all", "Open every start of the piece."),
+    Key("map.prepare", "e", "e", "edit", "prepare", "Correct where the phrases of this piece "
+        "begin.", 2),
     Key("map.page", "v", "v", "page", "page", "The written music of this phrase.", 2),
     Key("map.piece", "p", "p", "piece", "piece", "Another piece.", 2),
     Key("map.back", "escape,q", "Esc", "back", "back", "Back to the screen before.", 2),
+    Key("adding.back", "escape,q", "Esc", "back", "back", "Back; a reading that still goes on is "
+        "forgotten."),
+    # Prepare: where the phrases of a piece begin
+    Key("prepare.next", "right,down", "→", "next", "move(1)", "The next start."),
+    Key("prepare.before", "left,up", "←", "before", "move(-1)", "The start before."),
+    Key("prepare.earlier", "comma", ",", "beat earlier", "shift(-1)", "Let the phrase begin a "
+        "beat earlier."),
+    Key("prepare.later", "full_stop", ".", "beat later", "shift(1)", "Let the phrase begin a beat "
+        "later."),
+    Key("prepare.bar earlier", "semicolon,less_than_sign", ";", "bar earlier", "shift_bar(-1)",
+        "Let the phrase begin a bar earlier.", 0),
+    Key("prepare.bar later", "colon,greater_than_sign", ":", "bar later", "shift_bar(1)",
+        "Let the phrase begin a bar later.", 0),
+    Key("prepare.add", "n", "n", "new", "add", "A new start: you are asked for its place. It "
+        "divides the phrase that it lies in."),
+    Key("prepare.remove", "x", "x", "remove", "remove", "Take the start away. Its attempts are "
+        "kept."),
+    Key("prepare.merge", "m", "m", "merge", "merge", "Join the phrase to the one before, which "
+        "inherits its attempts."),
+    Key("prepare.density", "d", "d", "density", "density", "Fewer, usual or more starts; what you "
+        "set yourself stays."),
+    Key("prepare.alike", "k", "k", "look-alikes", "alike", "Link the start to one that it is "
+        "easily taken for, or unlink them."),
+    Key("prepare.advise", "w", "w", "word", "advise", "A word of advice for the start."),
+    Key("prepare.label", "l", "l", "name", "label", "A name for the start, such as second theme.",
+        0),
+    Key("prepare.finger", "f", "f", "fingering", "finger", "A fingering of your own.", 0),
+    Key("prepare.open", "o", "o", "open or close", "open", "Say that the phrase has been learned, "
+        "or that it is not to be drilled. This is kept at once.", 0),
+    Key("prepare.page", "v", "v", "page", "page", "The written music of the phrase.", 2),
+    Key("prepare.undo", "u", "u", "undo", "undo", "Take the last change back.", 2),
+    Key("prepare.redo", "y", "y", "redo", "redo", "Do what was undone again.", 2),
+    Key("prepare.save", "enter", "Enter", "save", "save", "Keep all changes as one edit.", 2),
+    Key("prepare.back", "escape,q", "Esc", "back", "back", "Back; you are asked if there is "
+        "something to save.", 2),
     # One of several
     Key("choose.down", "down", "↓", "down", "move(1)", "The next line."),
     Key("choose.up", "up", "↑", "up", "move(-1)", "The line before."),

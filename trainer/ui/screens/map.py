@@ -171,6 +171,14 @@ class MapScreen(Room):
     def action_page(self) -> None:
         self.app.push_screen(PageScreen(self.piece, self.start))
 
+    def action_prepare(self) -> None:
+        from trainer.ui.screens.prepare import PrepareScreen
+
+        def done(_: str | None) -> None:
+            self._piece, self._wanted = None, self._start
+
+        self.app.push_screen(PrepareScreen(self.piece, self._start), done)
+
     def action_piece(self) -> None:
         view = self.trainer.view
         choices = [Choice(d.id, n, d.title) for n, d in enumerate(view.decks.values(), 1)]

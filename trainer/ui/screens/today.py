@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from trainer.reports.view import View
 
 PLANNED = 2  # as in the app
+ADD = "add a score"  # an answer that is no deck's id
 
 
 class TodayScreen(Room):
@@ -28,9 +29,10 @@ class TodayScreen(Room):
     TodayScreen > #day { height: 1fr; padding: 1 2 0 2; }
     """
 
-    def __init__(self, *, begin: bool = False) -> None:
+    def __init__(self, *, begin: bool = False, prepare: str = "") -> None:
         super().__init__()
         self._begin = begin
+        self._prepare = prepare
         self._top = 0
 
     def body(self) -> ComposeResult:
@@ -48,6 +50,9 @@ class TodayScreen(Room):
             self.show_title(f"Today for {view.student.name}", f"{view.day:%A} {_day(view)}")
             if self._begin and app.stage >= PLANNED and self.app.screen is self:
                 self.action_begin()
+            if self._prepare and app.stage >= PLANNED and self.app.screen is self:
+                deck_id, self._prepare = self._prepare, ""
+                self.prepare(deck_id)
             if app.stage >= PLANNED and self.app.screen is self:
                 self._show(list(_lines(view, self.room[0])))
 
@@ -61,6 +66,7 @@ class TodayScreen(Room):
         does = {
             "begin": not app.failed and (app.stage < PLANNED or bool(app.view.plan.slots)),
             "room": bool(app.stage),
+            "prepare": bool(app.stage),
             "student": app.is_open and not app.failed,
             "colours": app.is_open and not app.failed,
         }.get(action, True)
@@ -96,6 +102,50 @@ class TodayScreen(Room):
             from trainer.ui.screens.retention import RetentionScreen
 
             self.app.push_screen(RetentionScreen())
+
+    def action_prepare(self) -> None:
+        """Prepare a piece, or add one first."""
+        from trainer.ui.screens.choose import Choice, ChooseScreen
+
+        choices = [
+            Choice(deck_id, n, deck.title)
+            for n, (deck_id, deck) in enumerate(self.trainer.view.decks.items(), 1)
+        ]
+        choices.append(Choice(ADD, None, "add a score from a file"))
+
+        def chosen(answer: str | None) -> None:
+            if answer == ADD:
+                self._ask_for_a_score()
+            elif answer is not None:
+                self.prepare(answer)
+
+        self.app.push_screen(ChooseScreen("Prepare which piece?", choices), chosen)
+
+    def prepare(self, deck_id: str | None) -> None:
+        """Go to the Prepare screen of a piece; None goes nowhere."""
+        from trainer.ui.screens.prepare import PrepareScreen
+
+        if deck_id is not None:
+            with self.minding():
+                self.app.push_screen(PrepareScreen(self.trainer.view.pieces[deck_id]))
+
+    def _ask_for_a_score(self) -> None:
+        from pathlib import Path
+
+        from trainer.ui.screens.adding import AddingScreen
+        from trainer.ui.screens.ask import AskScreen
+
+        def added(deck_id: str | None) -> None:
+            if deck_id is not None:
+                self.trainer.reload()
+                self.prepare(deck_id)
+
+        def named(text: str | None) -> None:
+            if text:
+                self.app.push_screen(AddingScreen(Path(text).expanduser()), added)
+
+        question = "Which file? MusicXML, .mxl, MIDI, ABC, **kern or MEI."
+        self.app.push_screen(AskScreen("A new piece", question, str), named)
 
     def action_student(self) -> None:
         """Ask whose day it is."""
@@ -174,8 +224,8 @@ def _nothing(view: View, width: int) -> Iterator[Line]:
     if not view.decks:
         yield ink("There is no piece yet.", "bold")
         yield ""
-        yield from wrapped("Leave with q, then add a score or a teacher's deck:", width)
-        yield ink("   trainer add FILE", "$accent")
+        yield from wrapped("Add a score with p. A teacher's deck is taken in with", width)
+        yield ink("   trainer deck in FILE", "$accent")
         yield ""
         yield from wrapped("Or see how a day goes, on pieces made for it:", width)
         yield ink("   trainer demo", "$accent")

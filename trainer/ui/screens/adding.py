@@ -1,0 +1,92 @@
+"""Adding a score: it is read in a process of its own, and the screen stays alive meanwhile."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from textual.app import ComposeResult
+from textual.message import Message
+
+from trainer.errors import TrainerError
+from trainer.ui.keys import bindings
+from trainer.ui.room import Room
+from trainer.ui.widgets.sheet import Sheet, ink, wrapped
+
+if TYPE_CHECKING:
+    from trainer.score.model import Score
+
+
+class Told(Message):
+    """How far the reading has come."""
+
+    def __init__(self, words: str) -> None:
+        super().__init__()
+        self.words = words
+
+
+class Read(Message):
+    """The reading has ended: with a score, or with what was wrong."""
+
+    def __init__(self, score: Score | None, error: str = "") -> None:
+        super().__init__()
+        self.score = score
+        self.error = error
+
+
+class AddingScreen(Room):
+    """Reads one file, keeps it as a piece with the proposed starts, and gives the deck's id."""
+
+    ROOM = "adding"
+    BINDINGS = bindings("adding")
+    DEFAULT_CSS = """
+    AddingScreen > #state { height: 1fr; padding: 1 2; }
+    """
+
+    def __init__(self, path: Path) -> None:
+        super().__init__()
+        self._path = path
+        self._words = "reading"
+        self._over = False
+
+    def body(self) -> ComposeResult:
+        yield Sheet("state", fixed=True)
+
+    def on_mount(self) -> None:
+        super().on_mount()
+        self.run_worker(self._read, thread=True, exclusive=True, group="adding")
+
+    def _read(self) -> None:
+        from trainer.score.read import read_score
+
+        try:
+            score = read_score(self._path, progress=lambda words: self._post(Told(words)))
+            self._post(Read(score))
+        except TrainerError as error:
+            self._post(Read(None, str(error)))
+
+    def _post(self, message: Message) -> None:
+        self.post_message(message)
+
+    def draw(self) -> None:
+        self.show_title("A new piece", self._path.name)
+        waits = [] if self._over else [ink(f"{self._words} …", "$faint")]
+        about = wrapped("The starts will be proposed; you correct them next.", self.room[0])
+        self.sheet("state").show([*about, "", *waits])
+        self.show_strip()
+
+    def on_told(self, message: Told) -> None:
+        self._words = message.words
+        self.draw()
+
+    def on_read(self, message: Read) -> None:
+        self._over = True
+        self.draw()
+        if message.score is None:
+            self.say(message.error)
+            return
+        with self.minding():
+            desk = self.trainer.desk
+            piece = desk.propose(message.score)
+            desk.keep(piece, f"read from {self._path.name}")
+            self.dismiss(piece.deck.id)
