@@ -50,7 +50,10 @@ def test_an_opening(shared: Store, value: Opening) -> None:
 
 
 @unhurried
-@given(value=values_of(Retraction, id=fresh_ids()), of=fresh_ids())
+@given(
+    value=values_of(Retraction, id=fresh_ids(), student=st.sampled_from(["", STUDENT.id])),
+    of=fresh_ids(),
+)
 def test_a_retraction(shared: Store, value: Retraction, of: str) -> None:
     value = replace(value, attempt=of)
     shared.append(value, attempt(1, id=of))

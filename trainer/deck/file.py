@@ -1,113 +1,148 @@
-"""The deck file: what a teacher hands out, as canonical JSON that reads well in a diff."""
+"""The deck file: what a teacher hands out, as canonical JSON that reads well in a diff.
+
+The format is described for people in decks/FORMAT.md and for programs in
+decks/deck.schema.json.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Sequence
+from datetime import datetime
 from pathlib import Path
-from typing import Any
+from typing import Any, Final, Literal
 
 import msgspec
+from msgspec.structs import replace
 
-from trainer.deck.model import Deck, Piece, identity
+from trainer.deck.exchange import canonical, counted, kind, opened, read, texts, whole
+from trainer.deck.history import DeckEdit, closed
+from trainer.deck.model import Deck, Piece, identity, revision
+from trainer.deck.sound import MOST_TEXT, sound_deck, sound_ids, sound_score
 from trainer.errors import TrainerError
-from trainer.score.model import Score
-from trainer.values import Frozen, decode, encode
+from trainer.score.model import MarkKind, Score
+from trainer.values import Frozen
 
-FORMAT = "trainer deck"
+FORMAT: Final = "trainer deck"
 VERSION = 1
-MAX_BYTES = 50_000_000
+MOST_EDITS = 20_000
+FRAME_MARKS: tuple[MarkKind, ...] = ("rehearsal", "tempo", "page", "jump")
+"""The marks that stay where the notes are left out: without them no place can be named and no
+order of play be found."""
 
 
 class DeckFile(Frozen, frozen=True):
-    """`format` and `version` say what the file is; the rest is one piece."""
+    """`format` and `version` say what the file is; the rest is one piece.
 
-    format: str
+    `edits` are the edits that led to this deck, oldest first: by them one revision is known to
+    come from another. Where `notes` are "left out", `score` has bars and signs only.
+    """
+
+    format: Literal["trainer deck"]
     version: int
     deck: Deck
     score: Score
+    notes: Literal["here", "left out"] = "here"
+    edits: tuple[DeckEdit, ...] = ()
 
 
-def write_deck(piece: Piece) -> str:
+class Found(Frozen, frozen=True):
+    """What a deck file brings: a piece, and the edits that the file tells of."""
+
+    piece: Piece
+    edits: tuple[DeckEdit, ...] = ()
+
+    def history(self, now: datetime) -> tuple[DeckEdit, ...]:
+        """The edits, the last of which has led to this deck. `now` dates one that is not told."""
+        return closed(self.edits, revision(self.piece.deck), now)
+
+
+def frame(score: Score) -> Score:
+    """A score without what its publisher may forbid to hand on: bars and signs of the route are
+    left, so that places can still be named."""
+    return replace(score, notes=(), rests=(), marks=score.marks_of(*FRAME_MARKS))
+
+
+def has_notes(piece: Piece) -> bool:
+    """Whether the deck's own notes are here, and not only the frame of its score."""
+    return bool(piece.score.notes)
+
+
+def write_deck(piece: Piece, edits: Sequence[DeckEdit] = (), *, notes: bool = True) -> str:
     """The text of a deck file. Equal pieces give equal text; each start, bar and note has a
-    line of its own, so that a text diff shows what changed."""
-    whole = msgspec.json.decode(encode(DeckFile(FORMAT, VERSION, piece.deck, piece.score)))
-    return "\n".join(_lines(whole, "", 2)) + "\n"
+    line of its own, so that a text diff shows what changed. `edits` are the deck's history,
+    the last one current; without `notes` only the score's frame is written."""
+    told = tuple(replace(edit, deck="") for edit in edits)
+    if not notes or not has_notes(piece):
+        bare = frame(piece.score)
+        return canonical(DeckFile(FORMAT, VERSION, piece.deck, bare, "left out", told))
+    return canonical(DeckFile(FORMAT, VERSION, piece.deck, piece.score, edits=told))
 
 
-def _lines(value: Any, lead: str, depth: int) -> Iterator[str]:
-    """JSON with `depth` levels of objects opened over several lines, and the entries of the
-    lists in them on one line each."""
-    indent = lead[: len(lead) - len(lead.lstrip(" "))]
-    if depth and isinstance(value, dict) and value:
-        yield lead + "{"
-        for name, item in value.items():
-            yield from _comma(_lines(item, f"{indent} {encode(name)}: ", depth - 1), name, value)
-        yield indent + "}"
-    elif isinstance(value, list) and any(isinstance(item, dict) for item in value):
-        yield lead + "["
-        last = len(value) - 1
-        for position, item in enumerate(value):
-            yield f"{indent} {encode(item)}{',' if position < last else ''}"
-        yield indent + "]"
-    else:
-        yield lead + encode(value)
-
-
-def _comma(lines: Iterator[str], name: str, value: dict[str, Any]) -> Iterator[str]:
-    """The lines of one field, with a comma after the last one unless the field is the last."""
-    *body, end = lines
-    yield from body
-    yield end if name == list(value)[-1] else end + ","
+def parse_deck_file(data: bytes, what: str) -> Found:
+    """What the bytes of a deck file bring; `what` names the file in errors."""
+    if kind(data) not in ("", FORMAT):
+        raise TrainerError(f"{what} is not a deck file, but a {kind(data)!r:.60}.")
+    opened(data, what, format=FORMAT, version=VERSION, form="deck file")
+    found = whole(data, DeckFile, what)
+    here = found.notes == "here"
+    sound_score(found.score, what, notes=here)
+    sound_deck(found.deck, what)
+    _sound(found, what, here=here)
+    return Found(Piece(found.deck, found.score), found.edits)
 
 
 def parse_deck(data: bytes, what: str) -> Piece:
     """The piece in the bytes of a deck file; `what` names the file in errors."""
-    if len(data) > MAX_BYTES:
-        raise TrainerError(f"{what} is larger than {MAX_BYTES:,} bytes; it is no deck file.")
-    head = _head(data, what)
-    if head.get("format") != FORMAT:
-        raise TrainerError(f"{what} is not a deck file; to read a score, use `trainer add`.")
-    version = head.get("version")
-    if not isinstance(version, int) or version > VERSION:
-        raise TrainerError(
-            f"{what} was written by a newer version of this program (deck version {version}); "
-            "update the program, then take it in again."
-        )
-    found = decode(data, DeckFile, what)
-    _sound(found, what)
-    return Piece(found.deck, found.score)
+    return parse_deck_file(data, what).piece
+
+
+def read_deck_file(path: Path) -> Found:
+    """What a deck file brings. Raises TrainerError for a file that is not one."""
+    return parse_deck_file(read(path), path.name)
 
 
 def read_deck(path: Path) -> Piece:
     """The piece in a deck file. Raises TrainerError for a file that is not one."""
-    try:
-        data = path.read_bytes()
-    except OSError as error:
-        raise TrainerError(f"{path.name} cannot be read: {error.strerror}.") from error
-    return parse_deck(data, path.name)
+    return read_deck_file(path).piece
 
 
-def _head(data: bytes, what: str) -> dict[str, Any]:
-    try:
-        head = msgspec.json.decode(data, type=dict[str, Any])
-    except (msgspec.DecodeError, UnicodeDecodeError, RecursionError) as error:
-        raise TrainerError(f"{what} is not a whole deck file: {error}.") from error
-    return head
-
-
-def _sound(found: DeckFile, what: str) -> None:
-    """The claims that hold between the fields of a deck file."""
+def _sound(found: DeckFile, what: str, *, here: bool) -> None:
+    """The claims between the parts of a deck file."""
     deck, score = found.deck, found.score
-    ids = [start.id for start in deck.starts]
-    if not score.bars or not score.notes:
-        raise TrainerError(f"{what} holds no notes, so there is nothing to begin.")
-    if not ids:
-        raise TrainerError(f"{what} holds no starts; add at least one.")
-    if deck.score != identity(score):
-        raise TrainerError(f"{what}: deck.score does not name the score in the same file.")
-    if len(set(ids)) < len(ids):
-        raise TrainerError(f"{what}: two starts have the same id.")
-    if any(not 0 <= start.onset < score.end for start in deck.starts):
-        raise TrainerError(f"{what}: a start lies outside the score.")
-    if set(deck.route) - set(ids):
-        raise TrainerError(f"{what}: deck.route names a start that is not in the deck.")
+    if here and deck.score != identity(score):
+        raise TrainerError(
+            f"{what}: deck.score does not name the score in the same file; it is"
+            f" {identity(score)!r}."
+        )
+    sound_ids(what, "deck.score", [deck.score])
+    if any(not start.onset < score.end for start in deck.starts) or deck.starts[0].onset < 0:
+        raise TrainerError(f"{what}: a start in deck.starts lies outside the score.")
+    counted(what, "edits", found.edits, MOST_EDITS)
+    sound_ids(what, "edits", (edit.id for edit in found.edits))
+    sound_ids(what, "edits", (edit.revision for edit in found.edits))
+    texts(what, "edits", (text for edit in found.edits for text in _texts(edit)), MOST_TEXT)
+    if len({edit.id for edit in found.edits}) < len(found.edits):
+        raise TrainerError(f"{what}: two edits have the same id.")
+    if any(edit.at.utcoffset() is None for edit in found.edits):
+        raise TrainerError(
+            f"{what}: an instant in edits lacks its offset from UTC, such as +01:00."
+        )
+
+
+def _texts(edit: DeckEdit) -> tuple[str, ...]:
+    return edit.parent, edit.machine, edit.why, edit.undoes, edit.merged, edit.deck
+
+
+def schema(of: type[Frozen]) -> dict[str, Any]:
+    """The JSON Schema of a file format (draft 2020-12), made from the types that read it."""
+    made = msgspec.json.schema(of, schema_hook=_fraction_schema)
+    return {"$schema": "https://json-schema.org/draft/2020-12/schema", **made}
+
+
+def _fraction_schema(_: type) -> dict[str, Any]:
+    return {
+        "type": "string",
+        "maxLength": 40,
+        "pattern": "^-?[0-9]+(/[1-9][0-9]*)?$",
+        "description": 'An exact number of quarter notes: "3" or "7/2".',
+    }

@@ -267,7 +267,7 @@ def _amended(session: Session, action: Action) -> Step:
         amends=last.id,
     )
     back = replace(session, calls=session.before[-1], tries=(*session.tries[:-1], corrected))
-    retraction = Retraction(action.ids[1], last.id, session.machine, action.at)
+    retraction = Retraction(action.ids[1], last.id, session.machine, action.at, last.student)
     return _called_again(back, corrected), (retraction, corrected)
 
 
@@ -284,7 +284,7 @@ def _undo(session: Session, action: Action) -> Step:
         position=session.position - 1,
         stopped=False,
     )
-    retraction = Retraction(action.ids[0], last.id, session.machine, action.at)
+    retraction = Retraction(action.ids[0], last.id, session.machine, action.at, last.student)
     return _fresh(back, action.at), (retraction,)
 
 

@@ -63,12 +63,16 @@ class Attempt(Frozen, frozen=True):
 
 
 class Retraction(Frozen, frozen=True):
-    """Takes an attempt back. Nothing is deleted: the log only grows."""
+    """Takes an attempt back. Nothing is deleted: the log only grows.
+
+    `student` is the attempt's; it lets the two travel apart and arrive in any order.
+    """
 
     id: str
     attempt: str
     machine: str
     at: datetime
+    student: str = ""
 
 
 def practice_day(at: datetime) -> date:

@@ -49,6 +49,11 @@ def shown(text: str) -> str:
     return f'"{plain}…"' if len(text) > 60 else f'"{plain}"'
 
 
+def marks(values: Sequence[object]) -> str:
+    """The place for a list of values in a statement: "(?, ?)"."""
+    return f"({', '.join('?' for _ in values)})"
+
+
 def find(kind: str, text: str, entries: Sequence[tuple[str, str, Entry]]) -> Entry:
     """The entry that a number from 1, a name, or the beginning of a name or id means.
 

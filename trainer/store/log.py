@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from trainer.errors import TrainerError
 from trainer.record.attempt import Attempt, Retraction
+from trainer.record.join import Joining, joined_into
 from trainer.record.people import Opening
 from trainer.store import rows
-from trainer.store.base import Base, shown
+from trainer.store.base import Base, marks, shown
 
 
 class Log(Base):
-    """What is read comes in the order of instants, whatever order it arrived in."""
+    """What is read comes in the order of instants, whatever order it arrived in. A student's
+    log is that of every entry that was joined to theirs."""
 
     def append(self, *events: rows.Event) -> int:
         """Add events in one durable transaction: all of them or none.
@@ -19,39 +23,62 @@ class Log(Base):
         in any order. Gives how many were new. Raises TrainerError where an id is there with
         other contents, or a student is not known.
         """
-        new = 0
-        with self._connection.writing() as run:
-            for event in events:
-                find, add, row = rows.writer(event)
-                known = run(find, row[:1]).fetchone()
-                if known is None:
-                    run(add, row)
-                    new += 1
-                elif known != row:
-                    raise TrainerError(
-                        f"{type(event).__name__} {shown(event.id)} is already kept with other"
-                        " contents: nothing was changed, see where the second one comes from."
-                    )
+        with self._connection.writing():
+            return self._add(events)
+
+    def _add(self, events: Iterable[rows.Event]) -> int:
+        """As `append`, inside a transaction."""
+        run, new = self._connection.execute, 0
+        for event in events:
+            find, add, row = rows.writer(event)
+            known = run(find, row[:1]).fetchone()
+            if known is None:
+                run(add, row)
+                new += 1
+            elif not rows.same(event, known, row):
+                raise TrainerError(
+                    f"{type(event).__name__} {shown(event.id)} is already kept with other"
+                    " contents: nothing was changed, see where the second one comes from."
+                )
         return new
 
     def attempts(self, student: str, deck: str | None = None) -> tuple[Attempt, ...]:
         """A student's attempts, of one deck or of all, oldest first, retracted ones included."""
+        ids = self.entries_of(student)
         chosen = "" if deck is None else " AND deck = ?"
-        sql = f"SELECT {rows.ATTEMPT} FROM attempt WHERE student = ?{chosen} ORDER BY at, id"
-        parameters = (student,) if deck is None else (student, deck)
-        return self._connection.read(rows.attempts, sql, parameters)
+        sql = f"SELECT {rows.ATTEMPT} FROM attempt WHERE student IN {marks(ids)}{chosen}"
+        parameters = ids if deck is None else (*ids, deck)
+        return self._connection.read(rows.attempts, f"{sql} ORDER BY at, id", parameters)
 
     def retractions(self, student: str) -> tuple[Retraction, ...]:
-        """The retractions of a student's attempts, oldest first."""
+        """The retractions of a student's attempts, oldest first. One that names its student may
+        be there before its attempt."""
+        ids = self.entries_of(student)
         columns = ", ".join(f"r.{name}" for name in rows.RETRACTION.split(", "))
         return self._connection.read(
             rows.retractions,
-            f"SELECT {columns} FROM retraction AS r JOIN attempt AS a ON a.id = r.attempt"
-            " WHERE a.student = ? ORDER BY r.at, r.id",
-            (student,),
+            f"SELECT {rows.RETRACTION} FROM retraction WHERE student IN {marks(ids)}"
+            f" UNION ALL SELECT {columns} FROM retraction AS r JOIN attempt AS a"
+            f" ON a.id = r.attempt WHERE r.student = '' AND a.student IN {marks(ids)}"
+            " ORDER BY at, id",
+            ids + ids,
         )
 
     def openings(self, student: str) -> tuple[Opening, ...]:
         """What was said to a student about open starts, oldest first."""
-        sql = f"SELECT {rows.OPENING} FROM opening WHERE student = ? ORDER BY at, id"
-        return self._connection.read(rows.openings, sql, (student,))
+        ids = self.entries_of(student)
+        sql = f"SELECT {rows.OPENING} FROM opening WHERE student IN {marks(ids)} ORDER BY at, id"
+        return self._connection.read(rows.openings, sql, ids)
+
+    def joinings(self) -> tuple[Joining, ...]:
+        """Every word on which entries are one student, oldest first."""
+        sql = f"SELECT {rows.JOINING} FROM joining ORDER BY at, id"
+        return self._connection.read(rows.joinings, sql)
+
+    def entries_of(self, student: str) -> tuple[str, ...]:
+        """The ids of all entries that are one person with this one, its own included."""
+        into = joined_into(self.joinings())
+        if not into:
+            return (student,)
+        head = into.get(student, student)
+        return tuple(sorted({head, student, *(id_ for id_, end in into.items() if end == head)}))

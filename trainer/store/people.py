@@ -6,16 +6,27 @@ from collections.abc import Iterable
 from datetime import date
 from itertools import groupby
 
+from trainer.record.file import KeptRecital
+from trainer.record.join import joined_into
 from trainer.record.people import ProgrammeItem, Recital, Student
-from trainer.store.base import Base, find
+from trainer.store.base import find, marks
 from trainer.store.connection import Row
-from trainer.store.rows import instant
+from trainer.store.log import Log
+from trainer.store.rows import instant, moment
 from trainer.values import decode, encode
 
 
-class People(Base):
+class People(Log):
+    """A student that was joined to another entry is no entry of their own until they are parted
+    again."""
+
     def students(self) -> tuple[Student, ...]:
         """All students, in the order in which they were added."""
+        into = joined_into(self.joinings())
+        return tuple(one for one in self.entries() if one.id not in into)
+
+    def entries(self) -> tuple[Student, ...]:
+        """Every entry of a student, those included that were joined to another one."""
         what = f"A student in {self._connection.path}"
         return self._connection.read(
             lambda rows: tuple(decode(content, Student, what) for (content,) in rows),
@@ -29,49 +40,62 @@ class People(Base):
     def save_student(self, student: Student) -> None:
         """Add a student, or change the one with that id."""
         with self._connection.writing() as run:
+            # Later than the edit before it, even where the clock was put back meanwhile.
             run(
                 "INSERT INTO student (id, content, edited) VALUES (?, ?, ?) ON CONFLICT (id)"
-                " DO UPDATE SET content = excluded.content, edited = excluded.edited",
+                " DO UPDATE SET content = excluded.content,"
+                " edited = max(excluded.edited, edited + 1)",
                 (student.id, encode(student), self._edited()),
             )
 
     def recitals(self, student: str) -> tuple[Recital, ...]:
         """A student's recitals, the earliest first."""
+        return tuple(kept.recital for kept in self._kept_recitals(student) if not kept.removed)
+
+    def _kept_recitals(self, student: str) -> tuple[KeptRecital, ...]:
+        ids = self.entries_of(student)
         return self._connection.read(
             _recitals,
-            "SELECT recital.id, student, name, day, deck, from_memory FROM recital"
-            " LEFT JOIN programme ON recital = recital.id"
-            " WHERE student = ? ORDER BY day, recital.id, position",
-            (student,),
+            "SELECT recital.id, student, name, day, edited, removed, deck, from_memory"
+            " FROM recital LEFT JOIN programme ON recital = recital.id"
+            f" WHERE student IN {marks(ids)} ORDER BY day, recital.id, position",
+            ids,
         )
 
     def save_recital(self, recital: Recital) -> None:
         """Add a recital, or change the one with that id, its programme included."""
         with self._connection.writing() as run:
-            run(
-                "INSERT INTO recital (id, student, name, day, edited) VALUES (?, ?, ?, ?, ?)"
-                " ON CONFLICT (id) DO UPDATE SET student = excluded.student,"
-                " name = excluded.name, day = excluded.day, edited = excluded.edited",
-                (
-                    recital.id,
-                    recital.student,
-                    recital.name,
-                    recital.day.isoformat(),
-                    self._edited(),
-                ),
-            )
-            run("DELETE FROM programme WHERE recital = ?", (recital.id,))
-            for position, item in enumerate(recital.programme):
-                run(
-                    "INSERT INTO programme (recital, position, deck, from_memory)"
-                    " VALUES (?, ?, ?, ?)",
-                    (recital.id, position, item.deck, item.from_memory),
-                )
+            known = run("SELECT edited FROM recital WHERE id = ?", (recital.id,)).fetchone()
+            self._put_recital(recital, max(self._edited(), known[0] + 1 if known else 0))
 
     def remove_recital(self, recital_id: str) -> None:
-        """Forget a recital; one that is not there is forgotten already."""
+        """Forget a recital; one that is not there is forgotten already. That it was removed is
+        kept, so that no record brings it back."""
         with self._connection.writing() as run:
-            run("DELETE FROM recital WHERE id = ?", (recital_id,))
+            run("DELETE FROM programme WHERE recital = ?", (recital_id,))
+            run(
+                "UPDATE recital SET removed = 1, edited = max(?, edited + 1)"
+                " WHERE id = ? AND NOT removed",
+                (self._edited(), recital_id),
+            )
+
+    def _put_recital(self, recital: Recital, edited: int, *, removed: bool = False) -> None:
+        """Put a recital down as it is. Inside a transaction."""
+        run = self._connection.execute
+        row = (recital.id, recital.student, recital.name, recital.day.isoformat(), edited, removed)
+        run(
+            "INSERT INTO recital (id, student, name, day, edited, removed)"
+            " VALUES (?, ?, ?, ?, ?, ?) ON CONFLICT (id) DO UPDATE SET"
+            " student = excluded.student, name = excluded.name, day = excluded.day,"
+            " edited = excluded.edited, removed = excluded.removed",
+            row,
+        )
+        run("DELETE FROM programme WHERE recital = ?", (recital.id,))
+        for position, item in enumerate(recital.programme):
+            run(
+                "INSERT INTO programme (recital, position, deck, from_memory) VALUES (?, ?, ?, ?)",
+                (recital.id, position, item.deck, item.from_memory),
+            )
 
     def setting(self, key: str, student: str = "") -> str | None:
         """A setting of a student, or of everyone; None where it was never made."""
@@ -114,11 +138,12 @@ class People(Base):
         return instant(self._now())[0]
 
 
-def _recitals(rows: Iterable[Row]) -> tuple[Recital, ...]:
+def _recitals(rows: Iterable[Row]) -> tuple[KeptRecital, ...]:
     """From one row for each piece of a programme, or one without a piece."""
     recitals = []
-    for head, lines in groupby(rows, key=lambda row: row[:4]):
+    for head, lines in groupby(rows, key=lambda row: row[:6]):
         items = tuple(ProgrammeItem(deck, how) for *_, deck, how in lines if deck is not None)
-        id_, student, name, day = head
-        recitals.append(Recital(id_, student, name, date.fromisoformat(day), items))
+        id_, student, name, day, edited, removed = head
+        recital = Recital(id_, student, name, date.fromisoformat(day), items)
+        recitals.append(KeptRecital(recital, moment(edited, 0), bool(removed)))
     return tuple(recitals)

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from datetime import datetime
+from collections.abc import Iterable, Sequence
+from typing import Literal
 
+from msgspec.structs import replace
+
+from trainer.deck.history import DeckEdit, standing
 from trainer.deck.model import Deck, Piece, identity, revision
 from trainer.errors import TrainerError
 from trainer.score.model import Score
@@ -23,24 +26,6 @@ class PieceEntry(Frozen, frozen=True):
     title: str
     revision: str
     starts: int
-
-
-class DeckEdit(Frozen, frozen=True):
-    """One edit of a deck, by which `revision` became current.
-
-    `parent` is the revision it was made from, empty for the first; `undoes` the edit that it
-    takes back; `merged` a second line of edits that was taken in.
-    """
-
-    id: str
-    deck: str
-    revision: str
-    parent: str
-    machine: str
-    at: datetime
-    why: str
-    undoes: str = ""
-    merged: str = ""
 
 
 _EDIT = "id, deck, revision, parent, machine, at, utc_offset, why, undoes, merged"
@@ -63,9 +48,14 @@ class Pieces(Base):
         return find("piece", text, [(entry.id, entry.title, entry) for entry in self.pieces()])
 
     def piece(self, deck_id: str) -> Piece:
-        """The deck as it is now, with its score, which is decoded anew each time."""
+        """The deck as it is now, with its score, which is decoded anew each time. Where the
+        notes were not handed on, the score's frame stands for it."""
         deck = self.deck(deck_id)
-        row = self._connection.row("SELECT content FROM score WHERE id = ?", (deck.score,))
+        row = self._connection.row(
+            "SELECT content FROM score WHERE id = ?1 UNION ALL SELECT content FROM score_frame"
+            " JOIN score ON id = frame WHERE score = ?1 LIMIT 1",
+            (deck.score,),
+        )
         if row is None:
             raise TrainerError(
                 f"The score of the deck {shown(deck.title)} is not here: add the piece from its"
@@ -91,22 +81,54 @@ class Pieces(Base):
         sql = f"SELECT {_EDIT} FROM deck_edit WHERE deck = ? ORDER BY seq"
         return self._connection.read(_edits, sql, (deck_id,))
 
-    def add_piece(self, piece: Piece, why: str) -> None:
-        """Keep a new piece. The same piece once more changes nothing. Raises TrainerError where
-        its deck is known in another form: an edit goes through `save_deck`."""
+    def add_piece(self, piece: Piece, why: str, edits: Sequence[DeckEdit] = ()) -> None:
+        """Keep a new piece. The same piece once more changes nothing. `edits` are what is told
+        of how it came about, the last one current. Raises TrainerError where its deck is known
+        in another form: an edit goes through `save_deck`."""
         deck = piece.deck
-        edit = self._edit(deck.id, revision(deck), "", why)
+        told = edits or (self._edit(deck.id, revision(deck), "", why),)
         with self._connection.writing() as run:
             known = run("SELECT current FROM deck WHERE id = ?", (deck.id,)).fetchone()
             if known is None:
-                run("INSERT INTO deck (id, current) VALUES (?, ?)", (deck.id, edit.revision))
+                run("INSERT INTO deck (id, current) VALUES (?, ?)", (deck.id, revision(deck)))
                 self._keep(deck, piece.score)
-                self._log(edit)
-            elif known[0] != edit.revision:
+                self._log(deck.id, told)
+            elif known[0] != revision(deck):
                 raise TrainerError(
                     f"The deck {shown(deck.title)} is already kept in another form:"
                     " save this one as an edit of it."
                 )
+
+    def follow(self, piece: Piece, edits: Sequence[DeckEdit], *, parent: str) -> None:
+        """Go on to a form of a deck that was made from the one here, on another machine: what
+        it tells of its edits is kept, the last one is current. Raises TrainerError where the
+        current revision is not `parent` any more."""
+        with self._connection.writing():
+            self._still(piece.deck, parent)
+            self._keep(piece.deck, piece.score)
+            self._log(piece.deck.id, edits)
+
+    def settle(
+        self,
+        piece: Piece,
+        edits: Sequence[DeckEdit],
+        *,
+        parent: str,
+        take: Literal["theirs", "mine"],
+    ) -> None:
+        """Let two lines of edits of one deck meet. Both forms are kept, and the choice is an
+        edit of its own. Raises TrainerError where the current revision is not `parent`."""
+        other = revision(piece.deck)
+        with self._connection.writing():
+            self._still(piece.deck, parent)
+            self._keep(piece.deck, piece.score)
+            now, why = (
+                (other, "two edits met: theirs was taken")
+                if take == "theirs"
+                else (parent, "two edits met: this one was kept")
+            )
+            choice = self._edit(piece.deck.id, now, parent, why)
+            self._log(piece.deck.id, (*edits, replace(choice, merged=other)))
 
     def save_deck(self, deck: Deck, *, parent: str, why: str, score: Score | None = None) -> str:
         """Keep an edit of a deck, made from the revision `parent`, as the current one.
@@ -117,27 +139,30 @@ class Pieces(Base):
         """
         edit = self._edit(deck.id, revision(deck), parent, why)
         with self._connection.writing():
-            if self._current(deck.id) != parent:
-                raise TrainerError(
-                    f"The deck {shown(deck.title)} was edited by another copy meanwhile:"
-                    " look at it again and repeat the edit."
-                )
+            self._still(deck, parent)
             if edit.revision != parent:
                 self._keep(deck, score)
-                self._log(edit)
+                self._log(deck.id, (edit,))
         return edit.revision
+
+    def _still(self, deck: Deck, parent: str) -> None:
+        if self._current(deck.id) != parent:
+            raise TrainerError(
+                f"The deck {shown(deck.title)} was edited by another copy meanwhile:"
+                " look at it again and repeat the edit."
+            )
 
     def undo_edit(self, deck_id: str) -> DeckEdit:
         """Take the last edit back that still counts. That is logged as an edit of its own."""
         with self._connection.writing():
             now = self._current(deck_id)
-            last = _last_standing(self.deck_history(deck_id))
-            if not last.parent:
+            last = standing(self.deck_history(deck_id))
+            if not last.parent or not self._has(deck_id, last.parent):
                 raise TrainerError(
                     f"The deck {shown(self.deck(deck_id).title)} has no edit to take back."
                 )
             edit = self._edit(deck_id, last.parent, now, f"undo: {last.why}", undoes=last.id)
-            self._log(edit)
+            self._log(deck_id, (edit,))
         return edit
 
     def _current(self, deck_id: str) -> str:
@@ -148,49 +173,63 @@ class Pieces(Base):
 
     def _edit(self, deck: str, now: str, parent: str, why: str, undoes: str = "") -> DeckEdit:
         id_, at = self._new_id(), self._now()
-        return DeckEdit(id_, deck, now, parent, self.machine, at, why, undoes)
+        return DeckEdit(id_, now, parent, self.machine, at, why, undoes, deck=deck)
+
+    def _has(self, deck: str, at_revision: str) -> bool:
+        sql = "SELECT 1 FROM deck_revision WHERE deck = ? AND revision = ?"
+        return self._connection.row(sql, (deck, at_revision)) is not None
 
     def _keep(self, deck: Deck, score: Score | None) -> None:
         """Put down a deck's contents, and its score where given. Inside a transaction."""
         run = self._connection.execute
-        if score is not None and identity(score) != deck.score:
+        if score is not None:
+            self._keep_score(deck, score)
+        known = "SELECT 1 FROM score WHERE id = ?1 UNION SELECT 1 FROM score_frame WHERE score = ?1"
+        if not run(known, (deck.score,)).fetchone():
             raise TrainerError(
-                f"The deck {shown(deck.title)} does not belong to the score {shown(score.title)}:"
-                " give it the score it was made from."
+                f"The deck {shown(deck.title)} is for a score that is not here: add that too."
             )
-        if not run("SELECT 1 FROM score WHERE id = ?", (deck.score,)).fetchone():
-            if score is None:
-                raise TrainerError(
-                    f"The deck {shown(deck.title)} is for a score that is not here: add that too."
-                )
-            row = (deck.score, score.title, encode(score))
-            run("INSERT INTO score (id, title, content) VALUES (?, ?, ?)", row)
         key = (deck.id, revision(deck))
-        where = "WHERE deck = ? AND revision = ?"
-        if not run(f"SELECT 1 FROM deck_revision {where}", key).fetchone():
+        if not self._has(*key):
             run(
                 "INSERT INTO deck_revision (deck, revision, score, title, starts, content)"
                 " VALUES (?, ?, ?, ?, ?, ?)",
                 (*key, deck.score, deck.title, len(deck.starts), encode(deck)),
             )
 
-    def _log(self, edit: DeckEdit) -> None:
-        """Log an edit and make its revision current. Inside a transaction."""
+    def _keep_score(self, deck: Deck, score: Score) -> None:
+        """Put down a deck's score, or the frame of it where its notes are left out."""
         run = self._connection.execute
-        head = (edit.id, edit.deck, edit.revision, edit.parent, edit.machine)
-        tail = (*instant(edit.at), edit.why, edit.undoes, edit.merged)
-        run(f"INSERT INTO deck_edit ({_EDIT}) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)", head + tail)
-        run("UPDATE deck SET current = ? WHERE id = ?", (edit.revision, edit.deck))
+        id_ = identity(score)
+        if id_ != deck.score and score.notes:
+            raise TrainerError(
+                f"The deck {shown(deck.title)} does not belong to the score {shown(score.title)}:"
+                " give it the score it was made from."
+            )
+        if not run("SELECT 1 FROM score WHERE id = ?", (id_,)).fetchone():
+            row = (id_, score.title, encode(score))
+            run("INSERT INTO score (id, title, content) VALUES (?, ?, ?)", row)
+        if id_ != deck.score:
+            sql = "INSERT INTO score_frame (score, frame) VALUES (?, ?) ON CONFLICT DO NOTHING"
+            run(sql, (deck.score, id_))
+
+    def _log(self, deck: str, edits: Sequence[DeckEdit]) -> None:
+        """Log those edits that are not known yet, and make the last one's revision current.
+        Inside a transaction."""
+        run = self._connection.execute
+        for edit in edits:
+            if run("SELECT 1 FROM deck_edit WHERE id = ?", (edit.id,)).fetchone():
+                continue
+            head = (edit.id, deck, edit.revision, edit.parent, edit.machine)
+            run(
+                f"INSERT INTO deck_edit ({_EDIT}) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+                (*head, *instant(edit.at), edit.why, edit.undoes, edit.merged),
+            )
+        run("UPDATE deck SET current = ? WHERE id = ?", (edits[-1].revision, deck))
 
 
 def _edits(rows: Iterable[Row]) -> tuple[DeckEdit, ...]:
     return tuple(
-        DeckEdit(id_, deck, rev, parent, machine, moment(at, offset), why, undoes, merged)
+        DeckEdit(id_, rev, parent, machine, moment(at, offset), why, undoes, merged, deck)
         for id_, deck, rev, parent, machine, at, offset, why, undoes, merged in rows
     )
-
-
-def _last_standing(history: tuple[DeckEdit, ...]) -> DeckEdit:
-    """The last edit that is neither an undo nor undone; a history begins with one."""
-    undone = {edit.undoes for edit in history}
-    return [edit for edit in history if not edit.undoes and edit.id not in undone][-1]

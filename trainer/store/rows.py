@@ -10,11 +10,12 @@ from typing import Any, TypeAlias
 
 from trainer.errors import TrainerError
 from trainer.record.attempt import Attempt, Outcome, Retraction
+from trainer.record.join import Joining
 from trainer.record.people import Opening
 from trainer.store.connection import Row
 from trainer.values import decode, encode
 
-Event: TypeAlias = Attempt | Retraction | Opening
+Event: TypeAlias = Attempt | Retraction | Opening | Joining
 
 _EPOCH = datetime(1970, 1, 1)
 _MICROSECOND = timedelta(microseconds=1)
@@ -24,8 +25,9 @@ ATTEMPT = (
     "id, student, deck, revision, start, machine, at, utc_offset, day, outcome, drill, judge,"
     " hands, tempo, hints, elsewhere, broke_at, seconds, latency, amends"
 )
-RETRACTION = "id, attempt, machine, at, utc_offset"
+RETRACTION = "id, attempt, machine, at, utc_offset, student"
 OPENING = "id, student, deck, start, open, machine, at, utc_offset"
+JOINING = "id, student, target, joined, machine, at, utc_offset"
 
 
 def instant(at: datetime) -> tuple[int, int]:
@@ -133,13 +135,13 @@ def attempts(rows: Iterable[Row]) -> tuple[Attempt, ...]:
 
 
 def retraction_row(value: Retraction) -> Row:
-    return (value.id, value.attempt, value.machine, *instant(value.at))
+    return (value.id, value.attempt, value.machine, *instant(value.at), value.student)
 
 
 def retractions(rows: Iterable[Row]) -> tuple[Retraction, ...]:
     return tuple(
-        Retraction(id_, attempt, machine, moment(at, utc_offset))
-        for id_, attempt, machine, at, utc_offset in rows
+        Retraction(id_, attempt, machine, moment(at, utc_offset), student)
+        for id_, attempt, machine, at, utc_offset, student in rows
     )
 
 
@@ -162,6 +164,18 @@ def openings(rows: Iterable[Row]) -> tuple[Opening, ...]:
     )
 
 
+def joining_row(value: Joining) -> Row:
+    head = (value.id, value.student, value.into, int(value.joined), value.machine)
+    return (*head, *instant(value.at))
+
+
+def joinings(rows: Iterable[Row]) -> tuple[Joining, ...]:
+    return tuple(
+        Joining(id_, student, into, bool(joined), machine, moment(at, utc_offset))
+        for id_, student, into, joined, machine, at, utc_offset in rows
+    )
+
+
 def _statements(table: str, columns: str) -> tuple[str, str]:
     marks = ", ".join("?" for _ in columns.split(","))
     return (
@@ -174,6 +188,7 @@ _WRITERS: dict[type, tuple[str, str, Callable[[Any], Row]]] = {
     Attempt: (*_statements("attempt", ATTEMPT), attempt_row),
     Retraction: (*_statements("retraction", RETRACTION), retraction_row),
     Opening: (*_statements("opening", OPENING), opening_row),
+    Joining: (*_statements("joining", JOINING), joining_row),
 }
 
 
@@ -181,3 +196,11 @@ def writer(event: Event) -> tuple[str, str, Row]:
     """The statements that look an event up by its id and that add it, and its row."""
     find, add, row = _WRITERS[type(event)]
     return find, add, row(event)
+
+
+def same(event: Event, known: Row, row: Row) -> bool:
+    """Whether an event that came again is the one that is kept. A retraction from before they
+    knew their student is the same with and without it."""
+    if isinstance(event, Retraction) and "" in (known[-1], row[-1]):
+        return known[:-1] == row[:-1]
+    return known == row

@@ -2,7 +2,7 @@
 
 Three kinds of table:
 
-* **logs** that only grow (attempt, retraction, opening, deck_edit): triggers refuse every
+* **logs** that only grow (attempt, retraction, opening, joining, deck_edit): triggers refuse every
   change and removal, whoever asks;
 * **contents named by their digest** (score, deck_revision): written once, never changed;
 * **plain rows** that may be edited (deck, student, recital, programme, setting).
@@ -211,7 +211,77 @@ def _beliefs(db: Database) -> None:
     )
 
 
+_EXCHANGE = f"""
+-- Edits that came in with a deck file name revisions whose contents are not here.
+ALTER TABLE deck_edit RENAME TO old_edit;
+DROP INDEX deck_edit_of;
+CREATE TABLE deck_edit (
+    {_SEQ}, {_ID},
+    deck TEXT NOT NULL REFERENCES deck (id),
+    revision TEXT NOT NULL,
+    parent TEXT NOT NULL,  -- the revision it was made from, '' for the first
+    machine TEXT NOT NULL,
+    {_WHEN},
+    why TEXT NOT NULL,
+    undoes TEXT NOT NULL,  -- the edit that this one takes back, or ''
+    merged TEXT NOT NULL   -- the other revision, where two lines of edits meet, or ''
+) STRICT;
+INSERT INTO deck_edit SELECT * FROM old_edit ORDER BY seq;
+DROP TABLE old_edit;
+CREATE INDEX deck_edit_of ON deck_edit (deck, seq);
+
+-- The bars of a score whose notes may not be here: the score of its own that stands for it.
+CREATE TABLE score_frame (
+    score TEXT PRIMARY KEY,
+    frame TEXT NOT NULL REFERENCES score (id)
+) STRICT, WITHOUT ROWID;
+
+-- A programme may name a deck that has not arrived yet; a recital that was removed stays
+-- removed, whatever record brings it again.
+ALTER TABLE programme RENAME TO old_programme;
+CREATE TABLE programme (
+    recital TEXT NOT NULL REFERENCES recital (id) ON DELETE CASCADE,
+    position INTEGER NOT NULL,
+    deck TEXT NOT NULL,
+    from_memory TEXT NOT NULL,
+    PRIMARY KEY (recital, position)
+) STRICT, WITHOUT ROWID;
+INSERT INTO programme SELECT * FROM old_programme;
+DROP TABLE old_programme;
+ALTER TABLE recital ADD COLUMN removed INTEGER NOT NULL DEFAULT 0 CHECK (removed IN (0, 1));
+
+-- A retraction knows its student, '' where it is from before; it may come before its attempt.
+ALTER TABLE retraction ADD COLUMN student TEXT NOT NULL DEFAULT '';
+CREATE INDEX retraction_by ON retraction (student);
+DROP TRIGGER retraction_no_delete;
+CREATE TRIGGER retraction_no_delete BEFORE DELETE ON retraction
+WHEN NOT ({_ERASING} OR {_ERASING_ITS_ATTEMPT})
+BEGIN SELECT RAISE(ABORT, 'nothing is removed from retraction'); END;
+
+CREATE TABLE joining (
+    {_SEQ}, {_ID},
+    student TEXT NOT NULL REFERENCES student (id),
+    target TEXT NOT NULL REFERENCES student (id),
+    joined INTEGER NOT NULL CHECK (joined IN (0, 1)),
+    machine TEXT NOT NULL,
+    {_WHEN}
+) STRICT;
+
+-- Erased students whose traces in backups and in the journal are not yet gone.
+CREATE TABLE erasing_left (student TEXT PRIMARY KEY) STRICT, WITHOUT ROWID;
+"""
+
+_ERASING_A_JOINED = "EXISTS (SELECT 1 FROM erasing WHERE student IN (OLD.student, OLD.target))"
+
+
+def _exchange(db: Database) -> None:
+    """What deck and record files bring, and what erasing a student leaves to do."""
+    db.executescript(_EXCHANGE)
+    db.executescript(_unchanging("deck_edit", _SAME_ID))
+    db.executescript(_unchanging("joining", _SAME_ID, _ERASING_A_JOINED))
+
+
 migrations = Migrations("trainer")
-STEPS = (("first", _first), ("beliefs", _beliefs))
+STEPS = (("first", _first), ("beliefs", _beliefs), ("exchange", _exchange))
 for _name, _step in STEPS:
     migrations(name=_name)(_step)

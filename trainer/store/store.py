@@ -12,14 +12,13 @@ from pathlib import Path
 from types import TracebackType
 
 from trainer.store.connection import Connection
-from trainer.store.log import Log
-from trainer.store.people import People
-from trainer.store.pieces import DeckEdit, PieceEntry, Pieces
+from trainer.store.pieces import PieceEntry, Pieces
+from trainer.store.records import Records
 
-__all__ = ["DeckEdit", "PieceEntry", "Store"]
+__all__ = ["PieceEntry", "Store"]
 
 
-class Store(Pieces, People, Log):
+class Store(Pieces, Records):
     """One open database, for the thread that opened it. Every method raises TrainerError where
     the file does not do what was asked."""
 

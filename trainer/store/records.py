@@ -1,0 +1,203 @@
+"""Records of students, on their way to another machine and in from one.
+
+Taking records in is a union of sets of events, and of what can be edited the greatest by the
+instant of its edit and its content: the same result in any order, any number of times.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from msgspec.structs import replace
+
+from trainer.errors import TrainerError
+from trainer.record.file import KeptRecital, KeptStudent, Record
+from trainer.record.join import Joining, joined_into
+from trainer.record.people import Student
+from trainer.store.base import marks, shown
+from trainer.store.people import People
+from trainer.store.rows import instant, moment
+from trainer.values import Frozen, decode, encode
+
+ERASED = (
+    "The student of this record was erased for good here: nothing was taken in, and the file"
+    " may be deleted."
+)
+
+
+class Taken(Frozen, frozen=True):
+    """What taking a record in has brought: how many new events of each kind, how many entries
+    and recitals were added or changed, and who is new here."""
+
+    attempts: int = 0
+    retractions: int = 0
+    openings: int = 0
+    joinings: int = 0
+    edits: int = 0
+    students: tuple[str, ...] = ()
+
+    @property
+    def anything(self) -> bool:
+        return bool(
+            self.attempts or self.retractions or self.openings or self.joinings or self.edits
+        )
+
+
+class Records(People):
+    def record(self, student: str) -> Record:
+        """All that is kept of a student, every entry that was joined to theirs included."""
+        ids = self.entries_of(student)
+        attempts = self.attempts(student)
+        by_attempt = {one.id: one.student for one in attempts}
+        return Record(
+            students=tuple(kept for kept in self._kept_students() if kept.student.id in ids),
+            joinings=tuple(
+                one for one in self.joinings() if one.student in ids and one.into in ids
+            ),
+            recitals=tuple(sorted(self._kept_recitals(student), key=lambda kept: kept.recital.id)),
+            openings=self.openings(student),
+            retractions=tuple(
+                one if one.student else replace(one, student=by_attempt[one.attempt])
+                for one in self.retractions(student)
+            ),
+            attempts=attempts,
+        )
+
+    def brings(self, record: Record) -> bool:
+        """Whether a record holds anything that is not here yet; nothing is written."""
+        known = {kept.student.id: kept for kept in self._kept_students()}
+        recitals = {
+            kept.recital.id: kept
+            for id_ in record.ids & set(known)
+            for kept in self._kept_recitals(id_)
+        }
+        return (
+            any(_later(kept, known.get(kept.student.id)) for kept in record.students)
+            or any(_later(kept, recitals.get(kept.recital.id)) for kept in record.recitals)
+            or any(
+                self._connection.row(f"SELECT 1 FROM {table} WHERE id = ?", (id_,)) is None
+                for table, id_ in _events(record)
+            )
+        )
+
+    def unheard_joinings(self, record: Record) -> tuple[Joining, ...]:
+        """The joinings in a record that would change whom a student of ours is one with. They
+        need a person's word."""
+        mine = self.joinings()
+        heard = {one.id for one in mine}
+        both = (*mine, *(one for one in record.joinings if one.id not in heard))
+        before, after = joined_into(mine), joined_into(both)
+        ours = {one.id for one in self.entries()}
+        changed = {id_ for id_ in ours if before.get(id_) != after.get(id_)}
+        return tuple(
+            one
+            for one in record.joinings
+            if one.id not in heard and {one.student, one.into} & changed
+        )
+
+    def take_in(self, record: Record, *, join: bool = False) -> Taken:
+        """Take a record in, whole or not at all. Gives what was new.
+
+        `join` is a person's word that its joinings are right. Raises TrainerError where the
+        student was erased, where a joining waits for that word, and where an event is kept here
+        with other contents.
+        """
+        with self._connection.writing():
+            self._not_erased(record)
+            if not join and (waiting := self.unheard_joinings(record)):
+                names = {kept.student.id: kept.student.name for kept in record.students}
+                one, other = names[waiting[0].student], names[waiting[0].into]
+                word = "joins" if waiting[0].joined else "parts"
+                raise TrainerError(
+                    f"The record {word} the entries {shown(one)} and {shown(other)}: if that is"
+                    " right, take it in again with --join."
+                )
+            students, edits = self._take_students(record)
+            return Taken(
+                attempts=self._add(record.attempts),
+                retractions=self._add(record.retractions),
+                openings=self._add(record.openings),
+                joinings=self._add(record.joinings),
+                edits=edits + sum([self._take_recital(kept, record) for kept in record.recitals]),
+                students=students,
+            )
+
+    def join(self, student: Student, into: Student, *, joined: bool = True) -> None:
+        """Say that an entry is the one that another means, or that they are two after all. The
+        word is appended to the log; nothing else is changed."""
+        if student.id == into.id:
+            raise TrainerError(f"{shown(student.name)} is one entry: name two.")
+        with self._connection.writing():
+            before = [one.at for one in self.joinings()]
+            at, least = self._now(), max(before, default=None)
+            if least is not None and at <= least:  # the clock was put back meanwhile
+                later = instant(least)[0] + 1
+                at = moment(later, instant(at)[1])
+            self._add([Joining(self._new_id(), student.id, into.id, joined, self.machine, at)])
+
+    def erased(self, ids: frozenset[str]) -> bool:
+        """Whether any of these students was erased for good."""
+        sql = f"SELECT 1 FROM tombstone WHERE id IN {marks(tuple(ids))}"
+        return self._connection.row(sql, tuple(ids)) is not None
+
+    def _not_erased(self, record: Record) -> None:
+        if self.erased(record.ids):
+            raise TrainerError(ERASED)
+
+    def _kept_students(self) -> tuple[KeptStudent, ...]:
+        what = f"A student in {self._connection.path}"
+        return self._connection.read(
+            lambda found: tuple(
+                KeptStudent(decode(content, Student, what), moment(edited, 0))
+                for content, edited in found
+            ),
+            "SELECT content, edited FROM student ORDER BY id",
+        )
+
+    def _take_students(self, record: Record) -> tuple[tuple[str, ...], int]:
+        """The names of new entries, and how many were added or changed."""
+        known = {kept.student.id: kept for kept in self._kept_students()}
+        changed = [kept for kept in record.students if _later(kept, known.get(kept.student.id))]
+        for kept in changed:
+            self._connection.execute(
+                "INSERT INTO student (id, content, edited) VALUES (?, ?, ?) ON CONFLICT (id)"
+                " DO UPDATE SET content = excluded.content, edited = excluded.edited",
+                (kept.student.id, encode(kept.student), instant(kept.edited)[0]),
+            )
+        new = tuple(kept.student.name for kept in changed if kept.student.id not in known)
+        return new, len(changed)
+
+    def _take_recital(self, kept: KeptRecital, record: Record) -> int:
+        recital = kept.recital
+        row = self._connection.row("SELECT student FROM recital WHERE id = ?", (recital.id,))
+        if row and row[0] not in record.ids:
+            raise TrainerError(
+                f"The recital {shown(recital.name)} is another student's here: nothing was"
+                " changed, see where the record comes from."
+            )
+        mine = {one.recital.id: one for one in self._kept_recitals(row[0])} if row else {}
+        if not _later(kept, mine.get(recital.id)):
+            return 0
+        self._put_recital(recital, instant(kept.edited)[0], removed=kept.removed)
+        return 1
+
+
+def _later(kept: KeptStudent | KeptRecital, known: KeptStudent | KeptRecital | None) -> bool:
+    """Whether what a record holds outranks what is here: by its edit, then by its content."""
+    if known is None:
+        return True
+    one, other = instant(kept.edited)[0], instant(known.edited)[0]
+    return (one, _content(kept)) > (other, _content(known))
+
+
+def _content(kept: KeptStudent | KeptRecital) -> str:
+    if isinstance(kept, KeptStudent):
+        return encode(kept.student)
+    return f"{int(kept.removed)}{encode(kept.recital)}"
+
+
+def _events(record: Record) -> Iterator[tuple[str, str]]:
+    yield from (("attempt", one.id) for one in record.attempts)
+    yield from (("retraction", one.id) for one in record.retractions)
+    yield from (("opening", one.id) for one in record.openings)
+    yield from (("joining", one.id) for one in record.joinings)
