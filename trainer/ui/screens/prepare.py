@@ -178,21 +178,21 @@ class PrepareScreen(Room):
             self.draw()
 
     def action_remove(self) -> None:
-        start = self.start
-        self._step_aside(start)
-        self._edit(lambda piece: edit.remove(piece, start.number), f"remove {start.number}")
+        number = self.start.number
+        self._let_go(lambda piece: edit.remove(piece, number), f"remove {number}")
 
     def action_merge(self) -> None:
-        start = self.start
-        self._step_aside(start)
-        self._edit(lambda piece: edit.merge(piece, start.number), f"merge {start.number}")
+        number = self.start.number
+        self._let_go(lambda piece: edit.merge(piece, number), f"merge {number}")
 
-    def _step_aside(self, start: Start) -> None:
-        """Look at the start before one that is going, or at the next."""
-        others = [one for one in self.piece.deck.starts if one.id != start.id]
-        before = [one for one in others if one.onset < start.onset]
-        if others:
-            self._at = (before[-1] if before else others[0]).id
+    def _let_go(self, change: Change, why: str) -> None:
+        """An edit that takes the start away; then the one before it is looked at."""
+        ids = [start.id for start in self.piece.deck.starts]
+        at = ids.index(self.start.id)
+        self._edit(change, why)
+        if len(self.piece.deck.starts) < len(ids):
+            self._at = ids[max(0, at - 1)] if at else ids[1]
+            self.draw()
 
     def action_label(self) -> None:
         number = self.start.number
