@@ -7,14 +7,17 @@ clock, fresh ids, chance) are given to it; everything else it asks of the pure r
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import datetime
 from fractions import Fraction
 from pathlib import Path
 from random import Random
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from trainer.deck import edit
-from trainer.deck.file import read_deck, write_deck
+from trainer.deck.compare import Change, compare
+from trainer.deck.file import read_deck_file, write_deck
+from trainer.deck.history import DeckEdit, Relation, relation
 from trainer.deck.model import Deck, Piece, Start, revision
 from trainer.deck.page import before_join
 from trainer.draw.hints import hint_names
@@ -37,6 +40,19 @@ if TYPE_CHECKING:
 WORTH_KEEPING = 200  # tries whose replay is felt
 
 Edit = Callable[[Piece], Deck]
+Take = Literal["theirs", "mine"]
+
+
+@dataclass(frozen=True)
+class Incoming:
+    """What a deck file brings: its piece and history, how that stands to the deck here
+    (`before`, None where there is none), and every difference to it."""
+
+    piece: Piece
+    edits: tuple[DeckEdit, ...]
+    relation: Relation
+    before: Piece | None
+    changes: tuple[Change, ...]
 
 
 class Shelf(Mapping[str, Piece]):
@@ -176,22 +192,46 @@ class Desk:
         ids = [self.new_id() for _ in range(len(places) + 1)]
         return Piece(edit.new_deck(score, places, ids), score)
 
-    def take_in(self, path: Path) -> tuple[Piece, bool]:
-        """Keep the piece of a deck file; whether it is new here, or a new edit of a known one."""
-        return self.keep(read_deck(path), f"taken in from {path.name}")
+    def keep(self, piece: Piece, why: str) -> None:
+        """Keep a piece that was made here."""
+        self.store.add_piece(piece, why)
 
-    def keep(self, piece: Piece, why: str) -> tuple[Piece, bool]:
-        known = any(entry.id == piece.deck.id for entry in self.store.pieces())
-        if known:
-            parent = revision(self.store.deck(piece.deck.id))
-            self.store.save_deck(piece.deck, parent=parent, why=why, score=piece.score)
+    def look_at(self, path: Path) -> Incoming:
+        """What a deck file brings and would change; nothing is kept."""
+        found = read_deck_file(path)
+        piece, edits = found.piece, found.history(self.clock())
+        mine = self.store.deck_history(piece.deck.id)
+        before = self.store.piece(piece.deck.id) if mine else None
+        changes = compare(before, piece) if before else ()
+        return Incoming(piece, edits, relation(mine, edits), before, changes)
+
+    def take_in(self, incoming: Incoming, *, take: Take | None = None) -> None:
+        """Keep what a deck file brings. Raises TrainerError for an older form of the deck, and
+        for one of another line of edits unless it is said which of the two to `take`."""
+        piece, edits, title = incoming.piece, incoming.edits, incoming.piece.deck.title
+        if incoming.before is None:
+            self.store.add_piece(piece, "", edits)
+            return
+        parent = revision(incoming.before.deck)
+        if incoming.relation == "older":
+            raise TrainerError(
+                f"{title}: this is an older form of the deck that is here; to go back to it, use"
+                " `trainer start undo`, which is logged."
+            )
+        if incoming.relation != "apart":
+            self.store.follow(piece, edits, parent=parent)
+        elif take:
+            self.store.settle(piece, edits, parent=parent, take=take)
         else:
-            self.store.add_piece(piece, why)
-        return piece, not known
+            raise TrainerError(
+                f"{title}: this deck and the one here were edited apart from each other; choose"
+                " with --take theirs or --take mine, and enter the other's edits anew."
+            )
 
-    def hand_out(self, deck_id: str) -> str:
-        """The text of a piece's deck file."""
-        return write_deck(self.store.piece(deck_id))
+    def hand_out(self, deck_id: str, *, notes: bool = True) -> str:
+        """The text of a piece's deck file, with the notes or without."""
+        history = self.store.deck_history(deck_id)
+        return write_deck(self.store.piece(deck_id), history, notes=notes)
 
     def edit(self, deck_id: str, change: Edit, why: str) -> Piece:
         """Make one edit of a deck and keep it; every earlier form is kept beside it."""

@@ -1,13 +1,16 @@
-"""Commands on deck files: hand one out, take one in."""
+"""Commands on deck files: hand one out, see what one changes, take it in."""
 
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import click
 
-from trainer.cli.common import db_option, open_desk, say
-from trainer.errors import TrainerError
+from trainer.cli.common import db_option, json_option, open_desk, say, show, show_data, width
+
+if TYPE_CHECKING:
+    from trainer.desk import Incoming, Take
 
 
 @click.group()
@@ -18,29 +21,116 @@ def deck() -> None:
 @deck.command("out")
 @click.argument("piece")
 @click.argument("file", type=click.Path(path_type=Path))
+@click.option("--without-notes", is_flag=True, help="Leave the notes out, where rights forbid.")
 @click.option("--replace", is_flag=True, help="Write over a file that is there.")
 @db_option
-def _out(piece: str, file: Path, replace: bool, db: Path | None) -> None:
+def _out(piece: str, file: Path, without_notes: bool, replace: bool, db: Path | None) -> None:
     """Write the deck of a PIECE to a FILE."""
+    from trainer.cli.files import write_file
+
     with open_desk(db) as desk:
         entry = desk.find(piece)
-        text = desk.hand_out(entry.id)
-    try:
-        with file.open("w" if replace else "x", encoding="utf-8") as out:
-            out.write(text)
-    except FileExistsError:
-        raise TrainerError(f"{file.name} is there already; choose another or --replace.") from None
-    except OSError as error:
-        raise TrainerError(f"{file.name} cannot be written: {error.strerror}.") from error
-    say(f"{entry.title}: written to {file.name}.")
+        text = desk.hand_out(entry.id, notes=not without_notes)
+    write_file(file, text, replace=replace)
+    without = ", without its notes" if without_notes else ""
+    say(f"{entry.title}: written to {file.name}{without}.")
 
 
 @deck.command("in")
 @click.argument("file", type=click.Path(path_type=Path))
+@click.option("--show", "only_show", is_flag=True, help="Show what would change; keep nothing.")
+@click.option("--yes", is_flag=True, help="Take it in without a question.")
+@click.option(
+    "--take",
+    type=click.Choice(["theirs", "mine"]),
+    help="Where both decks were edited apart: the one to go on with.",
+)
+@json_option
 @db_option
-def _in(file: Path, db: Path | None) -> None:
-    """Take the deck of a FILE in; one that is known becomes a new edit of it."""
+def _in(
+    file: Path, only_show: bool, yes: bool, take: Take | None, as_json: bool, db: Path | None
+) -> None:
+    """Show what the deck in a FILE changes, then take it in.
+
+    A deck that is new here is taken in at once. With --json nothing is asked: it is taken in
+    only with --yes.
+    """
     with open_desk(db) as desk:
-        piece, new = desk.take_in(file)
-        how = "a new piece" if new else "an edit of the deck that was here; attempts are kept"
-        say(f"{piece.deck.title}: {len(piece.deck.starts)} starts, {how}.")
+        incoming = desk.look_at(file)
+        wanted = not only_show and (yes or not as_json)
+        if not as_json:
+            say(_what(incoming))
+        if wanted and _asks(incoming, yes, take):
+            wanted = click.confirm("Take it in?")
+        if wanted:
+            desk.take_in(incoming, take=take)
+        if as_json:
+            show_data({**_data(incoming), "taken": wanted})
+        else:
+            say(_done(incoming, wanted, take))
+
+
+@deck.command("history")
+@click.argument("piece")
+@json_option
+@db_option
+def _history(piece: str, as_json: bool, db: Path | None) -> None:
+    """List the edits of a PIECE's deck, the oldest first."""
+    from trainer.reports.table import Table
+
+    with open_desk(db) as desk:
+        entry = desk.find(piece)
+        rows = tuple(
+            (edit.at.date(), edit.why or "taken in", edit.revision, edit.parent, edit.merged)
+            for edit in desk.store.deck_history(entry.id)
+        )
+    columns = ("day", "edit", "revision", "made from", "met")
+    show(Table("history", f"The edits of {entry.title}", columns, rows, spare=("met",)), as_json)
+
+
+def _asks(incoming: Incoming, yes: bool, take: Take | None) -> bool:
+    """Whether a person has to agree first: something changes, and no word was given yet."""
+    return not yes and take is None and incoming.relation == "newer"
+
+
+def _what(incoming: Incoming) -> list[str]:
+    """What the file changes, as lines."""
+    from trainer.deck.compare import sentence
+    from trainer.draw.text import clean
+    from trainer.reports.table import wrapped
+
+    deck = incoming.piece.deck
+    head = {
+        "unknown": f"{deck.title}: a new piece with {len(deck.starts)} starts.",
+        "same": f"{deck.title}: the deck that is here already.",
+        "newer": f"{deck.title}: a newer form of the deck that is here changes:",
+        "older": f"{deck.title}: an older form of the deck that is here; it would change back:",
+        "apart": f"{deck.title}: edited apart from the deck that is here; it differs:",
+    }[incoming.relation]
+    told = [line for one in incoming.changes for line in wrapped(clean(sentence(one)), width() - 2)]
+    return [head, *(f"  {line}" for line in told)]
+
+
+def _done(incoming: Incoming, taken: bool, take: Take | None) -> str:
+    if not taken:
+        return "Nothing was kept."
+    if incoming.relation == "unknown":
+        return f"Taken in; open its starts with `trainer open {incoming.piece.deck.title!r} all`."
+    if take and incoming.relation == "apart":
+        which = "theirs is" if take == "theirs" else "mine stays"
+        return f"Chosen: {which} the deck; both forms and the choice are kept in its history."
+    return "Taken in; every attempt is kept."
+
+
+def _data(incoming: Incoming) -> dict[str, Any]:
+    from trainer.deck.compare import sentence
+    from trainer.values import plain
+
+    deck = incoming.piece.deck
+    return {
+        "title": deck.title,
+        "id": deck.id,
+        "starts": len(deck.starts),
+        "relation": incoming.relation,
+        "changes": [{**plain(one), "sentence": sentence(one)} for one in incoming.changes],
+    }

@@ -153,3 +153,13 @@ def _relations(old: Deck, new: Deck) -> Iterator[Change]:
         numbers = {start.id: start.number for start in new.starts}
         order = " ".join(str(numbers[start_id]) for start_id in new.route)
         yield Change("route", f"the order of play is {order}")
+
+
+def sentence(change: Change) -> str:
+    """A difference as a sentence of its own."""
+    number = change.new if change.new is not None else change.old
+    who = "the deck" if number is None else f"start {number}"
+    if change.kind == "removed" or (change.kind in ("merged", "former") and change.old is not None):
+        who = f"old start {change.old}"
+    end = f"; {change.inherits}" if change.inherits else ""
+    return f"{who}: {change.words}{end}."

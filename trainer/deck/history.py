@@ -46,7 +46,7 @@ def closed(edits: Sequence[DeckEdit], revision: str, now: datetime) -> tuple[Dec
     if parent == revision:
         return tuple(edits)
     id_ = hashlib.sha256(f"{parent} {revision}".encode()).hexdigest()[:32]
-    return (*edits, DeckEdit(id_, revision, parent, "", now, "written by hand"))
+    return (*edits, DeckEdit(id_, revision, parent, "", now, "from a file that tells no edits"))
 
 
 def relation(mine: Sequence[DeckEdit], theirs: Sequence[DeckEdit]) -> Relation:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from fractions import Fraction
+from textwrap import wrap
 from typing import Literal
 
 from trainer.draw.grid import grid
@@ -12,6 +13,7 @@ from trainer.draw.names import Naming
 from trainer.draw.speech import spoken
 from trainer.draw.staff import staff_page
 from trainer.draw.window import window
+from trainer.draw.words import NO_NOTES
 from trainer.errors import TrainerError
 from trainer.score.model import Score
 
@@ -52,11 +54,14 @@ def drawing(
     staves: Iterable[int] | None = None,
     form: Form = "staff",
 ) -> Drawing:
-    """As `page`, with the place of every head in the lines."""
+    """As `page`, with the place of every head in the lines. Where the notes are not in the deck,
+    it says so."""
     if style.width < _NARROWEST:
         raise TrainerError(
             f"{style.width} columns are too few for music: widen to {_NARROWEST} or more."
         )
+    if not score.notes:
+        return Drawing(tuple(wrap(NO_NOTES, style.width)), ())
     view = window(score, start, end, staves)
     return (
         staff_page(view, style) if form == "staff" and len(view.staves) <= 2 else grid(view, style)

@@ -13,6 +13,8 @@ BAND_SHADES: dict[Band, str] = {"holds": "█", "fading": "▒", "weak": "░", 
 ASCII_SIGNS: dict[Band, str] = BAND_SIGNS | {"holds": "+"}
 ASCII_SHADES: dict[Band, str] = {"holds": "#", "fading": "=", "weak": "-", "untried": "."}
 
+NO_NOTES = "The notes are not in this deck: look into your own copy of the score."
+
 BAND_MEANINGS: dict[Band, str] = {
     "holds": "a cold try is likely to hold",
     "fading": "it may not hold much longer: a try brings it back",
