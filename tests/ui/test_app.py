@@ -28,7 +28,7 @@ def test_the_very_first_start(tmp_path: Path) -> None:
             assert "Stop when anything hurts" in stage.text
             await stage.press("enter")
             assert "There is no piece yet" in stage.text
-            assert "trainer add FILE" in stage.text
+            assert "Add a score with p" in stage.text
             await stage.press("enter", "m")
             assert stage.room == "TodayScreen"
         async with opened(desk) as stage:

@@ -13,6 +13,7 @@ from trainer.practice.session import LETTERS, Act
 from trainer.ui.app import TrainerApp
 from trainer.ui.keys import EVERYWHERE, KEYS, Key, keys_of
 from trainer.ui.room import Room, strip
+from trainer.ui.screens.adding import AddingScreen
 from trainer.ui.screens.ask import AskScreen
 from trainer.ui.screens.caution import CautionScreen
 from trainer.ui.screens.choose import ChooseScreen
@@ -20,12 +21,13 @@ from trainer.ui.screens.drill import DrillScreen
 from trainer.ui.screens.help import HelpScreen
 from trainer.ui.screens.map import MapScreen
 from trainer.ui.screens.page import PageScreen
+from trainer.ui.screens.prepare import PrepareScreen
 from trainer.ui.screens.retention import RetentionScreen
 from trainer.ui.screens.today import TodayScreen
 
 ROOMS: list[type[Room]] = [
     TodayScreen, DrillScreen, RetentionScreen, MapScreen, PageScreen, HelpScreen, ChooseScreen,
-    AskScreen, CautionScreen,
+    AskScreen, CautionScreen, PrepareScreen, AddingScreen,
 ]  # fmt: skip
 
 

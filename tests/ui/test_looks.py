@@ -31,6 +31,7 @@ SCENES: dict[str, list[str]] = {
     "over": ["enter", "t", "n", "q"],
     "retention": ["r", "down"],
     "map": ["m", "right", "right"],
+    "prepare": ["m", "e", "right", "full_stop"],
     "drill_help": ["enter", "question_mark"],
 }
 WHYS = ("It would probably not hold on the day of School concert.", "It was not tried yet.")

@@ -69,7 +69,8 @@ def test_a_teacher_is_done_in_two_minutes(tmp_path: Path) -> None:
         typist.keys("w", then="Your words")
         typist.types("turn the page before the upbeat", then="Advice: turn")
         typist.keys("Enter", then=", saved")
-        typist.keys("Escape", "q", then="")
+        typist.keys("Escape", then="Today for")
+        terminal.keys("q")
         assert terminal.wait_end() == 0
     desk = make_desk(db)
     deck = desk.store.deck(desk.find().id)
