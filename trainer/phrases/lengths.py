@@ -1,7 +1,7 @@
 """What speaks for a span between two starts: its length, and what its two ends share.
 
 A span cue is a function from the spans to one number each, with its weight in log odds (see
-`cues.py` for where they come from), and a sentence where the length is a reason by itself.
+`cues.py` for where they come from).
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from trainer.phrases.likeness import REACH
+from trainer.phrases.melody import rest_rate
 from trainer.phrases.places import Places
 from trainer.phrases.table import Floats, Ints
 
@@ -36,7 +37,7 @@ class Spans:
 
 
 def spans_of(places: Places) -> Spans:
-    frames, single = places.table.frames, places.table.single
+    single = places.table.single
     count, longest = len(places), NOTES if single else REACH
     row, steps = np.arange(count + 1)[:, None], np.arange(longest + 1)[None, :]
     first = np.clip(row - steps, 0, count - 1)
@@ -44,17 +45,26 @@ def spans_of(places: Places) -> Spans:
     quarters = edges[:, None] - edges[first]
     inner = np.broadcast_to((row < count).astype(np.float64), first.shape)
     if single:
-        bar = places.line.bar
-        end = bar[0] + (edges[-1] - edges[0]) / frames.full[0]
-        nearest = np.floor(np.append(bar, max(end, bar[-1])) + 0.5)
+        nearest = np.floor(np.append(places.line.bar, _end(places)) + 0.5)
         bars = nearest[:, None] - nearest[first]
     else:
-        bars = np.maximum(steps - ((first == 0) & (frames.lead[0] > 0)), 0).astype(np.float64)
+        pickup = places.table.frames.lead[0] > 0
+        bars = np.maximum(steps - ((first == 0) & pickup), 0).astype(np.float64)
     return Spans(places, first, steps + 0 * first, bars, quarters, inner)
+
+
+def _end(places: Places) -> float:
+    """The end of a melody in bars: where in its last bar the first note would come again."""
+    bar, last = places.line.bar, int(places.frame[-1])
+    frames = places.table.frames
+    held = (places.table.close - frames.start[last] + frames.lead[last]) / frames.full[last]
+    return float(bar[0] + np.ceil(last + held - bar[0] - 1e-3))
 
 
 @dataclass(frozen=True)
 class SpanCue:
+    """`words`, where what the two ends share is a reason by itself."""
+
     name: str
     evidence: Callable[[Spans], Floats]
     weight: float
@@ -105,23 +115,25 @@ def _rows(values: Floats) -> Floats:
     return np.vstack((values, np.zeros((1, values.shape[1]))))
 
 
+LIKE = "it begins like the start before it"
+
 TEXTURE: tuple[SpanCue, ...] = (
-    SpanCue("each", lambda spans: spans.inner, -2.3),
-    SpanCue("one bar", lambda spans: (spans.bars <= 1) * spans.inner, -0.2),
-    SpanCue("two bars", _exactly(2), -0.1),
-    SpanCue("three bars", _exactly(3), 0.8),
-    SpanCue("four bars", _exactly(4), 0.9, "four bars after the start before it"),
-    SpanCue("eight bars", _exactly(8), 0.5, "eight bars after the start before it"),
-    SpanCue("sixteen bars", _exactly(16), 0.2, "sixteen bars after the start before it"),
-    SpanCue("fours", _multiple(4), 0.5),
-    SpanCue("twos", _multiple(2), 0.3),
-    SpanCue("bars", lambda spans: _size(spans) * spans.inner, 0.6),
-    SpanCue("bars squared", lambda spans: _size(spans) ** 2 * spans.inner, 0.3),
-    SpanCue("time", _time, 1.2),
-    SpanCue("time squared", lambda spans: _time(spans) ** 2, -0.4),
-    SpanCue("last", lambda spans: _size(spans) * (1 - spans.inner), 1.6),
-    SpanCue("alike", lambda spans: _rows(spans.places.likeness.forward), 0.3),
-    SpanCue("parallel", lambda spans: _rows(spans.places.likeness.parallel), 0.5),
+    SpanCue("each", lambda spans: spans.inner, -3.01),
+    SpanCue("one bar", lambda spans: (spans.bars <= 1) * spans.inner, -0.30),
+    SpanCue("two bars", _exactly(2), -0.12),
+    SpanCue("three bars", _exactly(3), 1.37),
+    SpanCue("four bars", _exactly(4), 1.25),
+    SpanCue("eight bars", _exactly(8), 0.70),
+    SpanCue("sixteen bars", _exactly(16), 0.26),
+    SpanCue("fours", _multiple(4), 0.38),
+    SpanCue("twos", _multiple(2), 0.40),
+    SpanCue("bars", lambda spans: _size(spans) * spans.inner, 0.56),
+    SpanCue("bars squared", lambda spans: _size(spans) ** 2 * spans.inner, 0.34),
+    SpanCue("time", _time, 1.54),
+    SpanCue("time squared", lambda spans: _time(spans) ** 2, -0.33),
+    SpanCue("last", lambda spans: _size(spans) * (1 - spans.inner), 2.03),
+    SpanCue("alike", lambda spans: _rows(spans.places.likeness.forward), 0.53, LIKE),
+    SpanCue("parallel", lambda spans: _rows(spans.places.likeness.parallel), 0.78),
 )
 
 
@@ -139,18 +151,28 @@ def _few_notes(spans: Spans) -> Floats:
     return few
 
 
+def _busy(spans: Spans) -> Floats:
+    """Octaves by which the melody has more than four notes a bar."""
+    bars = spans.places.line.bar
+    rate = len(bars) / max(float(bars[-1] - bars[0]), 1.0)
+    busy: Floats = np.log2(rate / 4) * spans.inner
+    return busy
+
+
+def _busy_at(bars: int) -> Callable[[Spans], Floats]:
+    return lambda spans: _busy(spans) * (spans.bars == bars)
+
+
+def _restful(spans: Spans) -> Floats:
+    """How many notes are followed by rests: 1 for one in eight, at most 2."""
+    return rest_rate(spans.places) * spans.inner
+
+
 def _beats(spans: Spans) -> Floats:
     """Octaves from six beats."""
     beat = float(np.median(spans.places.beat))
     beats: Floats = np.log2(np.maximum(spans.quarters / beat, 0.1) / 6)
     return beats
-
-
-def _whole_bars(spans: Spans) -> Floats:
-    bar = spans.places.table.frames.full[spans.places.frame][spans.first]
-    share = spans.quarters / bar
-    whole: Floats = (np.abs(share - np.rint(share)) < 1e-3) * spans.inner
-    return whole
 
 
 def _longer_inside(spans: Spans) -> Floats:
@@ -206,26 +228,30 @@ def _inner(evidence: Callable[[Spans], Floats]) -> Callable[[Spans], Floats]:
 
 
 MELODY: tuple[SpanCue, ...] = (
-    SpanCue("each", lambda spans: spans.inner, 0.0),
-    SpanCue("no bar", _exactly(0), -0.1),
-    SpanCue("one bar", _exactly(1), -0.6),
-    SpanCue("two bars", _exactly(2), 0.2, "two bars after the start before it"),
-    SpanCue("three bars", _exactly(3), -0.8),
-    SpanCue("four bars", _exactly(4), 0.5, "four bars after the start before it"),
-    SpanCue("five bars", _exactly(5), -0.6),
-    SpanCue("six bars", _exactly(6), 0.4),
-    SpanCue("more bars", _over(6), 0.4),
-    SpanCue("last odd", _last(_odd), -0.7),
-    SpanCue("last fours", _last(_fours), 0.2),
-    SpanCue("last", _last(_eighths), -0.2),
-    SpanCue("notes", _notes, 0.6),
-    SpanCue("notes squared", _squared(_notes), -0.4),
-    SpanCue("few notes", _few_notes, -0.4),
-    SpanCue("beats", _beats, 1.3),
-    SpanCue("beats squared", _squared(_beats), 0.0),
-    SpanCue("whole bars", _whole_bars, 0.6),
-    SpanCue("longer inside", _inner(_longer_inside), -0.7),
-    SpanCue("rests inside", _rests_inside, -1.2),
-    SpanCue("same phase", _inner(_same_phase), 0.6, "it begins where in the bar the last did"),
-    SpanCue("same rhythm", _same_rhythm, 0.2, "its rhythm is that of the start before it"),
+    SpanCue("each", lambda spans: spans.inner, -0.56),
+    SpanCue("no bar", _exactly(0), -0.26),
+    SpanCue("one bar", _exactly(1), -1.17),
+    SpanCue("two bars", _exactly(2), 0.30),
+    SpanCue("three bars", _exactly(3), -0.21),
+    SpanCue("four bars", _exactly(4), 0.29),
+    SpanCue("five bars", _exactly(5), -0.32),
+    SpanCue("six bars", _exactly(6), 0.65),
+    SpanCue("more bars", _over(6), 0.16),
+    SpanCue("last odd", _last(_odd), -0.50),
+    SpanCue("last fours", _last(_fours), 0.09),
+    SpanCue("last", _last(_eighths), -0.35),
+    SpanCue("notes", _notes, 0.79),
+    SpanCue("notes squared", _squared(_notes), -0.90),
+    SpanCue("busy", _busy, 0.04),
+    SpanCue("busy, one bar", _busy_at(1), 0.17),
+    SpanCue("busy, two bars", _busy_at(2), 0.61),
+    SpanCue("busy, four bars", _busy_at(4), -0.48),
+    SpanCue("restful", _restful, 1.97),
+    SpanCue("few notes", _few_notes, -0.62),
+    SpanCue("beats", _beats, 1.77),
+    SpanCue("beats squared", _squared(_beats), -0.16),
+    SpanCue("longer inside", _inner(_longer_inside), -0.75),
+    SpanCue("rests inside", _rests_inside, -0.97),
+    SpanCue("same phase", _inner(_same_phase), 0.85, "it begins where in the bar the last did"),
+    SpanCue("same rhythm", _same_rhythm, 0.24, "its rhythm is that of the start before it"),
 )

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
-
 import numpy as np
 
 from trainer.phrases.line import CLOSE, Line
@@ -20,6 +18,16 @@ def rest_length(places: Places) -> Floats:
     """Beats of rest before it, at most 2."""
     length: Floats = np.minimum(shifted(places.line.rest) / places.beat, 2)
     return length
+
+
+def rest_rate(places: Places) -> float:
+    """How many notes are followed by rests: 1 for one in eight, at most 2."""
+    return min(8 * float((places.line.rest[:-1] > 0).mean()), 2.0) if len(places) > 1 else 0.0
+
+
+def usual_rest(places: Places) -> Floats:
+    """A rest before it, as far as rests are frequent in the melody."""
+    return rest_before(places) * rest_rate(places)
 
 
 def long_before(places: Places) -> Floats:
@@ -132,13 +140,6 @@ def _after_degree(places: Places, degrees: tuple[int, ...]) -> Floats:
     return found
 
 
-def even_bar(places: Places) -> Floats:
-    """1 at an even number of bars from the beginning, to the nearest bar line."""
-    nearest = np.floor(places.line.bar + 0.5)
-    even: Floats = ((nearest - nearest[0]) % 2 == 0).astype(np.float64)
-    return even
-
-
 def opening_rhythm(places: Places) -> Floats:
     """1 where four gaps are those of the opening, at the same place in the bar."""
     keys = _openings(places, 4, pitched=False)
@@ -149,14 +150,6 @@ def opening_notes(places: Places) -> Floats:
     """1 where three gaps and steps are those of the opening, at the same place in the bar."""
     keys = _openings(places, 3, pitched=True)
     return np.array([float(key is not None and key == keys[0]) for key in keys])
-
-
-def comes_again(places: Places) -> Floats:
-    """How often three gaps and steps come elsewhere at the same place in the bar: up to 3,
-    as a share of 3."""
-    keys = _openings(places, 3, pitched=True)
-    counts = Counter(key for key in keys if key is not None)
-    return np.array([min(3, counts[key] - 1) / 3 if key is not None else 0.0 for key in keys])
 
 
 def returns_here(places: Places) -> Floats:

@@ -30,6 +30,11 @@ def all_rest(places: Places) -> Floats:
     return _silence(places, places.table.onset, places.table.end)
 
 
+def who_rests(places: Places, index: int) -> str:
+    everyone = bool(all_rest(places)[index] > 0)
+    return f"{'all voices rest' if everyone else 'the upper voice rests'} before it"
+
+
 def _silence(places: Places, onset: Floats, end: Floats) -> Floats:
     """Beats of silence before a strike near each place, at most 2."""
     strikes, first = np.unique(onset, return_index=True)

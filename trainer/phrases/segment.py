@@ -10,12 +10,14 @@ import numpy as np
 
 from trainer.phrases.cues import CUES
 from trainer.phrases.entry import entries
+from trainer.phrases.habits import EVEN, LENGTH, PLACE, habits
 from trainer.phrases.lengths import MELODY, TEXTURE, Spans, spans_of
+from trainer.phrases.likeness import verbatim
 from trainer.phrases.model import Density, Proposal, Reason
 from trainer.phrases.places import Places, places_of
 from trainer.phrases.signs import written
-from trainer.phrases.spans import divide
-from trainer.phrases.table import Floats, Table, tabulate
+from trainer.phrases.spans import Division, divide
+from trainer.phrases.table import Floats, Ints, Table, tabulate
 from trainer.score.model import Score
 
 SHARE = {"fewer": 0.6, "usual": 1.0, "more": 1.5}  # of the starts of the best division
@@ -62,7 +64,8 @@ def _ranked(table: Table) -> list[_Found]:
     places = places_of(table)
     marked = {_place_of(places, strike): strike for strike in written(table)}
     says = _Says(places)
-    starts, chances = divide(says.scores(list(marked)))
+    division = says.division(list(marked))
+    starts, chances = division.starts, division.chances
     at = entries(places)
     for place, strike in marked.items():
         at[place] = strike
@@ -115,21 +118,26 @@ class _Says:
         single = places.table.single
         weighted = [(cue, cue.weight(single)) for cue in CUES]
         self.cues = [(cue, weight) for cue, weight in weighted if weight is not None]
-        self.said = np.stack([weight * cue.evidence(places) for cue, weight in self.cues], axis=1)
+        said = np.stack([weight * cue.evidence(places) for cue, weight in self.cues], axis=1)
+        self.said = said if single else _shared(said, verbatim(places.table))
         self.usual = np.maximum(self.said.mean(axis=0), 0)
-        self.lengths = MELODY if single else TEXTURE
         self.spans: Spans = spans_of(places)
+        self.lengths = [
+            (cue, cue.weight * cue.evidence(self.spans)) for cue in (MELODY if single else TEXTURE)
+        ]
 
-    def scores(self, marked: list[int]) -> Floats:
-        """What speaks for each span with the place that it leads to (see `divide`)."""
-        total = np.zeros(self.spans.first.shape)
-        for cue in self.lengths:
-            if cue.weight:
-                total += cue.weight * cue.evidence(self.spans)
+    def division(self, marked: list[int]) -> Division:
+        """The best division, with the marked places among its starts. A melody is divided
+        twice: in the second division its habits in the first speak as well."""
+        scores = np.sum([said for _, said in self.lengths], axis=0)
         here = self.said.sum(axis=1)
         here[marked] += WRITTEN
-        total[:-1] += here[:, None]
-        return total
+        scores[:-1] += here[:, None]
+        division = divide(scores)
+        if not self.places.table.single:
+            return division
+        place, even, length = habits(self.spans, division)
+        return divide(scores + PLACE * place + EVEN * even + LENGTH * length)
 
     def reasons(self, place: int, before: int | None) -> tuple[Reason, ...]:
         """What is said for this place above what is said of most, strongest first; never empty.
@@ -143,7 +151,7 @@ class _Says:
             words = cue.say(self.places, place)
             name, weight = found.get(words, (cue.name, 0.0))
             found[words] = (name, weight + float(above[index]))
-        for name, words, weight in self._counted(place, before):
+        for name, words, weight in self._spanned(place, before):
             found.setdefault(words, (name, weight))
         ordered = sorted(found.items(), key=lambda item: -item[1][1])[:MOST_REASONS]
         return tuple(
@@ -151,11 +159,27 @@ class _Says:
             for words, (name, weight) in ordered
         )
 
-    def _counted(self, place: int, before: int | None) -> list[tuple[str, str, float]]:
-        """What the length of the span says; always something."""
+    def _spanned(self, place: int, before: int | None) -> list[tuple[str, str, float]]:
+        """What the span from the start before says; always something."""
         if before is None:
             return [("count", "it may begin here by the count of bars", FAINT)]
-        bars = int(self.spans.bars[place, place - before])
+        span = (place, place - before)
+        said = [
+            (cue.name, cue.words, float(weighted[span]))
+            for cue, weighted in self.lengths
+            if cue.words and weighted[span] >= FAINT
+        ]
+        bars = int(self.spans.bars[span])
         words = "1 bar" if bars == 1 else f"{bars} bars"
-        round_number = bars > 0 and bars % 4 == 0
-        return [("count", f"{words} after the start before it", 0.5 if round_number else FAINT)]
+        weight = 0.5 if bars and bars % 4 == 0 else FAINT
+        return [*said, ("count", f"{words} after the start before it", weight)]
+
+
+def _shared(said: Floats, first: Ints) -> Floats:
+    """Places from which the same four bars follow share half of what is said for each."""
+    counts = np.bincount(first, minlength=len(said)).astype(np.float64)
+    sums = np.zeros_like(said)
+    np.add.at(sums, first, said)
+    mean = sums[first] / counts[first][:, None]
+    shared: Floats = (said + mean) / 2
+    return shared

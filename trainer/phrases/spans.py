@@ -9,6 +9,8 @@ the number of places and with the longest span.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from trainer.phrases.table import Floats
@@ -16,8 +18,18 @@ from trainer.phrases.table import Floats
 NEVER = -1e9
 
 
-def divide(scores: Floats) -> tuple[list[int], Floats]:
-    """The starts of the best division, and for each place the chance that it is a start.
+@dataclass(frozen=True, eq=False)
+class Division:
+    """`starts` of the best division; `chances`, for each place, that it is a start; and
+    `spans`, of the shape of the scores, for each span, that it is one of the division's."""
+
+    starts: list[int]
+    chances: Floats
+    spans: Floats
+
+
+def divide(scores: Floats) -> Division:
+    """The best division, and how likely each of its parts is.
 
     `scores[j, d]` is the score of a span from place j - d to place j with what speaks for j;
     places count from 0, which is always a start, to the last row, the end. Entries that reach
@@ -41,13 +53,18 @@ def divide(scores: Floats) -> tuple[list[int], Floats]:
         span = min(last - i, reach)
         steps = np.arange(1, span + 1)
         backward[i] = _log_sum(backward[i + 1 : i + span + 1] + scores[i + steps, steps])
-    chances = np.exp(np.minimum(forward + backward - forward[last], 0.0))[:last]
+    first = np.arange(last + 1)[:, None] - np.arange(reach + 1)[None, :]
+    inside = (first >= 0) & (first < np.arange(last + 1)[:, None])
+    total = forward[np.maximum(first, 0)] + scores + backward[:, None] - forward[last]
+    spans: Floats = np.where(inside, np.exp(np.minimum(np.where(inside, total, NEVER), 0.0)), 0.0)
+    chances = spans.sum(axis=1)[:last]
+    chances[0] = 1.0
     starts = []
     at = last
     while at > 0:
         at = int(back[at])
         starts.append(at)
-    return starts[::-1], chances
+    return Division(starts[::-1], np.minimum(chances, 1.0), spans)
 
 
 def _log_sum(values: Floats) -> float:
