@@ -11,11 +11,12 @@ import sqlite3
 import time
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeAlias, TypeVar
 
 from trainer.errors import TrainerError
-from trainer.store import trouble
+from trainer.store import backup, trouble
 from trainer.store.place import default_path
 
 if TYPE_CHECKING:
@@ -37,14 +38,15 @@ _SETTINGS = (
 class Connection:
     """An open database. `read_only` where the file or its folder cannot be written."""
 
-    def __init__(self, db: Database, path: Path, *, read_only: bool) -> None:
+    def __init__(self, db: Database, path: Path, *, read_only: bool, patience: float = 5.0) -> None:
         self._db = db
+        self._patience = patience
         self.path = path
         self.read_only = read_only
 
     @classmethod
-    def open(cls, path: Path, *, patience: float) -> Connection:
-        """Open or make the database and bring it up to date.
+    def open(cls, path: Path, *, patience: float, now: Callable[[], datetime]) -> Connection:
+        """Open or make the database and bring it up to date, after a backup.
 
         `patience` is how many seconds to wait for another copy. Where the file can be read
         but not written, the connection is for reading. Raises TrainerError.
@@ -57,12 +59,12 @@ class Connection:
         _prepare(path)
         with trouble.explained(path):
             try:
-                db = _connect(path, "mode=rw", patience)
+                db = _connect(path, "mode=rw", patience, now)
             except sqlite3.Error as error:
                 if not trouble.name(error).startswith(("SQLITE_READONLY", "SQLITE_CANTOPEN")):
                     raise
                 return cls(_connect_to_read(path, patience), path, read_only=True)
-        return cls(db, path, read_only=not _may(path, os.W_OK))
+        return cls(db, path, read_only=not _may(path, os.W_OK), patience=patience)
 
     def close(self) -> None:
         self._db.close()
@@ -90,6 +92,25 @@ class Connection:
     def execute(self, sql: str, parameters: tuple[Any, ...] = ()) -> sqlite3.Cursor:
         """Run one statement of a transaction; only inside `writing`."""
         return self._db.execute(sql, parameters)
+
+    def become(self, source: Path) -> None:
+        """Let the database become what another file holds, all of it or nothing. Raises
+        TrainerError."""
+        if self.read_only:
+            raise trouble.say(trouble.NOT_WRITABLE, self.path)
+        with trouble.explained(self.path):
+            try:
+                backup.pour(source, self._db.conn, self._patience)
+            except TimeoutError as error:
+                raise trouble.say(trouble.IN_USE, self.path) from error
+
+    def squeeze(self) -> None:
+        """Write the file anew without what was removed, and empty the journal. Raises
+        sqlite3.Error where another copy of the program holds either."""
+        self._db.execute("VACUUM")
+        busy, *_ = self._db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
+        if busy:
+            raise sqlite3.OperationalError("the journal is in use by another copy")
 
     @contextmanager
     def writing(self) -> Iterator[Callable[..., sqlite3.Cursor]]:
@@ -133,7 +154,9 @@ def _prepare(path: Path) -> None:
         raise trouble.say(trouble.SHUT, path) from error
 
 
-def _connect(path: Path, mode: str, patience: float) -> Database:
+def _connect(
+    path: Path, mode: str, patience: float, now: Callable[[], datetime] | None = None
+) -> Database:
     """Raises sqlite3.Error, and TrainerError for a file that is not for this program."""
     from sqlite_utils import Database
 
@@ -150,7 +173,7 @@ def _connect(path: Path, mode: str, patience: float) -> Database:
         if not ready and mode != "mode=rw":
             raise trouble.say(trouble.OLD_TO_READ, path)
         if not ready:
-            _migrate(db)
+            _migrate(db, path, now)
     except BaseException:
         db.close()
         raise
@@ -198,12 +221,16 @@ def _enable_wal(db: Database, patience: float) -> None:
             time.sleep(0.01)
 
 
-def _migrate(db: Database) -> None:
-    """Bring the tables up to date; of several processes at once, one does and the others wait."""
+def _migrate(db: Database, path: Path, now: Callable[[], datetime] | None) -> None:
+    """Bring the tables up to date; of several processes at once, one does and the others wait.
+    A file with something in it is backed up first, while nobody can write it."""
     from trainer.store.schema import migrations
 
     try:
         db.execute("BEGIN IMMEDIATE")
+        applied = migrations.applied(db)
+        if now and applied and migrations.pending(db):
+            backup.make(path, now(), "before a new version")
         migrations.apply(db)
         db.commit()
     except BaseException:

@@ -7,18 +7,20 @@ any moment, and a power cut as far as the disk keeps its word on what it was ask
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import suppress
 from datetime import datetime
 from pathlib import Path
 from types import TracebackType
 
+from trainer.errors import TrainerError
+from trainer.store.care import Care
 from trainer.store.connection import Connection
 from trainer.store.pieces import PieceEntry, Pieces
-from trainer.store.records import Records
 
 __all__ = ["PieceEntry", "Store"]
 
 
-class Store(Pieces, Records):
+class Store(Pieces, Care):
     """One open database, for the thread that opened it. Every method raises TrainerError where
     the file does not do what was asked."""
 
@@ -37,9 +39,11 @@ class Store(Pieces, Records):
         writes something down; `patience` is how many seconds to wait for another copy of the
         program. A folder is made only for the usual place.
         """
-        store = cls(Connection.open(path, patience=patience), now=now, new_id=new_id)
+        store = cls(Connection.open(path, patience=patience, now=now), now=now, new_id=new_id)
         if not store.read_only:
             store._know_machine()
+            with suppress(TrainerError):  # traces that are left are found by a check
+                store.finish_erasing()
         return store
 
     @property
