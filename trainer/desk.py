@@ -24,9 +24,11 @@ from trainer.draw.hints import hint_names
 from trainer.errors import TrainerError
 from trainer.memory.cache import Remembered, to_remember
 from trainer.memory.curve import DEFAULT, Law
+from trainer.practice import run as runs
 from trainer.practice import session as drill
 from trainer.practice.drills import Begins, Draws, drill_kind
 from trainer.practice.order import Spot
+from trainer.practice.run import Run
 from trainer.record.attempt import Attempt, Judge, Outcome, Retraction, practice_day, standing
 from trainer.record.people import Opening, Recital, Student
 from trainer.reports.view import View, where
@@ -321,6 +323,33 @@ class Desk:
         if records:
             self.store.append(*records)
         return after
+
+    def begin_run(self, view: View, deck_id: str) -> Run:
+        """A run-through of a whole piece."""
+        return Run(view.student.id, self.store.machine, view.decks[deck_id], self.clock())
+
+    def in_run(self, step: runs.Step) -> Run:
+        """Keep what a step of a run-through records, and go on from there."""
+        run, records = step
+        if records:
+            self.store.append(*records)
+        return run
+
+    def rehearsed(self, view: View, start: Start, deck_id: str, resumed: str | None,
+                  seconds: float) -> Attempt:  # fmt: skip
+        """Keep a slip rehearsal: where the player went on, None where it was not possible."""
+        attempt = runs.rehearsed(
+            view.decks[deck_id],
+            start,
+            resumed,
+            student=view.student.id,
+            machine=self.store.machine,
+            at=self.clock(),
+            new_id=self.new_id(),
+            seconds=seconds,
+        )
+        self.store.append(attempt)
+        return attempt
 
     def note(
         self, view: View, deck: Deck, number: int, outcome: Outcome, **fields: object

@@ -77,7 +77,8 @@ def test_the_overview_names_every_command(run: Run) -> None:
     [
         ("today",), ("retention",), ("attempts",), ("pieces",), ("starts", "1"), ("map", "1"),
         ("page", "1", "2"), ("readiness",), ("recovery",), ("forecasts",),
-        ("look-alikes",), ("blocks", "1", "2"), ("student", "list"), ("recital", "list"),
+        ("look-alikes",), ("slips",), ("blocks", "1", "2"), ("student", "list"),
+        ("recital", "list"),
     ],
     ids=" ".join,
 )  # fmt: skip
@@ -141,6 +142,30 @@ def test_the_call_gives_nothing_away(studio: Run) -> None:
     call = next(line for line in out.splitlines() if line.startswith("Start "))
     assert call.rstrip(".").split(". ")[-1].startswith("Call 1 of")
     assert not any(word in out for word in ("C4", "Beat 1.", "is written"))
+
+
+def test_a_run_through_logs_its_slips(studio: Run) -> None:
+    typed = "7:2 4\n? 3\nu\n99 1\n5 x\n5\n\n"
+    code, out, _ = studio("run", "1", typed=typed)
+    assert code == 0
+    assert "no bar '99'" in out
+    assert "is no start" in out
+    assert out.rstrip().endswith("One slip.")
+    rows = json.loads(studio("slips", "--json")[1])["rows"]
+    assert [(r["phrase"], r["broke at"], r["outcome"]) for r in rows] == [
+        (1, None, "stopped"),
+        (2, "b. 7, beat 2", "broke off"),
+    ]
+    assert rows[1]["went on at"].startswith("4")
+
+
+def test_a_slip_rehearsal_asks_where_it_went_on(studio: Run) -> None:
+    code, out, _ = studio("rehearse", "1", "--times", "2", typed="\n4\n\n-\n")
+    assert code == 0
+    assert out.count("Stop.") == 2
+    outcomes = [r["outcome"] for r in json.loads(studio("slips", "--json")[1])["rows"]]
+    assert len(outcomes) == 2
+    assert outcomes[0] == "broke off"
 
 
 def test_the_end_of_input_stops_the_drill_and_keeps_all(studio: Run) -> None:

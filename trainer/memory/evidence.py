@@ -143,6 +143,7 @@ def _weighed(attempt: Attempt, before: Attempt | None, day: _Day, kin: _Kin) -> 
         cold=not cued and not repeat,
         cued=cued,
         repeat=repeat,
-        confused=kin.heir(attempt.elsewhere) if attempt.elsewhere else "",
+        # In a run-through `elsewhere` is where the playing was taken up again.
+        confused=kin.heir(attempt.elsewhere) if attempt.elsewhere and not in_order else "",
         lent=kin.lent(start),
     )

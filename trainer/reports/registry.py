@@ -12,6 +12,7 @@ from trainer.reports import (
     pieces,
     readiness,
     retention,
+    slips,
     starts,
     today,
 )
@@ -29,5 +30,6 @@ REPORTS: dict[str, Report] = {
     "look-alikes": lookalikes.report,
     "readiness": readiness.report,
     "recovery": readiness.recovery_report,
+    "slips": slips.report,
     "forecasts": forecasts.report,
 }
