@@ -256,3 +256,24 @@ def test_a_log_that_reads_otherwise_is_replayed() -> None:
         assert cache.same(cache.remembered(changed, kept), believe(changed))
     broken = cache.Remembered(kept.tries, kept.basis, kept.content[:-9])
     assert cache.same(cache.remembered(tries, broken), believe(tries))
+
+
+def test_thousands_of_tries_of_one_start_against_the_others_stay_numbers() -> None:
+    """One start always fails, the others never: products of likelihoods vanish, logs do not."""
+    space = grid(DEFAULT)
+    student = np.zeros(space.evidence(np.zeros((11, 3, 3))).shape)
+    seen = np.linspace(0, -4000, 99).reshape(11, 3, 3)
+    against = np.linspace(-3000, 0, student.size).reshape(student.shape)
+    weights = space.weights(student + against + space.evidence(seen), space.evidence(seen), seen)
+    assert np.isfinite(weights).all()
+    assert abs(weights.sum() - 1) < 1e-9
+
+
+def test_a_long_log_on_few_starts_can_still_be_planned_with() -> None:
+    outcomes = {"s1": Outcome.NOTHING, "s2": Outcome.THROUGH}
+    log = [attempt(n / 3, f"s{n % 2 + 1}", outcomes[f"s{n % 2 + 1}"]) for n in range(2400)]
+    found = beliefs_of(log)
+    for start in outcomes:
+        kept = found.retention(start, at(801))
+        assert kept.chance is not None
+        assert 0 <= (kept.low or 0) <= kept.chance <= (kept.high or 0) <= 1

@@ -29,6 +29,7 @@ FAILURES = ("drop", "hold", "grow")
 CELLS = (THETAS.size, GAINS.size, len(FAILURES))
 STUDENTS = (ETAS.size, GAINS.size, len(FAILURES))
 
+TINY = 1e-300  # what vanishes beside anything that is seen
 ODDS_MIN, ODDS_MAX = np.exp(-4.0), np.exp(4.0)  # the clip of x = logit R* to -4..4
 LATENCY_SD, LATENCY_WEIGHT = 0.6, 0.5
 INTERVAL = (0.05, 0.95)
@@ -105,7 +106,7 @@ class Grid:
         total = self.delta[0] * likely[..., 0:n, :, :]
         for i in range(1, DELTAS.size):
             total += self.delta[i] * likely[..., i : i + n, :, :]
-        return np.asarray(np.log(total) + top)
+        return np.asarray(np.log(np.maximum(total, TINY)) + top)
 
     def by_student(self, seen: Array, chances: Array) -> Array:
         """The chance of one start, or of many, for each kind of student: (..., 5, 3, 3). Given
@@ -118,7 +119,7 @@ class Grid:
         for i in range(1, DELTAS.size):
             above += self.delta[i] * held[..., i : i + n, :, :]
             below += self.delta[i] * likely[..., i : i + n, :, :]
-        return np.asarray(above / np.maximum(below, 1e-300))
+        return np.asarray(above / np.maximum(below, TINY))
 
     def weights(self, student: Array, evidence: Array, seen: Array) -> Array:
         """The posterior of one start's cells, or many starts', summing to 1 each.
@@ -126,14 +127,28 @@ class Grid:
         `student` is the student's ln posterior, all starts counted in; `evidence` and `seen`
         are those of the start, as in `evidence`.
         """
-        rest = student - evidence
-        rest = np.exp(rest - rest.max(axis=(-3, -2, -1), keepdims=True))
+        without = student - evidence
+        rest = np.exp(without - without.max(axis=(-3, -2, -1), keepdims=True))
         spread = np.zeros((*rest.shape[:-3], *CELLS))
         n = ETAS.size
         for i in range(DELTAS.size):
             spread[..., i : i + n, :, :] += self.delta[i] * rest
         spread *= np.exp(seen - seen.max(axis=(-3, -2, -1), keepdims=True))
-        return np.asarray(spread / spread.sum(axis=(-3, -2, -1), keepdims=True))
+        total = spread.sum(axis=(-3, -2, -1), keepdims=True)
+        if (total < TINY).any():  # thousands of tries of one start against those of the others
+            spread = self._in_logarithms(without, seen)
+            total = spread.sum(axis=(-3, -2, -1), keepdims=True)
+        return np.asarray(spread / total)
+
+    def _in_logarithms(self, without: Array, seen: Array) -> Array:
+        """The same spread, up to a factor, where products would vanish."""
+        spread = np.full((*without.shape[:-3], *CELLS), -np.inf)
+        n = ETAS.size
+        for i in range(DELTAS.size):
+            one = np.log(self.delta[i]) + without
+            spread[..., i : i + n, :, :] = np.logaddexp(spread[..., i : i + n, :, :], one)
+        spread = spread + seen
+        return np.asarray(np.exp(spread - spread.max(axis=(-3, -2, -1), keepdims=True)))
 
 
 @lru_cache(maxsize=8)
