@@ -108,12 +108,11 @@ def _along(alike: Floats, weights: dict[int, float]) -> Floats:
     size = len(alike)
     total = np.zeros_like(alike)
     for step, weight in weights.items():
-        near, far = slice(max(0, -step), size - max(0, step)), slice(max(0, step), size)
-        other = slice(0, size + min(0, step))
-        if step >= 0:
-            total[near, near] += weight * alike[far, far]
-        else:
-            total[near, near] += weight * alike[other, other]
+        here, there = slice(max(0, -step), size - max(0, step)), slice(max(0, step), size)
+        if step < 0:
+            there = slice(0, size + step)
+        if abs(step) < size:
+            total[here, here] += weight * alike[there, there]
     return total / sum(weights.values())
 
 

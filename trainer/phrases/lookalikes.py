@@ -51,10 +51,10 @@ class Difference(Frozen, frozen=True):
 class Pair(Frozen, frozen=True):
     """Two starts with openings alike, `one` before `other` in score order.
 
-    `parts_one` and `parts_other` are the positions (ql) where they go different ways; None
-    where they never do. `interval` is in semitones from one to the other. `repeat`: the whole
-    phrase comes again note for note, so that only what follows tells them apart. `words` says
-    how they differ.
+    `parts_one` and `parts_other` are the positions (ql) where they go different ways, or where
+    the piece ends for the other; None where they agree for DEPTH strikes. `interval` is in
+    semitones from one to the other. `repeat`: the whole phrase comes again note for note, so
+    that only what follows tells them apart. `words` says how they differ.
     """
 
     one: Fraction
@@ -77,7 +77,8 @@ class Family(Frozen, frozen=True):
 
 class Distinct(Frozen, frozen=True):
     """Where a start has become different from every other start: the position (ql) of the
-    first strike by which no other agrees with it; None where another goes on as it does."""
+    first strike by which no other agrees with it; None where the piece ends before, or where
+    another agrees for DEPTH strikes."""
 
     start: Fraction
     at: Fraction | None
@@ -199,8 +200,9 @@ def _pairs(strikes: _Strikes, starts: list[int]) -> list[Pair]:
             if found is not None:
                 kinds[one, other] = found
     shapes = [pair for pair, (kind, _) in kinds.items() if kind == "shape"]
-    texture = len({start for pair in shapes for start in pair}) > max(3, len(starts) / 2)
-    following = dict(zip(starts, [*starts[1:], len(strikes.onsets)], strict=True))
+    texture = len({start for pair in shapes for start in pair}) > max(2, len(starts) / 2)
+    ends = [*starts[1:], len(strikes.onsets)]
+    following = dict(zip(starts, ends, strict=False))
     return [
         _pair(strikes, one, other, kind, agreed, following)
         for (one, other), (kind, agreed) in sorted(kinds.items())
@@ -289,6 +291,8 @@ def _words(
     if parts is None:
         return "note for note the same as far as they go"
     before = "the phrase is repeated note for note; after it " if repeat else ""
+    if other + parts > score.onsets[-1]:
+        return f"{before}the piece ends, where {place(score, one + parts)} goes on"
     where = place(score, other + parts)
     if difference is None:
         return f"{before}the rhythm differs in {where}"
@@ -351,12 +355,11 @@ def _distinct(strikes: _Strikes, starts: list[int]) -> tuple[Distinct, ...]:
                 divided[number][code].append(start)
         open_groups = []
         for codes in divided.values():
-            for group in codes.values():
+            for code, group in codes.items():
                 if len(group) > 1:
                     open_groups.append(group)
-                else:
-                    at = min(group[0] + depth, len(strikes.onsets) - 1)
-                    alone[group[0]] = strikes.onsets[at]
+                elif code >= 0:
+                    alone[group[0]] = strikes.onsets[group[0] + depth]
         if not open_groups:
             break
     return tuple(Distinct(strikes.onsets[start], alone.get(start)) for start in starts)

@@ -20,21 +20,21 @@ from trainer.phrases.spans import Division, divide
 from trainer.phrases.table import Floats, Ints, Table, tabulate
 from trainer.score.model import Score
 
-SHARE = {"fewer": 0.6, "usual": 1.0, "more": 1.5}  # of the starts of the best division
+FEWER = 0.6  # the share of the usual starts
 WRITTEN = 50.0  # log odds: outweighs all that is not written
 FAINT = 0.15  # log odds below which a cue is no reason
-LEAST = 0.02  # the chance below which a place is not proposed at any density
+MORE = 1.5  # log odds that every start gains in the denser division
 MOST_REASONS = 5
 
 
 def propose(score: Score, density: Density = "usual") -> tuple[Proposal, ...]:
     """Phrase starts in score order; the first struck note is always one.
 
-    The starts are those of the best division into spans (see `spans.py`), with strengths that
-    are their chances under the same model. All places stand in one ranking: the first note,
-    what a person wrote, the starts of the best division by their strength, then other places by
-    theirs; a density takes so many from its top that a denser choice only adds. Empty where the
-    score has no struck note. Time grows with the number of notes.
+    The usual ones are the best division into spans (see `spans.py`), with strengths that are
+    their chances under the same model. Fewer are what a person wrote and the strongest of them;
+    more are all of them with those that the best division adds when every start gains MORE. So
+    a denser choice only adds. Empty where the score has no struck note. Time grows with the
+    number of notes.
     """
     table = tabulate(score)
     if table is None:
@@ -42,10 +42,10 @@ def propose(score: Score, density: Density = "usual") -> tuple[Proposal, ...]:
     ranking = _ranked(table)
     usual = sum(found.usual for found in ranking)
     fixed = sum(found.fixed for found in ranking)
-    taken = ranking[: max(fixed, math.ceil(SHARE[density] * usual))]
+    count = {"fewer": max(fixed, math.ceil(FEWER * usual)), "usual": usual, "more": len(ranking)}
     return tuple(
         Proposal(found.onset, found.strength, found.reasons)
-        for found in sorted(taken, key=lambda found: found.onset)
+        for found in sorted(ranking[: count[density]], key=lambda found: found.onset)
     )
 
 
@@ -80,22 +80,17 @@ def _ranked(table: Table) -> list[_Found]:
             reasons = (Reason("written", words), *says.reasons(_place_of(places, strike), None))
             ranking.append(_Found(onsets[strike], 1.0, reasons, usual=True, fixed=True))
     previous = dict(zip(starts[1:], starts, strict=False))
-    taken = [0, *marked]
     for place in sorted(starts[1:], key=lambda place: (-chances[place], place)):
-        taken.append(place)
         if onsets[at[place]] not in seen:
             seen.add(onsets[at[place]])
             reasons = says.reasons(place, previous[place])
             ranking.append(_Found(onsets[at[place]], float(chances[place]), reasons, usual=True))
-    near = np.zeros(len(places) + 2, dtype=bool)
-    near[[place + step for place in taken for step in (-1, 0, 1)]] = True
-    for place in np.argsort(-chances, kind="stable").tolist():
-        if chances[place] < LEAST or len(ranking) > 3 * len(starts):
-            break
-        if not near[place] and onsets[at[place]] not in seen:
-            near[[place - 1, place, place + 1]] = True
+    denser = says.division(starts, MORE)
+    between = dict(zip(denser.starts[1:], denser.starts, strict=False))
+    for place in sorted(set(between) - {0, *starts}, key=lambda p: (-denser.chances[p], p)):
+        if onsets[at[place]] not in seen:
             seen.add(onsets[at[place]])
-            reasons = says.reasons(place, None)
+            reasons = says.reasons(place, between[place])
             ranking.append(_Found(onsets[at[place]], float(chances[place]), reasons, usual=False))
     return ranking
 
@@ -126,10 +121,11 @@ class _Says:
             (cue, cue.weight * cue.evidence(self.spans)) for cue in (MELODY if single else TEXTURE)
         ]
 
-    def division(self, marked: list[int]) -> Division:
-        """The best division, with the marked places among its starts. A melody is divided
-        twice: in the second division its habits in the first speak as well."""
-        scores = np.sum([said for _, said in self.lengths], axis=0)
+    def division(self, marked: list[int], more: float = 0.0) -> Division:
+        """The best division, with the marked places among its starts, and `more` log odds for
+        every start. A melody is divided twice: in the second division its habits in the first
+        speak as well."""
+        scores = np.sum([said for _, said in self.lengths], axis=0) + more * self.spans.inner
         here = self.said.sum(axis=1)
         here[marked] += WRITTEN
         scores[:-1] += here[:, None]
