@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import gc
 import sys
 from pathlib import Path
 
 import click
 
-from trainer.cli.common import desk_options, make_desk, open_desk, show
+from trainer.cli.common import desk_options, make_desk, open_desk, plain_ascii, show
 
 
 def on_terminal() -> bool:
@@ -18,9 +19,18 @@ def run_screens(
     db: Path | None, student: str = "", *, drill: bool = False, prepare: str = ""
 ) -> None:
     """Open the screens; the store is opened after the first frame."""
+    gc.disable()  # a start makes much and drops nothing; `run` lets the collector in again
     from trainer.ui.app import run
 
-    sys.exit(run(lambda: make_desk(db), student=student, drill=drill, prepare=prepare))
+    sys.exit(
+        run(
+            lambda: make_desk(db),
+            student=student,
+            drill=drill,
+            prepare=prepare,
+            ascii=plain_ascii(),
+        )
+    )
 
 
 @click.command()

@@ -5,6 +5,9 @@ from __future__ import annotations
 import unicodedata
 from typing import Literal
 
+# What stands for a sign where the terminal has only ASCII, sign by sign.
+PLAIN = str.maketrans("✓…–─♯♭♮½¼¾·×", "+.--#bn....x")
+
 Align = Literal["left", "right"]
 
 

@@ -8,7 +8,7 @@ from datetime import date
 from typing import Any
 
 from trainer.draw.table import Column, text_table
-from trainer.draw.text import cells, clean, cut
+from trainer.draw.text import PLAIN, cells, clean, cut
 from trainer.values import Frozen
 
 LONGEST = {"piece": 18}  # cells that a column may take, so that a title leaves room for the rest
@@ -45,7 +45,7 @@ def as_text(table: Table, *, width: int = 80, ascii: bool = False) -> list[str]:
         lines.append("")
     for note in table.notes:
         lines += wrapped(clean(note), width)
-    return lines
+    return [line.translate(PLAIN) for line in lines] if ascii else lines
 
 
 def _shown(table: Table, words: Sequence[Sequence[str]], width: int) -> list[int]:

@@ -8,12 +8,9 @@ from collections.abc import Iterable, Sequence
 from textual.content import Content
 from textual.widgets import Static
 
-from trainer.draw.text import cells, clean, cut
+from trainer.draw.text import PLAIN, cells, clean, cut
 
 Line = Content | str
-
-# What stands for a sign where the terminal has only ASCII, sign by sign.
-PLAIN = str.maketrans("✓…–─♯♭♮½¼¾·×", "+.--#bn....x")
 
 
 class Sheet(Static, inherit_bindings=False):
