@@ -34,7 +34,7 @@ _LN = np.log(HALF_LIVES)
 
 
 class Table(NamedTuple):
-    """`tried` (days left 0-56, half-life, days since 0-60) and `untried` (days left): the
+    """`tried` (days left from 0, half-life, days since 0-60) and `untried` (days left): the
     price at which a try today is just worth its seconds; negative where it does harm."""
 
     tried: NDArray[np.float32]
@@ -82,11 +82,17 @@ def after_failure(h: Array, r: Array, law: Law, ease: float, gain: float, kind: 
     return np.asarray(law.after_growth(h, r, ease, gain))
 
 
-@lru_cache(maxsize=48)
-def table(law: Law, theta: int, gain: int, failure: int) -> Table:
-    """The table for one kind of student: indices into THETAS, GAINS and FAILURES.
+def reach(left: int) -> int:
+    """How far a table has to go for so many days left: two weeks, four or eight."""
+    return next((days for days in (14, 28) if left <= days), DAYS_LEFT)
 
-    0.45 MB and about a tenth of a second each; kept for the process.
+
+@lru_cache(maxsize=48)
+def table(law: Law, theta: int, gain: int, failure: int, days: int = DAYS_LEFT) -> Table:
+    """The table for one kind of student: indices into THETAS, GAINS and FAILURES; up to so many
+    days left (see `reach`).
+
+    At most 0.45 MB and about a tenth of a second each; kept for the process.
     """
     ease, gains = float(np.exp(THETAS[theta])), law.gain * float(GAINS[gain])
     since = np.arange(DAYS_SINCE + 1.0)
@@ -100,10 +106,10 @@ def table(law: Law, theta: int, gain: int, failure: int) -> Table:
     worth = wish(r) + LATER_WEIGHT * wish(law.retained(since[None, :] + LATER, h))
     value = np.broadcast_to(worth, (PRICES.size, *r.shape))
     unseen = np.full((PRICES.size, 1), float(wish(np.array(UNTRIED))) * (1 + LATER_WEIGHT))
-    tried = np.zeros((DAYS_LEFT + 1, *r.shape), dtype=np.float32)
-    untried = np.zeros(DAYS_LEFT + 1)
+    tried = np.zeros((days + 1, *r.shape), dtype=np.float32)
+    untried = np.zeros(days + 1)
     tomorrow = np.minimum(np.arange(DAYS_SINCE + 1) + 1, DAYS_SINCE)
-    for left in range(1, DAYS_LEFT + 1):
+    for left in range(1, days + 1):
         fresh = value[:, :, 1]
         practise = r * _between(fresh, held) + (1 - r) * _between(fresh, failed) - price * cost
         skip = value[:, :, tomorrow]
@@ -119,7 +125,7 @@ def prices(
 ) -> Array:
     """The prices of many starts: days left, half-lives, days since the last try, and whether
     each was ever `tried`."""
-    left = np.clip(left, 0, DAYS_LEFT)
+    left = np.clip(left, 0, len(found.untried) - 1)
     below, share = _place(h)
     e = np.clip(since, 0, DAYS_SINCE - 1e-9)
     day = e.astype(np.intp)

@@ -102,7 +102,8 @@ def worth(scene: Scene) -> Array:
     """The price of each row: what a second of it is worth today. A join that holds less well
     than its start adds to it, in so far as the start holds."""
     mind = scene.mind
-    table = price.table(mind.law, mind.theta, mind.gain, mind.failure)
+    days = price.reach(int(scene.left.max(initial=0)))
+    table = price.table(mind.law, mind.theta, mind.gain, mind.failure, days)
     start, join = scene.start, scene.join
     found = price.prices(table, scene.left, start.h, start.since, start.tried)
     behind = start.tried & join.tried & (join.chance < start.chance)
