@@ -30,12 +30,16 @@ from trainer.practice.drills import Begins, Draws, drill_kind
 from trainer.practice.order import Spot
 from trainer.practice.run import Run
 from trainer.record.attempt import Attempt, Judge, Outcome, Retraction, practice_day, standing
+from trainer.record.file import Record, parse_record, write_record
 from trainer.record.people import Opening, Recital, Student
+from trainer.reports import settings as choices
 from trainer.reports.view import View, where
-from trainer.score.cite import place
+from trainer.score.cite import BRITISH, Words, place
+from trainer.store.records import Taken
 from trainer.values import decode, encode
 
 if TYPE_CHECKING:
+    from trainer.reports.table import Table
     from trainer.score.model import Score
     from trainer.store.store import PieceEntry, Store
 
@@ -98,7 +102,7 @@ class Desk:
         students = self.store.students()
         if not students:
             return self.add_student("me")
-        chosen = self.store.setting("student")
+        chosen = self.store.head_of(self.store.setting("student") or "")
         known = {student.id: student for student in students}
         if chosen in known:
             return known[chosen]
@@ -132,6 +136,8 @@ class Desk:
             attempts=standing(self.store.attempts(student.id), self.store.retractions(student.id)),
             openings=self.store.openings(student.id),
             recitals=self.store.recitals(student.id),
+            names=choices.naming(self._kept(student)("names")),
+            words=choices.words(self._kept(student)("words")),
             law=self._law(student),
             kept=Remembered(*kept) if (kept := self.store.beliefs(student.id)) else None,
             seconds=seconds,
@@ -140,6 +146,29 @@ class Desk:
     def _law(self, student: Student) -> Law:
         told = self.store.setting("law", student.id)
         return decode(told, Law, "The setting of the memory's constants") if told else DEFAULT
+
+    def settings(self, student: Student) -> Table:
+        """All settings as they stand for a student."""
+        return choices.report(student, self._kept(student))
+
+    def setting(self, student: Student, name: str) -> str:
+        """How one setting stands for a student."""
+        return choices.setting(name).told(student, self._kept(student)(name))
+
+    def change_setting(self, student: Student, name: str, text: str) -> Student:
+        """Change a setting; gives the student as they are then. Raises TrainerError."""
+        chosen = choices.setting(name)
+        made = chosen.put(student, text)
+        if isinstance(made, Student):
+            self.store.save_student(made)
+            return made
+        self.store.set_setting(chosen.name, made, student.id if chosen.alone else "")
+        return student
+
+    def _kept(self, student: Student) -> choices.Kept:
+        """What was kept under a setting's name: this student's own, else everyone's."""
+        get = self.store.setting
+        return lambda name: get(name, student.id) or get(name) or ""
 
     def fit(self, student: Student) -> bool:
         """Fit the memory's constants to a student's own log; whether they foretell better than
@@ -266,6 +295,36 @@ class Desk:
             )
         )
 
+    # Records on their way between machines
+
+    def record_out(self, student: Student) -> str:
+        """The text of a student's record file."""
+        return write_record(self.store.record(student.id))
+
+    def record_in(self, data: bytes, what: str, *, join: bool = False) -> tuple[Record, Taken]:
+        """Take the record in a file's bytes in, whole or not at all, after a backup where it
+        brings anything. `join` is a person's word that its joinings are right."""
+        record = parse_record(data, what)
+        if not self.store.erased(record.ids) and not self.store.brings(record):
+            return record, Taken()
+        if self.store.may_take(record, join=join):
+            self.store.back_up("before a record", unless_recent=True)
+        return record, self.store.take_in(record, join=join)
+
+    def join(self, one: Student, into: Student) -> None:
+        """Say that two entries are one person; `part` takes it back."""
+        self.store.join(one, into)
+        if self.store.setting("student") == one.id:
+            self.choose(into)
+
+    def part(self, one: Student) -> None:
+        """Say that an entry that was joined to another one is a person of their own."""
+        last = [told for told in self.store.joinings() if told.student == one.id]
+        if not last or not last[-1].joined:
+            raise TrainerError(f"{one.name} is not joined to another entry.")
+        target = {each.id: each for each in self.store.entries()}[last[-1].into]
+        self.store.join(one, target, joined=False)
+
     # Recitals
 
     def save_recital(self, recital: Recital) -> None:
@@ -282,7 +341,7 @@ class Desk:
         spots = [spot(piece, start) for piece, start in found]
         known = dict(zip((one.id for one in spots), found, strict=True))
         order = chosen.arrange(spots, self._previous(view), self.rng)
-        calls = tuple(call(*known[one.id], chosen.begins) for one in order)
+        calls = tuple(call(*known[one.id], chosen.begins, view.words) for one in order)
         now = self.clock()
         today = [attempt for attempt in view.attempts if attempt.day == view.day]
         return drill.begin(
@@ -399,16 +458,19 @@ def begun_instead(piece: Piece, start_id: str) -> tuple[Start, ...]:
     return (*likely, *(start for start in others if start.id not in kin))
 
 
-def call(piece: Piece, start: Start, begins: Begins = "start") -> drill.Call:
+def call(
+    piece: Piece, start: Start, begins: Begins = "start", words: Words = BRITISH
+) -> drill.Call:
     """The call of a start: number and place, and the names of its hints."""
     joins = begins == "before the join"
-    at = place(piece.score, before_join(piece, start)) if joins else where(piece, start)
     return drill.Call(
         spot(piece, start),
         piece.deck.id,
         revision(piece.deck),
         piece.deck.title,
         start.number,
-        at,
+        place(piece.score, before_join(piece, start), words=words)
+        if joins
+        else where(piece, start, words),
         hint_names(piece, start),
     )

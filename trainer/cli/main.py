@@ -39,6 +39,10 @@ COMMANDS: dict[str, tuple[str, str, str]] = {
     "record": ("days", "record", "Record one try, for instance at a lesson."),
     "take-back": ("days", "take_back", "Take a recorded try back."),
     "student": ("people", "student", "List, add and choose students."),
+    "records": ("records", "records", "Carry students' records between machines."),
+    "backup": ("care", "backup", "Back the database up, and go back."),
+    "check": ("care", "check", "See whether anything is wrong with the database."),
+    "erase": ("care", "erase", "Erase a student for good."),
     "recital": ("people", "recital", "List and set recitals."),
 }
 

@@ -16,7 +16,7 @@ from trainer.deck.exchange import canonical, counted, opened, read, texts, whole
 from trainer.deck.sound import MOST_TEXT, sound_ids
 from trainer.errors import TrainerError
 from trainer.record.attempt import Attempt, Retraction
-from trainer.record.join import Joining
+from trainer.record.join import Joining, joined_into
 from trainer.record.people import Opening, Recital, Student
 from trainer.values import Frozen
 
@@ -55,6 +55,13 @@ class Record(Frozen, frozen=True):
     @property
     def ids(self) -> frozenset[str]:
         return frozenset(kept.student.id for kept in self.students)
+
+    @property
+    def name(self) -> str:
+        """The name of the entry that the others were joined to."""
+        into = joined_into(self.joinings)
+        heads = [kept.student.name for kept in self.students if kept.student.id not in into]
+        return heads[0] if heads else self.students[0].student.name
 
 
 class RecordFile(Frozen, frozen=True):

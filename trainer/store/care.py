@@ -10,8 +10,9 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import closing, suppress
-from datetime import timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
+from shutil import copyfile
 
 from trainer.errors import TrainerError
 from trainer.record.people import Student
@@ -67,9 +68,9 @@ class Care(Records):
 
         names = {name for name, _ in STEPS}
         backup.checked(source, APPLICATION, lambda steps: steps <= names)
-        self.back_up("before going back")
         path = self._connection.path
         with backup.prepared(path, source) as part, trouble.explained(path):
+            self.back_up("before going back")  # which may rotate the source away
             tombs = self._connection.read(list, "SELECT id, machine, at FROM tombstone ORDER BY id")
             if tombs and _steps(part) == names:
                 erase_in_file(part, tombs)
@@ -123,6 +124,37 @@ class Care(Records):
             return done.count("cleaned"), done.count("removed")
         except (OSError, sqlite3.Error) as error:
             raise trouble.say(UNFINISHED, path, error) from error
+
+
+def rescue(path: Path, source: Path, at: datetime) -> Path:
+    """Go back to a backup where the database itself cannot be opened any more. The damaged file
+    is kept under another name, which is given back. Raises TrainerError."""
+    from trainer.store.schema import APPLICATION, STEPS
+
+    names = {name for name, _ in STEPS}
+    backup.checked(source, APPLICATION, lambda steps: steps <= names)
+    aside = path.with_name(f"{path.name}.damaged-{at:%Y%m%dT%H%M%S}")
+    with backup.prepared(path, source) as part, trouble.explained(path):
+        tombs = _tombs(path)
+        if tombs and _steps(part) == names:
+            erase_in_file(part, tombs)
+        try:
+            for end in ("", "-wal", "-shm"):
+                if (file := path.with_name(path.name + end)).exists():
+                    copyfile(file, aside.with_name(aside.name + end))
+            for end in ("-wal", "-shm"):  # a journal must not meet another file than its own
+                path.with_name(path.name + end).unlink(missing_ok=True)
+            part.replace(path)
+        except OSError as error:
+            raise trouble.say(trouble.SHUT, path) from error
+    return aside
+
+
+def _tombs(file: Path) -> list[Row]:
+    """The tombstones of a damaged file, as far as they can be read."""
+    with suppress(sqlite3.Error), closing(sqlite3.connect(file)) as raw:
+        return raw.execute("SELECT id, machine, at FROM tombstone").fetchall()
+    return []
 
 
 def _clean(file: Path, tombs: Sequence[Row]) -> str:

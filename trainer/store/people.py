@@ -37,6 +37,14 @@ class People(Log):
         """The student that a number, a name, or the beginning of a name or id means."""
         return find("student", text, [(one.id, one.name, one) for one in self.students()])
 
+    def entry(self, text: str) -> Student:
+        """As `student`, among all entries, those included that were joined to another one."""
+        return find("entry", text, [(one.id, one.name, one) for one in self.entries()])
+
+    def head_of(self, student: str) -> str:
+        """The id of the entry that this one counts as: its own where it was not joined."""
+        return joined_into(self.joinings()).get(student, student)
+
     def save_student(self, student: Student) -> None:
         """Add a student, or change the one with that id."""
         with self._connection.writing() as run:

@@ -95,6 +95,10 @@ class Records(People):
             if one.id not in heard and {one.student, one.into} & changed
         )
 
+    def may_take(self, record: Record, *, join: bool) -> bool:
+        """Whether nothing speaks against taking a record in, as far as can be told before."""
+        return not self.erased(record.ids) and (join or not self.unheard_joinings(record))
+
     def take_in(self, record: Record, *, join: bool = False) -> Taken:
         """Take a record in, whole or not at all. Gives what was new.
 

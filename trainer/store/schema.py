@@ -285,3 +285,12 @@ migrations = Migrations("trainer")
 STEPS = (("first", _first), ("beliefs", _beliefs), ("exchange", _exchange))
 for _name, _step in STEPS:
     migrations(name=_name)(_step)
+
+
+def pattern() -> list[tuple[str, str, str]]:
+    """Name, kind and statement of each table, index and trigger of a new database."""
+    db = Database(memory=True, execute_plugins=False, strict=True)
+    migrations.apply(db)
+    rows = db.execute("SELECT name, type, sql FROM sqlite_master").fetchall()
+    db.close()
+    return [(str(name), str(kind), str(sql or "")) for name, kind, sql in rows]

@@ -13,14 +13,14 @@ from pathlib import Path
 from types import TracebackType
 
 from trainer.errors import TrainerError
-from trainer.store.care import Care
+from trainer.store.check import Check
 from trainer.store.connection import Connection
-from trainer.store.pieces import PieceEntry, Pieces
+from trainer.store.pieces import PieceEntry
 
 __all__ = ["PieceEntry", "Store"]
 
 
-class Store(Pieces, Care):
+class Store(Check):
     """One open database, for the thread that opened it. Every method raises TrainerError where
     the file does not do what was asked."""
 

@@ -1,0 +1,170 @@
+"""Commands that take care of the data: check it, back it up, go back, erase a student."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from trainer.cli.common import db_option, json_option, local_now, open_desk, say, show, show_data
+from trainer.errors import TrainerError
+
+if TYPE_CHECKING:
+    from trainer.store.backup import Backup
+    from trainer.store.check import Finding
+
+
+@click.command()
+@click.option("--repair", is_flag=True, help="Put right what can be, after a backup.")
+@json_option
+@db_option
+def check(repair: bool, as_json: bool, db: Path | None) -> None:
+    """See whether anything is wrong with the database, and say what can be done."""
+    from trainer.values import plain
+
+    found = _found(db, repair=repair)
+    wrong = [one for one in found if one.weight == "wrong"]
+    if as_json:
+        show_data({"sound": not wrong, "findings": [plain(one) for one in found]})
+    else:
+        say(_line(one) for one in found)
+        mend = " `trainer check --repair` puts right what can be." if not repair else ""
+        can = any(one.repair for one in wrong)
+        say(f"{len(wrong)} faults.{mend if can else ''}" if wrong else "The database is sound.")
+    if wrong:
+        raise click.exceptions.Exit(1)
+
+
+def _found(db: Path | None, *, repair: bool) -> tuple[Finding, ...]:
+    from trainer.store.backup import listed
+    from trainer.store.check import Finding
+    from trainer.store.place import locate
+
+    try:
+        with open_desk(db) as desk:
+            return desk.store.repair() if repair else desk.store.check()
+    except TrainerError as error:
+        count = len(listed(locate(db, os.environ)))
+        hint = f" There are {count} backups: `trainer backup list`." if count else ""
+        return (Finding("wrong", f"{error}{hint}"),)
+
+
+def _line(one: Finding) -> str:
+    can = f" (--repair: {one.repair})" if one.repair else ""
+    return f"{one.weight}: {one.what}{can}"
+
+
+@click.group()
+def backup() -> None:
+    """Copies of the whole database: made before risky steps and by hand."""
+
+
+@backup.command("list")
+@json_option
+@db_option
+def _list(as_json: bool, db: Path | None) -> None:
+    """List the backups, the newest first."""
+    from trainer.reports.table import Table
+
+    rows = tuple(
+        (number, f"{one.at.astimezone():%Y-%m-%d %H:%M}", one.why, one.size // 1000, one.name)
+        for number, one in enumerate(_backups(db), 1)
+    )
+    columns = ("number", "made", "why", "kB", "file")
+    notes = () if rows else ("No backup yet: `trainer backup make`.",)
+    table = Table("backups", "Backups", columns, rows, notes, ("number", "kB"), hidden=("file",))
+    show(table, as_json)
+
+
+@backup.command("make")
+@db_option
+def _make(db: Path | None) -> None:
+    """Make a backup now."""
+    with open_desk(db) as desk:
+        made = desk.store.back_up("by hand")
+        assert made is not None
+        say(f"Backed up: {made.name} in {desk.store.path.name}.backups, {made.size // 1000:,} kB.")
+
+
+@backup.command("restore")
+@click.argument("which")
+@click.option("--yes", is_flag=True, help="Go back without a question.")
+@db_option
+def _restore(which: str, yes: bool, db: Path | None) -> None:
+    """Go back to a backup: WHICH is its number in the list, or a file.
+
+    What is here now is backed up first. A student who was erased since stays erased.
+    """
+    source = _source(which, db)
+    if not yes:
+        click.confirm(f"Go back to {source.name}? All that came later is put aside.", abort=True)
+    try:
+        with open_desk(db) as desk:
+            desk.store.restore(source)
+    except TrainerError as error:
+        if "damaged" not in str(error) or source.name in str(error):
+            raise
+        _rescue(source, db)
+        return
+    say(f"Gone back to {source.name}; what was here before is now backup 1.")
+
+
+def _rescue(source: Path, db: Path | None) -> None:
+    from trainer.store.care import rescue
+    from trainer.store.place import locate
+
+    aside = rescue(locate(db, os.environ), source, local_now())
+    say(f"Gone back to {source.name}; the damaged file is kept as {aside.name}.")
+
+
+def _backups(db: Path | None) -> tuple[Backup, ...]:
+    """The list needs no sound database."""
+    from trainer.store.backup import listed
+    from trainer.store.place import locate
+
+    return listed(locate(db, os.environ))
+
+
+def _source(which: str, db: Path | None) -> Path:
+    from trainer.store.backup import folder
+    from trainer.store.place import locate
+
+    found = _backups(db)
+    if which.isdecimal() and 0 < int(which) <= len(found):
+        return folder(locate(db, os.environ)) / found[int(which) - 1].name
+    if which.isdecimal():
+        raise TrainerError(f"There is no backup {which}; there are {len(found)}.")
+    return Path(which)
+
+
+@click.command()
+@click.argument("student")
+@click.option(
+    "--out", type=click.Path(path_type=Path), help="Write the student's record to a file first."
+)
+@click.option("--yes", is_flag=True, help="Erase without a question.")
+@db_option
+def erase(student: str, out: Path | None, yes: bool, db: Path | None) -> None:
+    """Erase a STUDENT for good: from the database, its journal and the backups made here.
+
+    Copies that were made by other means, files that were handed out, and what a drive keeps of
+    deleted files are out of reach. A mark without personal data stays, so that no record brings
+    the student back.
+    """
+    from trainer.cli.files import write_file
+
+    with open_desk(db) as desk:
+        who = desk.store.student(student)
+        count = len(desk.store.attempts(who.id))
+        if not yes:
+            click.confirm(f"Erase {who.name} and {count:,} tries for good?", abort=True)
+        if out:
+            write_file(out, desk.record_out(who), replace=False)
+        done = desk.store.erase(who)
+        copies = f"{done.cleaned} backups cleaned"
+        if done.removed:
+            copies += f", {done.removed} of an older version removed"
+        say(f"Erased for good: {done.attempts:,} tries, {copies}; files that were handed out and"
+            " copies made by other means are not reached.")  # fmt: skip

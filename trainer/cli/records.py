@@ -1,0 +1,206 @@
+"""Commands on record files: hand a student's record out, take records in, watch a folder."""
+
+from __future__ import annotations
+
+import time
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from trainer.cli.common import (
+    db_option,
+    desk_options,
+    json_option,
+    open_desk,
+    say,
+    show,
+    show_data,
+)
+from trainer.errors import TrainerError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from trainer.desk import Desk
+    from trainer.store.records import Taken
+
+join_option = click.option(
+    "--join", is_flag=True, help="Agree to entries of students being joined or parted by it."
+)
+
+
+@click.group()
+def records() -> None:
+    """Carry students' records between machines, as files."""
+
+
+@records.command("out")
+@click.argument("file", type=click.Path(path_type=Path))
+@click.option("--replace", is_flag=True, help="Write over a file that is there.")
+@desk_options
+def _out(file: Path, replace: bool, db: Path | None, student: str) -> None:
+    """Write a student's record to a FILE: tries, open starts, recitals."""
+    from trainer.cli.files import write_file
+
+    with open_desk(db) as desk:
+        who = desk.student(student)
+        text = desk.record_out(who)
+        count = len(desk.store.attempts(who.id))
+    write_file(file, text, replace=replace)
+    say(f"{who.name}: {count:,} tries written to {file.name}.")
+
+
+@records.command("in")
+@click.argument("files", type=click.Path(path_type=Path), nargs=-1, required=True)
+@join_option
+@json_option
+@db_option
+def _in(files: tuple[Path, ...], join: bool, as_json: bool, db: Path | None) -> None:
+    """Take the records in FILES in; each whole or not at all, in any order, as often as you
+    like."""
+    from trainer.deck.exchange import read
+
+    told = []
+    with open_desk(db) as desk:
+        for file in files:
+            try:
+                told.append(_taken(desk, file.name, read(file), join=join))
+            except TrainerError as error:
+                told.append({"file": file.name, "refused": str(error)})
+            if not as_json:
+                say(_sentence(told[-1]))
+    if as_json:
+        show_data({"files": told})
+    if any("refused" in one for one in told):
+        raise click.exceptions.Exit(1)
+
+
+@records.command("watch")
+@click.argument("folder", type=click.Path(path_type=Path))
+@click.option("--once", is_flag=True, help="Look once, then end.")
+@click.option(
+    "--every", type=click.FloatRange(0.1, 3600), default=5.0, help="Seconds between two looks."
+)
+@json_option
+@db_option
+def _watch(folder: Path, once: bool, every: float, as_json: bool, db: Path | None) -> None:
+    """Take in every record that appears in a FOLDER, until Ctrl-C.
+
+    Files of any name are looked at, so that the copies that a synchronised folder makes of a
+    file are taken in too. Other files are left alone, and so are deck files.
+    """
+    from trainer.cli.watch import Watch
+
+    if not folder.is_dir():
+        raise TrainerError(f"There is no folder {folder.name}: make it first.")
+    watch = Watch(folder)
+    try:
+        while True:
+            with open_desk(db) as desk:
+                for one in _look(desk, watch):
+                    show_data(one) if as_json else say(_sentence(one))
+            if once:
+                return
+            time.sleep(every)
+    except KeyboardInterrupt:
+        say("No longer watching; all that was taken in is kept.")
+
+
+@records.command("join")
+@click.argument("entry")
+@click.argument("into")
+@db_option
+def _join(entry: str, into: str, db: Path | None) -> None:
+    """Say that the student ENTRY is the one called INTO: they are one person from now on."""
+    with open_desk(db) as desk:
+        one, other = desk.store.student(entry), desk.store.student(into)
+        desk.join(one, other)
+        say(f"{one.name} is {other.name} now; `trainer records part` takes it back.")
+
+
+@records.command("part")
+@click.argument("entry")
+@db_option
+def _part(entry: str, db: Path | None) -> None:
+    """Take a joining back: ENTRY is a student of their own again."""
+    with open_desk(db) as desk:
+        one = desk.store.entry(entry)
+        desk.part(one)
+        say(f"{one.name} is a student of their own again; tries made since then stay where they"
+            " were made.")  # fmt: skip
+
+
+@records.command("entries")
+@json_option
+@db_option
+def _entries(as_json: bool, db: Path | None) -> None:
+    """List every entry, and which of them are one person."""
+    from trainer.reports.table import Table
+
+    with open_desk(db) as desk:
+        every = desk.store.entries()
+        names = {one.id: one.name for one in every}
+        heads = {one.id: desk.store.head_of(one.id) for one in every}
+        rows = tuple(
+            (one.name, names[heads[one.id]] if heads[one.id] != one.id else "", one.id)
+            for one in every
+        )
+    show(Table("entries", "Entries", ("entry", "is", "id"), rows, hidden=("id",)), as_json)
+
+
+def _look(desk: Desk, watch: Any) -> Iterator[dict[str, Any]]:
+    """What one look at the folder has brought; records that bring nothing are not told."""
+    for name, data in watch.new():
+        if isinstance(data, TrainerError):
+            yield {"file": name, "refused": str(data)}
+            continue
+        try:
+            told = _taken(desk, name, data, join=False)
+        except TrainerError as error:
+            told = {"file": name, "refused": str(error)}
+        if told.get("new") or "refused" in told:
+            yield told
+
+
+def _taken(desk: Desk, name: str, data: bytes, *, join: bool) -> dict[str, Any]:
+    from trainer.values import plain
+
+    record, taken = desk.record_in(data, name, join=join)
+    latest = desk.clock()
+    return {
+        "file": name,
+        "student": record.name,
+        "new": taken.anything,
+        **plain(taken),
+        "in the future": sum(one.at > latest for one in record.attempts),
+        "words": _words(taken),
+    }
+
+
+def _words(taken: Taken) -> str:
+    """What was new, in words."""
+    found = [
+        f"{count:,} {word}"
+        for count, word in (
+            (taken.attempts, "tries"),
+            (taken.retractions, "taken back"),
+            (taken.openings, "starts opened or closed"),
+            (taken.joinings, "entries joined or parted"),
+        )
+        if count
+    ]
+    if taken.students:
+        found.append("a new student here")
+    elif taken.edits:
+        found.append("what is known of them changed")
+    return ", ".join(found) or "nothing that is not here already"
+
+
+def _sentence(told: dict[str, Any]) -> str:
+    if "refused" in told:
+        refusal = str(told["refused"])
+        return refusal if refusal.startswith(told["file"]) else f"{told['file']}: {refusal}"
+    ahead = told["in the future"]
+    clock = f" {ahead:,} tries are dated in the future: see that machine's clock." if ahead else ""
+    return f"{told['file']}, {told['student']}: {told['words']}.{clock}"
