@@ -44,7 +44,7 @@ def _row(view: View, one: Try) -> tuple[Cell, ...]:
         f"{attempt.at:%Y-%m-%d %H:%M}",
         title,
         found[1].number if found else None,
-        where(*found) if found else "no longer a start",
+        where(*found, view.words) if found else "no longer a start",
         attempt.outcome.value,
         one.cold,
         hint_words(attempt.hints) if attempt.hints else None,

@@ -39,7 +39,7 @@ def _row(view: View, deck: str, start_id: str, tries: Sequence[Attempt]) -> tupl
     return (
         piece.deck.title,
         start.number,
-        where(piece, start),
+        where(piece, start, view.words),
         tries[0].outcome.value,
         ", ".join(attempt.outcome.value for attempt in tries[1:]) or None,
         call.day if call else None,

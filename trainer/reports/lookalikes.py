@@ -6,7 +6,7 @@ from trainer.deck.model import Likeness, Piece
 from trainer.record.attempt import Attempt
 from trainer.reports.table import Table
 from trainer.reports.view import View
-from trainer.score.cite import place
+from trainer.score.cite import Words, place
 
 KINDS = {
     "same": "the same notes",
@@ -32,7 +32,7 @@ def report(view: View, deck: str | None = None) -> Table:
                     numbers[like.one],
                     numbers[like.other],
                     KINDS[like.kind],
-                    _parts(piece, like),
+                    _parts(piece, like, view.words),
                     like.words,
                     bool(taken),
                     like.one,
@@ -56,9 +56,9 @@ COLUMNS = (
 )  # fmt: skip
 
 
-def _parts(piece: Piece, like: Likeness) -> str:
+def _parts(piece: Piece, like: Likeness, words: Words) -> str:
     ends = (like.parts_one, like.parts_other)
-    cited = [place(piece.score, end) for end in ends if end is not None]
+    cited = [place(piece.score, end, words=words) for end in ends if end is not None]
     return " and ".join(cited) or "never"
 
 
@@ -73,7 +73,8 @@ def parting(view: View, attempt: Attempt) -> str:
     for like in piece.deck.likenesses(start.id):
         if other[1].id in (like.one, like.other):
             at = like.parts_from(start.id)
-            where = f" They part at {place(piece.score, at)}" if at is not None else ""
+            cited = place(piece.score, at, words=view.words) if at is not None else ""
+            where = f" They part at {cited}" if cited else ""
             how = f"{where}: {like.words}." if where else f" {like.words.capitalize()}."
             return f"Start {other[1].number} begins like start {start.number}.{how}"
     return ""

@@ -133,7 +133,7 @@ def _place(view: View, place: Place) -> str:
         if kept.tries < 3 or kept.chance is None
         else percent(kept.chance)
     )
-    return f"{piece.deck.title} {what} {start.number} ({where(piece, start)}) {basis}"
+    return f"{piece.deck.title} {what} {start.number} ({where(piece, start, view.words)}) {basis}"
 
 
 def recovery_report(view: View, deck: str | None = None) -> Table:
@@ -164,12 +164,13 @@ def _recovery_rows(view: View, deck_id: str, at: datetime) -> list[tuple[Cell, .
             continue  # one row a phrase: from its first bar, where most is lost
         seen = catch.step
         back = by_id.get(catch.start)
+        at_back = f"{back.number}, {where(piece, back, view.words)}" if back else ""
         rows.append(
             (
                 piece.deck.title,
                 by_id[piece.deck.route[catch.step]].number,
                 f"{label(piece.score, piece.score.bars[catch.bar])} on",
-                f"{back.number}, {where(piece, back)}" if back else "nowhere that holds",
+                at_back or "nowhere that holds",
                 catch.lost if back else None,
                 percent(catch.chance) if back and catch.chance is not None else None,
             )

@@ -54,7 +54,7 @@ def _row(view: View, piece: Piece, start: Start) -> tuple[Cell, ...] | None:
     return (
         piece.deck.title,
         start.number,
-        where(piece, start),
+        where(piece, start, view.words),
         BAND_SIGNS[now.band],
         _figure(now, interval=True),
         _figure(join),

@@ -37,14 +37,14 @@ def _row(view: View, one: Attempt) -> tuple[Cell, ...] | None:
         return None
     piece, start = found
     resumed = view.find(one.deck, one.elsewhere) if one.elsewhere else None
-    broke = place(piece.score, one.broke_at) if one.broke_at is not None else None
+    broke = None if one.broke_at is None else place(piece.score, one.broke_at, words=view.words)
     return (
         f"{one.at:%Y-%m-%d %H:%M}",
         piece.deck.title,
         one.drill,
         start.number,
         broke,
-        f"{resumed[1].number}, {where(*resumed)}" if resumed else None,
+        f"{resumed[1].number}, {where(*resumed, view.words)}" if resumed else None,
         one.outcome.value,
         one.id,
     )

@@ -12,7 +12,7 @@ def report(view: View, deck: str | None = None) -> Table:
         (
             piece.deck.title,
             start.number,
-            where(piece, start),
+            where(piece, start, view.words),
             start.id in view.open,
             "; ".join(reason.words for reason in start.reasons),
             " ".join(start.advice),

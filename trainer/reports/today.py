@@ -16,7 +16,8 @@ def report(view: View, deck: str | None = None) -> Table:
         found = view.find(slot.deck, slot.start)
         if found and deck in (None, slot.deck):
             piece, start = found
-            rows.append((piece.deck.title, start.number, where(piece, start), slot.why, slot.start))
+            at = where(piece, start, view.words)
+            rows.append((piece.deck.title, start.number, at, slot.why, slot.start))
     return Table(
         "today",
         _title(view),

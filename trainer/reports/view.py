@@ -18,7 +18,7 @@ from trainer.memory.planner import NextCall, next_calls, plan
 from trainer.record.attempt import Attempt, practice_day
 from trainer.record.people import Opening, Recital, Student, open_starts
 from trainer.record.plan import Plan
-from trainer.score.cite import entry
+from trainer.score.cite import BRITISH, Words, entry
 
 
 @dataclass(frozen=True)
@@ -36,6 +36,7 @@ class View:
     openings: tuple[Opening, ...] = ()
     recitals: tuple[Recital, ...] = ()
     names: Naming = "english"
+    words: Words = BRITISH  # for places
     law: Law = DEFAULT  # the memory's constants, the student's own where those foretell better
     kept: Remembered | None = None  # beliefs of an earlier day, which save a replay
     seconds: float | None = None  # of drill today, where it is not the student's usual time
@@ -132,7 +133,7 @@ class View:
         return (piece, found) if piece and found else None
 
 
-def where(piece: Piece, start: Start) -> str:
+def where(piece: Piece, start: Start, words: Words = BRITISH) -> str:
     """The place of a start in words, with the teacher's name for it if it has one."""
-    place = entry(piece.score, start.onset)
+    place = entry(piece.score, start.onset, words=words)
     return f"{place} ({start.label})" if start.label else place

@@ -1,0 +1,34 @@
+"""Commands on settings: how things are named and shown, and when there is a drill."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from trainer.cli.common import desk_options, listing_options, open_desk, say, show
+
+
+@click.group()
+def settings() -> None:
+    """List and change settings: minutes, days off, names of notes, words, colours."""
+
+
+@settings.command("list")
+@listing_options
+def _list(db: Path | None, student: str, as_json: bool) -> None:
+    """List all settings as they stand, with their choices."""
+    with open_desk(db) as desk:
+        show(desk.settings(desk.student(student)), as_json)
+
+
+@settings.command("set")
+@click.argument("name")
+@click.argument("value", nargs=-1, required=True)
+@desk_options
+def _set(name: str, value: tuple[str, ...], db: Path | None, student: str) -> None:
+    """Change the setting NAME to VALUE, such as `minutes 8, Sat 20, Sun 0`, `names german`,
+    `off 2026-08-03 to 2026-08-16` or `colours light`."""
+    with open_desk(db) as desk:
+        changed = desk.change_setting(desk.student(student), name, " ".join(value))
+        say(f"{name}: {desk.setting(changed, name)}.")

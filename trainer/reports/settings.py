@@ -1,0 +1,244 @@
+"""What can be set, for whom, and how it is written. To add a setting, write how it is read and
+put, and add a line to SETTINGS: the screen and the command line take it from here."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date
+from typing import get_args
+
+from msgspec.structs import replace
+
+from trainer.draw.names import NAMINGS, Naming
+from trainer.errors import TrainerError
+from trainer.record.people import DaysOff, Level, Student
+from trainer.reports.table import Table
+from trainer.score.cite import AMERICAN, BRITISH, Words
+
+WEEK = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+LEAST, MOST = 0.5, 240.0  # minutes of a day with a drill
+THEMES = {"dark": "lamp", "light": "paper"}  # the colours by their names in the store
+WORDS: dict[str, Words] = {"british": BRITISH, "american": AMERICAN}
+
+Kept = Callable[[str], str]  # a setting's name -> what was kept under it, "" if nothing was
+
+
+@dataclass(frozen=True)
+class Setting:
+    """One thing to set. `told` says how it stands; `put` takes a text, and gives the student
+    changed, or what is to be kept under the setting's name (for `alone`, this student's; else
+    everyone's). `put` raises TrainerError for a text that will not do. `values` are those to
+    choose from, empty where the answer is typed; `asks` is then the question."""
+
+    name: str
+    title: str
+    meaning: str
+    told: Callable[[Student, str], str]
+    put: Callable[[Student, str], Student | str]
+    values: tuple[str, ...] = ()
+    asks: str = ""
+    alone: bool = True
+
+
+def minutes_text(student: Student) -> str:
+    """ "8", or with the days that differ: "8, Sat 20, Sun 0"."""
+    days = zip(WEEK, student.week, strict=True) if len(student.week) == 7 else ()
+    others = [f"{day} {minutes:g}" for day, minutes in days if minutes != student.minutes]
+    return ", ".join([f"{student.minutes:g}", *others])
+
+
+def with_minutes(student: Student, text: str) -> Student:
+    """The student with minutes as written by `minutes_text`. Raises TrainerError."""
+    usual, *others = [part.strip() for part in text.split(",")]
+    base = _minutes(usual, LEAST)
+    week = [base] * 7
+    for part in others:
+        name, _, figure = part.partition(" ")
+        days = [i for i, day in enumerate(WEEK) if name[:3].casefold() == day.casefold()]
+        if not days:
+            raise TrainerError(f"{name!r} is no day of the week; write Mon, Tue, Wed and so on.")
+        week[days[0]] = _minutes(figure.strip(), 0.0)
+    differs = any(minutes != base for minutes in week)
+    return replace(student, minutes=base, week=tuple(week) if differs else ())
+
+
+def _minutes(text: str, least: float) -> float:
+    if re.fullmatch(r"\d{1,3}(\.\d{1,2})?", text) and least <= float(text) <= MOST:
+        return float(text)
+    raise TrainerError(
+        f"{text!r} are no minutes of a day; write {least:g} to {MOST:g}, such as 8, or with other "
+        "days 8, Sat 20, Sun 0."
+    )
+
+
+def off_text(student: Student) -> str:
+    """ "none", or "2026-07-01, 2026-08-03 to 2026-08-16"."""
+    spans = [
+        f"{off.first}" if off.first == off.last else f"{off.first} to {off.last}"
+        for off in student.off
+    ]
+    return ", ".join(spans) or "none"
+
+
+def with_off(student: Student, text: str) -> Student:
+    """The student with days off as written by `off_text`. Raises TrainerError."""
+    if text.strip().casefold() in ("", "none"):
+        return replace(student, off=())
+    spans = []
+    for part in text.split(","):
+        days = [_day(word) for word in part.split(" to ")]
+        if len(days) > 2 or days[-1] < days[0]:
+            raise TrainerError(f"{part.strip()!r} is no span of days; the first comes first.")
+        spans.append(DaysOff(days[0], days[-1]))
+    return replace(student, off=tuple(sorted(spans, key=lambda off: (off.first, off.last))))
+
+
+def _day(text: str) -> date:
+    try:
+        return date.fromisoformat(text.strip())
+    except ValueError:
+        raise TrainerError(
+            f"{text.strip()!r} is no day; write 2026-07-01, or 2026-08-03 to 2026-08-16."
+        ) from None
+
+
+def _chosen(values: tuple[str, ...]) -> Callable[[Student, str], str]:
+    """Takes one of the values, or the beginning of one."""
+
+    def put(_student: Student, text: str) -> str:
+        wanted = text.strip().casefold()
+        found = [value for value in values if wanted and value.startswith(wanted)]
+        if len(found) != 1:
+            raise TrainerError(f"{text!r} is none of: {', '.join(values)}.")
+        return found[0]
+
+    return put
+
+
+def _kept(usual: str) -> Callable[[Student, str], str]:
+    return lambda _student, kept: kept or usual
+
+
+def _with_level(student: Student, text: str) -> Student:
+    level: Level = _chosen(LEVELS)(student, text)  # type: ignore[assignment]
+    return replace(student, level=level)
+
+
+def _others(student: Student, kept: str) -> str:
+    return kept or ("no" if student.level == "child" else "yes")
+
+
+def _colours(_student: Student, kept: str) -> str:
+    return next((name for name, theme in THEMES.items() if theme == kept), "dark")
+
+
+LEVELS: tuple[str, ...] = get_args(Level)
+YES_NO = ("yes", "no")
+
+SETTINGS: dict[str, Setting] = {
+    one.name: one
+    for one in (
+        Setting(
+            "level",
+            "who sees what",
+            "A child sees one task and a map filling in; an adult reasons and the trend; "
+            "advanced is full history.",
+            lambda student, _kept: student.level,
+            _with_level,
+            LEVELS,
+        ),
+        Setting(
+            "minutes",
+            "minutes a day",
+            "Drill time of a day; other days may follow. No minutes are a day without a drill.",
+            lambda student, _kept: minutes_text(student),
+            with_minutes,
+            asks="How many minutes a day? Such as 8, or with other days: 8, Sat 20, Sun 0.",
+        ),
+        Setting(
+            "off",
+            "days off",
+            "Days without a drill; the plan is made around them.",
+            lambda student, _kept: off_text(student),
+            with_off,
+            asks="Which days? Such as 2026-07-01, 2026-08-03 to 2026-08-16; or none.",
+        ),
+        Setting(
+            "drills",
+            "other drills",
+            "Whether drills of another kind and run-throughs are offered beside the day's drill.",
+            _others,
+            _chosen(YES_NO),
+            YES_NO,
+        ),
+        Setting(
+            "names",
+            "names of notes",
+            "English B flat and B, German B and H, or fixed do.",
+            _kept("english"),
+            _chosen(NAMINGS),
+            NAMINGS,
+        ),
+        Setting(
+            "words",
+            "words",
+            "Places as b. 12 and upbeat (British), or m. 12 and pickup (American).",
+            _kept("british"),
+            _chosen(tuple(WORDS)),
+            tuple(WORDS),
+        ),
+        Setting(
+            "colours",
+            "colours",
+            "Dark or light; NO_COLOR leaves colours out of either.",
+            _colours,
+            lambda student, text: THEMES[_chosen(tuple(THEMES))(student, text)],
+            tuple(THEMES),
+            alone=False,
+        ),
+    )
+}
+
+
+def setting(name: str) -> Setting:
+    """The setting of that name or title. Raises TrainerError with the names there are."""
+    for one in SETTINGS.values():
+        if name.strip().casefold() in (one.name, one.title):
+            return one
+    raise TrainerError(f"There is no setting {name!r}; there are: {', '.join(SETTINGS)}.")
+
+
+def naming(kept: str) -> Naming:
+    """The names of notes that were kept; English where none were."""
+    return next((names for names in NAMINGS if names == kept), "english")
+
+
+def words(kept: str) -> Words:
+    """The words for places that were kept; British where none were."""
+    return WORDS.get(kept, BRITISH)
+
+
+def report(student: Student, kept: Kept) -> Table:
+    """Each setting as it stands."""
+    rows = tuple(
+        (
+            one.name,
+            one.told(student, kept(one.name)),
+            one.title,
+            ", ".join(one.values) or None,
+            student.name if one.alone else "everyone",
+            one.meaning,
+        )
+        for one in SETTINGS.values()
+    )
+    return Table(
+        "settings",
+        f"Settings of {student.name}",
+        ("setting", "now", "what", "choices", "whose", "meaning"),
+        rows,
+        ("Change one with `trainer settings set NAME VALUE`.",),
+        hidden=("whose", "meaning"),
+        spare=("what",),
+    )
