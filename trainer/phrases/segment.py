@@ -39,7 +39,7 @@ def propose(score: Score, density: Density = "usual") -> tuple[Proposal, ...]:
     table = tabulate(score)
     if table is None:
         return ()
-    ranking = _ranked(table)
+    ranking = _ranked(table, denser=density == "more")
     usual = sum(found.usual for found in ranking)
     fixed = sum(found.fixed for found in ranking)
     count = {"fewer": max(fixed, math.ceil(FEWER * usual)), "usual": usual, "more": len(ranking)}
@@ -60,7 +60,7 @@ class _Found:
     fixed: bool = False
 
 
-def _ranked(table: Table) -> list[_Found]:
+def _ranked(table: Table, *, denser: bool) -> list[_Found]:
     places = places_of(table)
     marked = {_place_of(places, strike): strike for strike in written(table)}
     says = _Says(places)
@@ -85,13 +85,15 @@ def _ranked(table: Table) -> list[_Found]:
             seen.add(onsets[at[place]])
             reasons = says.reasons(place, previous[place])
             ranking.append(_Found(onsets[at[place]], float(chances[place]), reasons, usual=True))
-    denser = says.division(starts, MORE)
-    between = dict(zip(denser.starts[1:], denser.starts, strict=False))
-    for place in sorted(set(between) - {0, *starts}, key=lambda p: (-denser.chances[p], p)):
-        if onsets[at[place]] not in seen:
-            seen.add(onsets[at[place]])
-            reasons = says.reasons(place, between[place])
-            ranking.append(_Found(onsets[at[place]], float(chances[place]), reasons, usual=False))
+    if denser:
+        added = says.division(starts, MORE)
+        previous = dict(zip(added.starts[1:], added.starts, strict=False))
+        for place in sorted(set(previous) - set(starts)):
+            if onsets[at[place]] not in seen:
+                seen.add(onsets[at[place]])
+                reasons = says.reasons(place, previous[place])
+                chance = float(chances[place])
+                ranking.append(_Found(onsets[at[place]], chance, reasons, usual=False))
     return ranking
 
 

@@ -43,7 +43,7 @@ def divide(scores: Floats) -> Division:
     for j in range(1, last + 1):
         span = min(j, reach)
         row = scores[j, span:0:-1]  # from the longest span to the shortest
-        forward[j] = _log_sum(forward[j - span : j] + row)
+        forward[j] = np.logaddexp.reduce(forward[j - span : j] + row)
         ways = best[j - span : j] + row
         choice = int(ways.argmax())
         best[j], back[j] = ways[choice], j - span + choice
@@ -52,7 +52,7 @@ def divide(scores: Floats) -> Division:
     for i in range(last - 1, -1, -1):
         span = min(last - i, reach)
         steps = np.arange(1, span + 1)
-        backward[i] = _log_sum(backward[i + 1 : i + span + 1] + scores[i + steps, steps])
+        backward[i] = np.logaddexp.reduce(backward[i + 1 : i + span + 1] + scores[i + steps, steps])
     first = np.arange(last + 1)[:, None] - np.arange(reach + 1)[None, :]
     inside = (first >= 0) & (first < np.arange(last + 1)[:, None])
     total = forward[np.maximum(first, 0)] + scores + backward[:, None] - forward[last]
@@ -65,8 +65,3 @@ def divide(scores: Floats) -> Division:
         at = int(back[at])
         starts.append(at)
     return Division(starts[::-1], np.minimum(chances, 1.0), spans)
-
-
-def _log_sum(values: Floats) -> float:
-    top = float(values.max())
-    return top + float(np.log(np.exp(values - top).sum()))

@@ -134,9 +134,9 @@ def _struck(score: Score) -> tuple[list[Note], list[float]]:
         if note.sounds:
             last[key] = len(notes)
             notes.append(note)
-            ends.append(_float(note.end))
+            ends.append(_float(note.onset) + _float(note.length))
         elif key in last:
-            ends[last[key]] = max(ends[last[key]], _float(note.end))
+            ends[last[key]] = max(ends[last[key]], _float(note.onset) + _float(note.length))
     return notes, ends
 
 
