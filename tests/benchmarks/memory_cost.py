@@ -71,7 +71,7 @@ def line(what: str, size: str, ours: list[float], plain: list[float]) -> str:
 
 def cells(beliefs: Beliefs) -> int:
     """The floats that the beliefs hold for starts and joins."""
-    sides = [side for part in ("start", "join") if (side := beliefs.side(part)) is not None]  # type: ignore[arg-type]
+    sides = [side for part in ("start", "join") if (side := beliefs.side(part)) is not None]
     return sum(trace.half_life.size + trace.seen.size for s in sides for trace in s.traces.values())
 
 
