@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from hypothesis import Phase, given, settings
+from hypothesis import Phase, assume, given, settings
 from hypothesis import strategies as st
 
 from tests.draw.read_back import expected, read_back
@@ -32,6 +32,7 @@ quick = settings(
 @quick
 def test_every_struck_note_stands_once(passage: Passage, width: int, form: Form) -> None:
     music, start, end = passage
+    assume(music.notes)
     lines = page(music, start, end, width=width, form=form)
     assert max(map(cells, lines)) <= width
     assert read_back(lines) == expected(music, start, end, LABELS[len(music.staves)])
@@ -43,6 +44,7 @@ def test_ascii_and_other_names_place_the_same_heads(
     passage: Passage, width: int, form: Form, names: Naming
 ) -> None:
     music, start, end = passage
+    assume(music.notes)
     plain = drawing(music, start, end, Style(width, names, ascii=True), form=form)
     signs = drawing(music, start, end, Style(width, names), form=form)
     assert all(line.isascii() for line in plain.lines)

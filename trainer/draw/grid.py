@@ -36,7 +36,7 @@ def grid(
     margin = max(map(cells, labels.values())) + 1
 
     def lay(run: Sequence[Moment]) -> tuple[Column, ...] | None:
-        options = (_columns(window, run, style, least) for least in _SPACINGS)
+        options = (_columns(run, style, least) for least in _SPACINGS)
         return next((cols for cols in options if margin + cols[-1].end <= style.width), None)
 
     drawing = Drawing((), ())
@@ -62,13 +62,9 @@ def staff_labels(window: Window, style: Style) -> dict[int, str]:
     }
 
 
-def _columns(
-    window: Window, moments: Sequence[Moment], style: Style, least: int
-) -> tuple[Column, ...]:
-    over = window.carried(moments[0].onset)
-
+def _columns(moments: Sequence[Moment], style: Style, least: int) -> tuple[Column, ...]:
     def needs(moment: Moment) -> int:
-        heads = (*moment.heads, *(over if moment is moments[0] else ()))
+        heads = moment.opening if moment is moments[0] else moment.heads
         texts = [len(_text(head, moment, style)) + head.held for head in heads]
         return max([least, len(moment.ruler) + 1, *(size + 1 for size in texts)])
 
@@ -134,8 +130,8 @@ class _Sheet:
 
     def staff(self, number: int, label: str) -> None:
         heads = [
-            *self.window.carried(self.cols[0].moment.onset),
-            *(head for col in self.cols for head in col.moment.heads),
+            *self.cols[0].moment.opening,
+            *(head for col in self.cols[1:] for head in col.moment.heads),
         ]
         rows = _rows([head for head in heads if head.staff == number]) or [[]]
         top = self.canvas.height

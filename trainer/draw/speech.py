@@ -8,7 +8,7 @@ from fractions import Fraction
 from trainer.draw.names import Naming, spoken_name
 from trainer.draw.text import clean
 from trainer.draw.window import Head, Moment, Window, window
-from trainer.draw.words import joined
+from trainer.draw.words import NO_NOTES, joined
 from trainer.score.model import Score, Staff
 
 _PARTS = {
@@ -33,6 +33,8 @@ def spoken(
     "Bar 9, beat 1. Right hand G sharp 5; left hand B sharp 2, held." Held is what lasts a
     quarter or longer. Raises TrainerError as `page` does.
     """
+    if not score.notes:
+        return [NO_NOTES]
     view = window(score, start, end, staves)
     lines = []
     bar = None
@@ -60,14 +62,14 @@ def beat_words(beat: Fraction) -> str:
 
 def _said(view: Window, moment: Moment, names: Naming) -> Iterator[str]:
     """What each staff does at a moment; a staff where nothing begins is not named."""
-    held_over = view.carried(moment.onset) if moment.onset == view.entry else ()
+    sounding = moment.opening if moment.onset == view.entry else moment.heads
     for staff in view.score.staves:
         number = staff.number
         if number not in view.staves:
             continue
-        heads = sorted((h for h in moment.heads if h.staff == number), key=lambda h: h.pitch)
+        heads = sorted((h for h in sounding if h.staff == number), key=lambda h: h.pitch)
         struck = [head for head in heads if head.struck]
-        on = [h for h in (*heads, *held_over) if h.staff == number and not h.struck]
+        on = [head for head in heads if not head.struck]
         phrases = []
         if struck:
             phrases.append(_struck(struck, names))

@@ -7,12 +7,10 @@ three ledger lines away share one row beyond them and carry their octave.
 
 from __future__ import annotations
 
-from bisect import bisect_right
 from collections.abc import Sequence
 from fractions import Fraction
-from itertools import pairwise
-from typing import Literal
 
+from trainer.draw.clefs import Clef, Clefs
 from trainer.draw.grid import grid, staff_labels
 from trainer.draw.layout import (
     Canvas,
@@ -28,216 +26,162 @@ from trainer.draw.layout import (
 from trainer.draw.names import written
 from trainer.draw.text import cells, fit
 from trainer.draw.window import Head, Moment, Window
-from trainer.score.model import Score
 from trainer.values import Frozen
 
 _SPACINGS = (5, 4, 3)  # least cells a moment, tried in this order; the first is proportional
+_ROOMY = 120  # from this width on four bars may stand side by side
 _LEDGERS = 3  # ledger rows drawn on each side; what lies beyond shares one row more
 _TOP, _BOTTOM = 4 + _LEDGERS, -_LEDGERS
-_LEAD = 5  # cells of an edge: the system's line, the clef, a little of the staff line
-_CLEF_PLACES = {"G": 32, "F": 24, "C": 28}  # the clef's own note, in steps from C0
-
-
-class Clef(Frozen, frozen=True):
-    """A sign on a line (1-5 from below); `octaves` is +1 for a small 8 above, -1 below."""
-
-    sign: Literal["G", "F", "C"]
-    line: int
-    octaves: int = 0
-
-    @property
-    def row(self) -> int:
-        return self.line - 1
-
-    @property
-    def bottom(self) -> int:
-        """The place (steps from C0) of the lowest line."""
-        return _CLEF_PLACES[self.sign] - 2 * (self.line - 1) + 7 * self.octaves
-
-    @property
-    def signs(self) -> tuple[tuple[int, str], ...]:
-        """What is drawn, by row: the letter, and the 8 or 15 over or under it."""
-        if not self.octaves:
-            return ((self.row, self.sign),)
-        beside = self.row + (1 if self.octaves > 0 else -1)
-        return (self.row, self.sign), (beside, "8" if abs(self.octaves) == 1 else "15")
-
-
-class Clefs:
-    """The clefs of a window by staff and position, and where they change."""
-
-    def __init__(self, window: Window) -> None:
-        score = window.score
-        self._found: dict[int, list[tuple[Fraction, Clef]]] = {}
-        for mark in score.marks_of("clef"):
-            clef = _clef(mark.text)
-            if clef:
-                self._found.setdefault(mark.staff, []).append((mark.onset, clef))
-        for staff in window.staves:
-            if staff not in self._found:
-                self._found[staff] = [(Fraction(0), _guess(score, staff))]
-        self.changes = {
-            (staff, moment.onset)
-            for staff in window.staves
-            for before, moment in pairwise(window.moments)
-            if self.at(staff, before.onset) != self.at(staff, moment.onset)
-        }
-
-    def at(self, staff: int, onset: Fraction) -> Clef:
-        """The clef in force; before the first one, the first."""
-        found = self._found[staff]
-        return found[max(0, bisect_right([place for place, _ in found], onset) - 1)][1]
-
-
-def _clef(text: str) -> Clef | None:
-    sign, line, octaves = text[:1], text[1:2], text[2:]
-    if sign not in _CLEF_PLACES or line not in "12345" or not line:
-        return None
-    if octaves and not 1 < int(line) < 5:
-        return None  # no such clef: its 8 would stand off the staff
-    shift = {"+8": 1, "-8": -1, "+15": 2, "-15": -2}.get(octaves, 0)
-    return Clef("G" if sign == "G" else "F" if sign == "F" else "C", int(line), shift)
-
-
-def _guess(score: Score, staff: int) -> Clef:
-    """The clef that keeps most notes on the staff where the score gives none."""
-    pitches = sorted(note.pitch for note in score.notes if note.staff == staff)
-    return Clef("F", 4) if pitches and pitches[len(pitches) // 2] < 60 else Clef("G", 2)
+_EDGE = 5  # cells of the left edge: the system's line, the clef, a little of the staff line
+_CLEF = 4  # cells of a clef that changes
 
 
 def staff_page(window: Window, style: Style) -> Drawing:
     """One or two staves in blocks of bars: two if they fit (four where there is ample room),
     else one, else up to a beat; a beat that does not fit is drawn as a table."""
-    clefs = Clefs(window)
-    labels = _labels(window, style)
-    margin = max(map(cells, labels.values())) + _LEAD
+    music = _Music(window, style)
+    short = {"RH": "R", "LH": "L"}
+    labels = {n: short.get(label, label) for n, label in staff_labels(window, style).items()}
+    room = style.width - max(map(cells, labels.values())) - _EDGE - 1
 
     def lay(moments: Sequence[Moment]) -> tuple[Column, ...] | None:
-        for least in _SPACINGS:
-            cols = _columns(window, clefs, moments, style, least)
-            if margin + cols[-1].end + 1 <= style.width:
-                return cols
-        return None
+        options = (music.columns(moments, least) for least in _SPACINGS)
+        return next((cols for cols in options if cols[-1].end <= room), None)
 
     drawing = Drawing((), ())
-    for moments, cols in blocks(window.moments, 4 if style.width >= 120 else 2, lay, in_beats=True):
+    bars = 4 if style.width >= _ROOMY else 2
+    for moments, cols in blocks(window.moments, bars, lay, in_beats=True):
         if cols is None:
             drawing = drawing.then(grid(window, style, moments))
         else:
-            drawing = drawing.then(_Sheet(window, clefs, cols, style).drawing(labels))
+            drawing = drawing.then(_Sheet(music, cols).drawing(labels))
     return drawing
 
 
-def _labels(window: Window, style: Style) -> dict[int, str]:
-    short = {"RH": "R", "LH": "L"}
-    return {n: short.get(label, label) for n, label in staff_labels(window, style).items()}
-
-
-def _row(place: int, clef: Clef) -> int:
-    """The row of a place: 0-4 the lines from below, ledger rows outside, the rows beyond."""
-    return max(_BOTTOM - 1, min(_TOP + 1, (place - clef.bottom) // 2))
-
-
-def _text(head: Head, row: int, style: Style, graced: bool) -> str:
-    octave = head.octave if row > _TOP or row < _BOTTOM else None
-    name = written(head.step, head.alter, octave, names=style.names, natural=head.natural)
-    return ("~" + name if graced else name) if head.struck else f"({name})"
-
-
 class _Cell(Frozen, frozen=True):
-    """The heads of one row at one moment, lowest first, with their texts."""
+    """The heads of one row at one moment, lowest first, with their texts. `on_line` is true
+    of the first head where it stands on the row's line, `last_on_line` of the last one."""
 
     row: int
-    on_line: bool
     heads: tuple[Head, ...]
     texts: tuple[str, ...]
+    on_line: bool
+    last_on_line: bool
 
     @property
     def width(self) -> int:
-        """The texts side by side, each held one with a cell of its sign, and a gap."""
+        """The texts side by side, each with a gap; a held one at the end has its sign too."""
         return sum(len(text) + 1 for text in self.texts) + self.heads[-1].held
 
 
-def _cells(heads: Sequence[Head], moment: Moment, clef: Clef, style: Style) -> list[_Cell]:
+class _Music:
+    """What is to be drawn, worked out once for each moment.
+
+    `opening` says of a moment that a block opens there, so that what sounds on from before
+    is drawn there too.
+    """
+
+    def __init__(self, window: Window, style: Style) -> None:
+        self.window, self.style = window, style
+        self.clefs = Clefs(window)
+        self._cells: dict[tuple[int, int, bool], list[_Cell]] = {}
+        self._widths: dict[tuple[int, bool], int] = {}
+
+    def heads(self, staff: int, moment: Moment, opening: bool) -> list[Head]:
+        heads = moment.opening if opening else moment.heads
+        return [head for head in heads if head.staff == staff]
+
+    def cells(self, staff: int, moment: Moment, opening: bool) -> list[_Cell]:
+        key = (staff, moment.index, opening)
+        if key not in self._cells:
+            heads = self.heads(staff, moment, opening)
+            clef = self.clefs.at(staff, moment.index)
+            self._cells[key] = _cells(heads, staff in moment.graces, clef, self.style)
+        return self._cells[key]
+
+    def columns(self, moments: Sequence[Moment], least: int) -> tuple[Column, ...]:
+        def needs(moment: Moment) -> int:
+            wanted = least + _stretch(moment, least)
+            return max(wanted, self._width(moment, moment is moments[0]))
+
+        def lead(moment: Moment) -> int:
+            changes = (self.clefs.changes(staff, moment.index) for staff in self.window.staves)
+            return _CLEF if any(changes) else 0
+
+        return columns(moments, needs, lead)
+
+    def fingers(self, staff: int, moment: Moment) -> list[str]:
+        """The fingers of one staff's heads, lowest head first."""
+        heads = (head for head in moment.heads if head.staff == staff and head.fingers)
+        return [self.style.label(head.fingers[0])[:3] for head in heads]
+
+    def _width(self, moment: Moment, opening: bool) -> int:
+        """The cells that the texts of a moment need, with the gap after them."""
+        key = (moment.index, opening)
+        if key not in self._widths:
+            widths = [len(moment.ruler) + 1]
+            for staff in self.window.staves:
+                widths += [cell.width for cell in self.cells(staff, moment, opening)]
+                widths += [len(text) + 1 for text in self.fingers(staff, moment)]
+            self._widths[key] = max(widths)
+        return self._widths[key]
+
+
+def _cells(heads: Sequence[Head], graced: bool, clef: Clef, style: Style) -> list[_Cell]:
     """The rows that one staff's heads take at a moment; a grace note is shown at the highest."""
     ordered = sorted(heads, key=lambda head: (head.place, head.alter))
     struck = [head for head in ordered if head.struck]
-    graced = struck[-1] if struck and struck[-1].staff in moment.graces else None
+    highest = struck[-1] if struck and graced else None
     rows: dict[int, list[Head]] = {}
     for head in ordered:
-        rows.setdefault(_row(head.place, clef), []).append(head)
+        row = max(_BOTTOM - 1, min(_TOP + 1, (head.place - clef.bottom) // 2))
+        rows.setdefault(row, []).append(head)
     return [
         _Cell(
             row,
-            (group[0].place - clef.bottom) % 2 == 0,
             tuple(group),
-            tuple(_text(head, row, style, head is graced) for head in group),
+            tuple(_text(head, row, style, head is highest) for head in group),
+            (group[0].place - clef.bottom) % 2 == 0,
+            (group[-1].place - clef.bottom) % 2 == 0,
         )
         for row, group in rows.items()
     ]
 
 
-def _columns(
-    window: Window, clefs: Clefs, moments: Sequence[Moment], style: Style, least: int
-) -> tuple[Column, ...]:
-    over = window.carried(moments[0].onset)
-    edges = [*(moment.onset for moment in moments[1:]), _end(window, moments[-1].onset)]
-    after = dict(zip((moment.onset for moment in moments), edges, strict=True))
-
-    def needs(moment: Moment) -> int:
-        heads = (*moment.heads, *(over if moment is moments[0] else ()))
-        widths = [
-            least + _stretch(after[moment.onset] - moment.onset, least),
-            len(moment.ruler) + 1,
-        ]
-        for staff in window.staves:
-            own = [head for head in heads if head.staff == staff]
-            found = _cells(own, moment, clefs.at(staff, moment.onset), style)
-            widths += [cell.width for cell in found]
-            widths += [len(text) + 1 for head in own for text in _fingers(head, style)]
-        return max(widths)
-
-    def lead(moment: Moment) -> int:
-        changed = any((staff, moment.onset) in clefs.changes for staff in window.staves)
-        return 4 if changed else 0
-
-    return columns(moments, needs, lead)
+def _text(head: Head, row: int, style: Style, graced: bool) -> str:
+    octave = None if _BOTTOM <= row <= _TOP else head.octave
+    name = written(head.step, head.alter, octave, names=style.names, natural=head.natural)
+    return ("~" + name if graced else name) if head.struck else f"({name})"
 
 
-def _stretch(wait: Fraction, least: int) -> int:
+def _stretch(moment: Moment, least: int) -> int:
     """Cells more for a longer wait, in the widest spacing only."""
     if least < _SPACINGS[0]:
         return 0
+    wait = moment.until - moment.onset
     return 3 if wait >= 1 else 1 if wait >= Fraction(1, 2) else 0
-
-
-def _fingers(head: Head, style: Style) -> tuple[str, ...]:
-    return tuple(style.label(finger)[:3] for finger in head.fingers[:1])
 
 
 class _Sheet:
     """One block of staves while it is being drawn."""
 
-    def __init__(
-        self, window: Window, clefs: Clefs, cols: tuple[Column, ...], style: Style
-    ) -> None:
-        self.window, self.clefs, self.cols, self.style = window, clefs, cols, style
-        self.canvas = Canvas(_LEAD + cols[-1].end + 1)
+    def __init__(self, music: _Music, cols: tuple[Column, ...]) -> None:
+        self.music, self.cols = music, cols
+        self.window, self.style = music.window, music.style
+        self.canvas = Canvas(_EDGE + cols[-1].end + 1)
         self.labels: list[str] = []
         self.placed: list[Placed] = []
 
     def drawing(self, labels: dict[int, str]) -> Drawing:
-        shift = " " * _LEAD
         for text in header(self.cols, self.style, self.window.entry):
-            self.add(shift + text)
+            self.add(" " * _EDGE + text)
         for i, staff in enumerate(self.window.staves):
-            below = i > 0 and i == len(self.window.staves) - 1
-            if not below:
-                self.fingers(staff, above=True)
-            self.staff(staff, labels[staff])
-            if below:
+            if i:
+                self.staff(staff, labels[staff])
                 self.fingers(staff, above=False)
-            if not i:
+            else:
+                self.fingers(staff, above=True)
+                self.staff(staff, labels[staff])
                 self.ruler()
         margin = max(map(cells, labels.values()))
         lines = (
@@ -255,110 +199,91 @@ class _Sheet:
     def ruler(self) -> None:
         line = self.add()
         for col in self.cols:
-            self.canvas.put(line, _LEAD + col.at, col.moment.ruler)
-
-    def heads(self, staff: int, col: Column) -> list[Head]:
-        over = self.window.carried(col.moment.onset) if col is self.cols[0] else ()
-        return [head for head in (*col.moment.heads, *over) if head.staff == staff]
+            self.canvas.put(line, _EDGE + col.at, col.moment.ruler)
 
     def fingers(self, staff: int, *, above: bool) -> None:
         """The fingers over or under a staff, stacked as the heads are."""
-        stacks = {
-            col.at: [text for head in self.heads(staff, col) for text in _fingers(head, self.style)]
-            for col in self.cols
-        }
-        height = max(map(len, stacks.values()))
+        stacks = [(col.at, self.music.fingers(staff, col.moment)) for col in self.cols]
+        height = max(len(stack) for _, stack in stacks)
         lines = [self.add() for _ in range(height)]
-        for at, stack in stacks.items():
-            for i, text in enumerate(stack):
-                line = lines[height - 1 - i] if above else lines[len(stack) - 1 - i]
-                self.canvas.put(line, _LEAD + at, text)
+        for at, stack in stacks:
+            for i, text in enumerate(reversed(stack)):
+                line = lines[height - len(stack) + i] if above else lines[i]
+                self.canvas.put(line, _EDGE + at, text)
 
     def staff(self, staff: int, label: str) -> None:
         found = [
             (col, cell)
             for col in self.cols
-            for cell in _cells(
-                self.heads(staff, col),
-                col.moment,
-                self.clefs.at(staff, col.moment.onset),
-                self.style,
-            )
+            for cell in self.music.cells(staff, col.moment, col is self.cols[0])
         ]
         rows = [cell.row for _, cell in found]
-        lines = {}
+        lines: dict[int, int] = {}
         for row in range(max([4, *rows]), min([0, *rows]) - 1, -1):
             inside = 0 <= row <= 4
             lines[row] = self.add("", label if row == 2 else "", "─" if inside else " ")
-        for row, line in lines.items():
-            self.cells(line, row, [(col, cell) for col, cell in found if cell.row == row])
+            self.heads(lines[row], row, [(col, cell) for col, cell in found if cell.row == row])
         self.frame(lines, staff)
         self.silence(lines[2], staff)
 
     def frame(self, lines: dict[int, int], staff: int) -> None:
         """The edges, the bar lines and the clefs of a staff."""
-        right = _LEAD + self.cols[-1].end
-        closed = self.cols[-1].moment.bar.end <= _end(self.window, self.cols[-1].moment.onset)
+        last = self.cols[-1]
+        closed = last.moment.until >= last.moment.bar.end
         for row in range(5):
-            kind = {4: "┬┐", 0: "┴┘"}.get(row, "┼┤")
+            bar_line, edge = {4: ("┬", "┐"), 0: ("┴", "┘")}.get(row, ("┼", "┤"))
             self.canvas.put(lines[row], 0, "┃")
-            self.canvas.put(lines[row], right, kind[1] if closed else "─")
+            self.canvas.put(lines[row], _EDGE + last.end, edge if closed else "─")
             for col in self.cols:
                 if col.bar_line:
-                    self.canvas.put(lines[row], _LEAD + col.edge, kind[0])
-        first = self.clefs.at(staff, self.cols[0].moment.onset)
-        for row, sign in first.signs:
+                    self.canvas.put(lines[row], _EDGE + col.edge, bar_line)
+        for row, sign in self.music.clefs.at(staff, self.cols[0].moment.index).signs:
             self.canvas.put(lines[row], 1, sign)
         for col in self.cols[1:]:
-            if (staff, col.moment.onset) in self.clefs.changes:
-                clef = self.clefs.at(staff, col.moment.onset)
-                for row, sign in clef.signs:
-                    self.canvas.put(lines[row], _LEAD + col.at - 4, f"[{sign}]"[:4])
+            if self.music.clefs.changes(staff, col.moment.index):
+                for row, sign in self.music.clefs.at(staff, col.moment.index).signs:
+                    self.canvas.put(lines[row], _EDGE + col.at - _CLEF, f"[{sign}]"[:_CLEF])
 
-    def cells(self, line: int, row: int, found: Sequence[tuple[Column, _Cell]]) -> None:
+    def heads(self, line: int, row: int, found: Sequence[tuple[Column, _Cell]]) -> None:
         """Write one row's heads, each held one with its sign up to its end or the next head."""
-        for i, (col, cell) in enumerate(found):
-            at = _LEAD + col.at
-            stop = _LEAD + found[i + 1][0].at - 1 if i + 1 < len(found) else self.canvas.width
-            if not cell.on_line or not 0 <= row <= 4:
-                self.canvas.put(line, at - 1, "─" if cell.on_line and _ledger(row) else " ")
-            for j, (head, text) in enumerate(zip(cell.heads, cell.texts, strict=True)):
-                self.canvas.put(line, at, text)
-                before = head.onset < self.window.entry
-                self.placed.append(Placed(head, line, at, len(text), before))
-                at += len(text)
-                if j + 1 < len(cell.heads):
-                    self.canvas.put(line, at, "═" if head.held else " ")
-                    at += 1
+        if not found:
+            return
+        inside, ledger = 0 <= row <= 4, _BOTTOM <= row <= _TOP and not 0 <= row <= 4
+        ends = [_EDGE + col.at - 1 for col, _ in found[1:]] + [self.canvas.width]
+        for (col, cell), stop in zip(found, ends, strict=True):
+            at = _EDGE + col.at
+            if not (cell.on_line and inside):
+                self.canvas.put(line, at - 1, "─" if cell.on_line and ledger else " ")
+            at = self.names(line, at, cell)
             last = cell.heads[-1]
-            end = min(stop, _LEAD + until(self.cols, last.end) - 1) if last.held else at
-            self.canvas.put(line, at, "═" * (end - at))
-            on_line = (last.place - _bottom(self.clefs, last)) % 2 == 0
-            if on_line and _ledger(row):
-                self.canvas.put(line, max(at, end), "─")
-            elif not on_line and 0 <= row <= 4 and not last.held:
-                self.canvas.put(line, max(at, end), " ")
+            if last.held:
+                end = min(stop, _EDGE + until(self.cols, last.end) - 1)
+                self.canvas.put(line, at, "═" * (end - at))
+                at = max(at, end)
+            if ledger and cell.last_on_line:
+                self.canvas.put(line, at, "─")
+            elif inside and not cell.last_on_line and not last.held:
+                self.canvas.put(line, at, " ")
+
+    def names(self, line: int, at: int, cell: _Cell) -> int:
+        """Write the heads of a cell side by side; gives the cell after them."""
+        for i, (head, text) in enumerate(zip(cell.heads, cell.texts, strict=True)):
+            if i:
+                self.canvas.put(line, at, "═" if cell.heads[i - 1].held else " ")
+                at += 1
+            self.canvas.put(line, at, text)
+            before = head.onset < self.window.entry
+            self.placed.append(Placed(head, line, at, len(text), before))
+            at += len(text)
+        return at
 
     def silence(self, line: int, staff: int) -> None:
         """Rests of the whole staff, and grace notes that no head follows, on the middle line."""
         for col in self.cols:
-            at = _LEAD + col.at
+            at = _EDGE + col.at
+            struck = any(head.struck and head.staff == staff for head in col.moment.heads)
             if staff in col.moment.rests:
                 self.canvas.put(line, at - 1, " – ")
-            elif staff in col.moment.graces and not any(h.struck for h in self.heads(staff, col)):
+            elif staff in col.moment.graces and not struck:
                 free = self.canvas.get(line, at) in "─═ "
                 self.canvas.put(line, at if free else at - 1, "~")
-
-
-def _bottom(clefs: Clefs, head: Head) -> int:
-    return clefs.at(head.staff, head.onset).bottom
-
-
-def _ledger(row: int) -> bool:
-    """Whether a row is a ledger line's: outside the staff, and not one of the rows beyond."""
-    return _BOTTOM <= row < 0 or 4 < row <= _TOP
-
-
-def _end(window: Window, last: Fraction) -> Fraction:
-    """Where a block whose last moment this is ends: at the next moment, or the window's end."""
-    return next((m.onset for m in window.moments if m.onset > last), window.end)

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from fractions import Fraction
+from itertools import pairwise
 from typing import TypeVar
 
 from msgspec.structs import replace
@@ -48,15 +49,28 @@ class Head(Frozen, frozen=True):
 
 
 class Moment(Frozen, frozen=True):
-    """A position and what begins there. `beat` is the felt beat from 1, `ruler` its syllable."""
+    """A position and what begins there, up to the next moment at `until`.
 
+    `index` counts the window's moments from 0; `beat` is the felt beat from 1, `ruler` its
+    syllable. `carried` are the heads that began before and sound on here.
+    """
+
+    index: int
     onset: Fraction
+    until: Fraction
     bar: Bar
     beat: Fraction
     ruler: str
     heads: tuple[Head, ...] = ()
     rests: tuple[int, ...] = ()  # staves that fall silent here
     graces: tuple[int, ...] = ()  # staves with a grace note here
+    carried: tuple[Head, ...] = ()
+
+    @property
+    def opening(self) -> tuple[Head, ...]:
+        """The heads of a drawing that opens here: the carried ones too, cut to this moment."""
+        cut = (replace(h, onset=self.onset, struck=False, fingers=()) for h in self.carried)
+        return (*self.heads, *cut)
 
 
 class Window(Frozen, frozen=True):
@@ -68,15 +82,6 @@ class Window(Frozen, frozen=True):
     entry: Fraction
     end: Fraction
     moments: tuple[Moment, ...]
-
-    def carried(self, onset: Fraction) -> tuple[Head, ...]:
-        """The heads that began before a position of the window and sound on there, cut to it."""
-        earlier = (head for m in self.moments if m.onset < onset for head in m.heads)
-        return tuple(
-            replace(head, onset=onset, struck=False, fingers=())
-            for head in earlier
-            if head.end > onset
-        )
 
 
 def window(
@@ -103,21 +108,28 @@ def window(
         for note in score.notes_between(first, end)
         if note.grace and note.staff in chosen
     )
-    moments = []
-    for onset in sorted({*heads, *rests, *graces, *_beats(score, first, end)}):
+    moments: list[Moment] = []
+    carried: tuple[Head, ...] = ()
+    places = sorted({*heads, *rests, *graces, *_beats(score, first, end)})
+    for index, (onset, until) in enumerate(pairwise([*places, end])):
         bar = score.bar_at(onset)
         beat = bar.beat_at(onset)
+        here = tuple(heads.get(onset, ()))
         moments.append(
             Moment(
+                index,
                 onset,
+                until,
                 bar,
                 beat,
                 syllable(beat, in_three=bar.meter.beat.numerator % 3 == 0),
-                tuple(heads.get(onset, ())),
+                here,
                 tuple(sorted(set(rests.get(onset, ())))),
                 tuple(sorted(set(graces.get(onset, ())))),
+                carried,
             )
         )
+        carried = tuple(head for head in (*carried, *here) if head.end > until)
     return Window(score, chosen, first, start, end, tuple(moments))
 
 
