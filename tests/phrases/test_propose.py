@@ -233,3 +233,17 @@ def test_demo_scores_against_their_composer(name: str) -> None:
     told = json.loads((DEMOS / f"{name}.starts.json").read_text())
     truth = {Fraction(start["offset_ql"]) for start in told["starts"]}
     assert _f1(set(onsets(propose(score))), truth) >= LEAST[name]
+
+
+@pytest.mark.parametrize(("held", "words"), [(3, "all voices rest"), (4, "the upper voice rests")])
+def test_the_reason_says_who_rests(held: int, words: str) -> None:
+    """Every fourth bar ends with a rest of the right hand, and of the left if it holds less."""
+    made = broken_chords([HOME, AWAY, OPEN, CLOSE] * 6)
+    notes = [
+        replace(n, length=Fraction(held)) if n.staff else n
+        for n in made.notes
+        if n.staff or n.onset % 16 < 15
+    ]
+    found = propose(replace(made, notes=tuple(notes)))
+    said = {reason.words for proposal in found for reason in proposal.reasons}
+    assert f"{words} before it" in said

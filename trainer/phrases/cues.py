@@ -7,10 +7,11 @@ function and add a line to `CUES`; everything else follows.
 Weights are log odds. `texture` is for music in several voices, whose places are bars;
 `melody` for a single line, whose places are notes; a cue without a weight is not used there.
 They maximise the likelihood of annotated phrases under the model of `spans.py`, with a
-quadratic penalty and with the sign that musicians expect of each cue (12 piano pieces of the
-DCML corpora; 150 songs of the Essen collection as published by CCARH). What those pieces could
-not tell was set by hand: where slurs begin and end, and the signs in single melodies, which
-take the weight that they have in several voices.
+quadratic penalty and with the sign that musicians expect of each cue: 12 piano pieces of the
+DCML corpora, each as printed and without its marks, so that bare scores are served, too; 150
+songs of the Essen collection as published by CCARH. What those pieces could not tell was set by
+hand: where slurs begin and end, and the signs in single melodies, which take the weight that
+they have in several voices.
 """
 
 from __future__ import annotations
@@ -41,27 +42,27 @@ class Cue:
 
 
 CUES: tuple[Cue, ...] = (
-    Cue("return", repeats.returns, repeats.which_returns, texture=0.38),
-    Cue("edge", repeats.stands_out, repeats.which_returns, texture=1.20),
-    Cue("opening", repeats.like_opening, "it begins like the opening", texture=0.78),
-    Cue("new", repeats.novelty, "the figure changes", texture=0.32),
-    Cue("texture", repeats.texture_changes, "the texture changes", texture=0.81),
-    Cue("home", harmony.home_harmony, "the harmony of the opening", texture=1.06),
-    Cue("chord", harmony.same_harmony, "it takes up the harmony before it", texture=0.52),
-    Cue("close", harmony.fifth_falls, "the bass falls a fifth before it", texture=0.70),
-    Cue("bass", harmony.bass_stays, "the bass stays", texture=0.53),
-    Cue("long note", rests.upper_waits, "the upper voice waits before it", texture=0.23),
+    Cue("return", repeats.returns, repeats.which_returns, texture=0.40),
+    Cue("edge", repeats.stands_out, repeats.which_returns, texture=1.41),
+    Cue("opening", repeats.like_opening, "it begins like the opening", texture=1.05),
+    Cue("new", repeats.novelty, "the figure changes", texture=0.41),
+    Cue("texture", repeats.texture_changes, "the texture changes", texture=0.97),
+    Cue("home", harmony.home_harmony, "the harmony of the opening", texture=1.03),
+    Cue("chord", harmony.same_harmony, "it takes up the harmony before it", texture=0.42),
+    Cue("close", harmony.fifth_falls, "the bass falls a fifth before it", texture=0.79),
+    Cue("bass", harmony.bass_stays, "the bass stays", texture=0.64),
+    Cue("long note", rests.upper_waits, "the upper voice waits before it", texture=0.27),
     Cue("rest", rests.upper_rests, rests.who_rests, texture=0.21),
-    Cue("halt", rests.motion_halts, "the motion halts before it", texture=0.94),
-    Cue("dynamic", signs.dynamic_here, "a dynamic is written here", texture=1.80),
-    Cue("tempo", signs.tempo_here, "a tempo is written here", texture=0.45),
-    Cue("hold", signs.hold_before, "a fermata or a breath before it", texture=0.94, melody=0.94),
-    Cue("double bar", signs.double_bar, "a double bar before it", texture=1.58, melody=1.58),
-    Cue("signature", signs.key_or_metre, "the key or the metre changes", texture=0.49),
+    Cue("halt", rests.motion_halts, "the motion halts before it", texture=1.13),
+    Cue("dynamic", signs.dynamic_here, "a dynamic is written here", texture=1.34),
+    Cue("tempo", signs.tempo_here, "a tempo is written here", texture=0.31),
+    Cue("hold", signs.hold_before, "a fermata or a breath before it", texture=0.57, melody=0.57),
+    Cue("double bar", signs.double_bar, "a double bar before it", texture=1.23, melody=1.23),
+    Cue("signature", signs.key_or_metre, "the key or the metre changes", texture=1.48),
     Cue("slur begins", signs.slur_begins, "a slur begins", texture=0.20),
     Cue("slur ends", signs.slur_ends, "a slur ends", texture=0.20),
-    Cue("slur", signs.slur_crosses, "a slur runs across", texture=-0.96, melody=-0.96),
-    Cue("count", signs.eighth_bar, "an eighth bar of the piece", texture=0.52),
+    Cue("slur", signs.slur_crosses, "a slur runs across", texture=-0.71, melody=-0.71),
+    Cue("count", signs.eighth_bar, "an eighth bar of the piece", texture=0.72),
     Cue("breath", melody.rest_before, "a rest before it", melody=0.97),
     Cue("long rest", melody.rest_length, "a rest before it", melody=0.73),
     Cue("usual rest", melody.usual_rest, "a rest before it", melody=0.41),

@@ -115,25 +115,32 @@ def _rows(values: Floats) -> Floats:
     return np.vstack((values, np.zeros((1, values.shape[1]))))
 
 
+def _unmarked(spans: Spans) -> Floats:
+    """1 throughout where the score has no dynamics, so that their absence says nothing."""
+    bare = not spans.places.table.score.marks_of("dynamic")
+    return spans.inner * float(bare)
+
+
 LIKE = "it begins like the start before it"
 
 TEXTURE: tuple[SpanCue, ...] = (
-    SpanCue("each", lambda spans: spans.inner, -3.01),
-    SpanCue("one bar", lambda spans: (spans.bars <= 1) * spans.inner, -0.30),
-    SpanCue("two bars", _exactly(2), -0.12),
-    SpanCue("three bars", _exactly(3), 1.37),
-    SpanCue("four bars", _exactly(4), 1.25),
-    SpanCue("eight bars", _exactly(8), 0.70),
-    SpanCue("sixteen bars", _exactly(16), 0.26),
-    SpanCue("fours", _multiple(4), 0.38),
-    SpanCue("twos", _multiple(2), 0.40),
-    SpanCue("bars", lambda spans: _size(spans) * spans.inner, 0.56),
-    SpanCue("bars squared", lambda spans: _size(spans) ** 2 * spans.inner, 0.34),
-    SpanCue("time", _time, 1.54),
-    SpanCue("time squared", lambda spans: _time(spans) ** 2, -0.33),
-    SpanCue("last", lambda spans: _size(spans) * (1 - spans.inner), 2.03),
-    SpanCue("alike", lambda spans: _rows(spans.places.likeness.forward), 0.53, LIKE),
-    SpanCue("parallel", lambda spans: _rows(spans.places.likeness.parallel), 0.78),
+    SpanCue("each", lambda spans: spans.inner, -2.98),
+    SpanCue("unmarked", _unmarked, 0.29),
+    SpanCue("one bar", lambda spans: (spans.bars <= 1) * spans.inner, -0.29),
+    SpanCue("two bars", _exactly(2), -0.08),
+    SpanCue("three bars", _exactly(3), 1.30),
+    SpanCue("four bars", _exactly(4), 1.27),
+    SpanCue("eight bars", _exactly(8), 0.67),
+    SpanCue("sixteen bars", _exactly(16), 0.25),
+    SpanCue("fours", _multiple(4), 0.43),
+    SpanCue("twos", _multiple(2), 0.45),
+    SpanCue("bars", lambda spans: _size(spans) * spans.inner, 0.65),
+    SpanCue("bars squared", lambda spans: _size(spans) ** 2 * spans.inner, 0.30),
+    SpanCue("time", _time, 1.37),
+    SpanCue("time squared", lambda spans: _time(spans) ** 2, -0.30),
+    SpanCue("last", lambda spans: _size(spans) * (1 - spans.inner), 1.89),
+    SpanCue("alike", lambda spans: _rows(spans.places.likeness.forward), 0.32, LIKE),
+    SpanCue("parallel", lambda spans: _rows(spans.places.likeness.parallel), 0.80),
 )
 
 

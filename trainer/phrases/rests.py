@@ -31,7 +31,9 @@ def all_rest(places: Places) -> Floats:
 
 
 def who_rests(places: Places, index: int) -> str:
-    everyone = bool(all_rest(places)[index] > 0)
+    around = slice(max(index - 1, 0), index + 1)
+    here = Places(places.table, places.at[around], places.frame[around])
+    everyone = bool(all_rest(here)[-1] > 0)
     return f"{'all voices rest' if everyone else 'the upper voice rests'} before it"
 
 
