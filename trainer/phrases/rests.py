@@ -22,27 +22,24 @@ def upper_waits(places: Places) -> Floats:
 
 
 def upper_rests(places: Places) -> Floats:
-    table = places.table
-    return _silence(places, table.onset[table.upper], table.end[table.upper])
+    return _silence(places, *places.table.upper_silence)
 
 
 def all_rest(places: Places) -> Floats:
-    return _silence(places, places.table.onset, places.table.end)
+    return _silence(places, *places.table.silence)
 
 
-def who_rests(places: Places, index: int) -> str:
+def who_waits(places: Places, index: int) -> str:
+    """The sentence for a rest or a long note before a place."""
     around = slice(max(index - 1, 0), index + 1)
     here = Places(places.table, places.at[around], places.frame[around])
-    everyone = bool(all_rest(here)[-1] > 0)
-    return f"{'all voices rest' if everyone else 'the upper voice rests'} before it"
+    if all_rest(here)[-1] > 0:
+        return "all voices rest before it"
+    return f"the upper voice {'rests' if upper_rests(here)[-1] > 0 else 'waits'} before it"
 
 
-def _silence(places: Places, onset: Floats, end: Floats) -> Floats:
+def _silence(places: Places, strikes: Floats, quiet: Floats) -> Floats:
     """Beats of silence before a strike near each place, at most 2."""
-    strikes, first = np.unique(onset, return_index=True)
-    sounding = np.maximum.accumulate(end)
-    quiet = np.zeros(len(strikes))
-    quiet[1:] = np.maximum(strikes[1:] - sounding[first[1:] - 1], 0)
     found: Floats = np.clip(places.largest(strikes, quiet) / places.beat, 0, 2)
     found[0] = 0
     return found

@@ -76,6 +76,16 @@ class Table:
         return np.asarray(top, dtype=np.bool_)
 
     @cached_property
+    def silence(self) -> tuple[Floats, Floats]:
+        """The strikes, and the silence of all voices before each (ql)."""
+        return _silence(self.onset, self.end)
+
+    @cached_property
+    def upper_silence(self) -> tuple[Floats, Floats]:
+        """The strikes of the upper staff, and its silence before each (ql)."""
+        return _silence(self.onset[self.upper], self.end[self.upper])
+
+    @cached_property
     def strike_frame(self) -> Ints:
         """The frame of each strike."""
         return frames_of(self.frames.start, self.at)
@@ -116,6 +126,14 @@ def tabulate(score: Score) -> Table | None:
         at=np.array([_float(strike) for strike in strikes]),
         frames=frames,
     )
+
+
+def _silence(onset: Floats, end: Floats) -> tuple[Floats, Floats]:
+    strikes, first = np.unique(onset, return_index=True)
+    sounding = np.maximum.accumulate(end)
+    quiet = np.zeros(len(strikes))
+    quiet[1:] = np.maximum(strikes[1:] - sounding[first[1:] - 1], 0)
+    return strikes, quiet
 
 
 def _float(value: Fraction) -> float:
