@@ -18,16 +18,21 @@ from trainer.ui.screens.ask import AskScreen
 from trainer.ui.screens.caution import CautionScreen
 from trainer.ui.screens.choose import ChooseScreen
 from trainer.ui.screens.drill import DrillScreen
+from trainer.ui.screens.forecasts import ForecastsScreen
 from trainer.ui.screens.help import HelpScreen
 from trainer.ui.screens.map import MapScreen
 from trainer.ui.screens.page import PageScreen
 from trainer.ui.screens.prepare import PrepareScreen
+from trainer.ui.screens.recital import RecitalScreen
 from trainer.ui.screens.retention import RetentionScreen
+from trainer.ui.screens.settings import SettingsScreen
+from trainer.ui.screens.students import StudentsScreen
 from trainer.ui.screens.today import TodayScreen
 
 ROOMS: list[type[Room]] = [
     TodayScreen, DrillScreen, RetentionScreen, MapScreen, PageScreen, HelpScreen, ChooseScreen,
     AskScreen, CautionScreen, PrepareScreen, AddingScreen,
+    RecitalScreen, ForecastsScreen, StudentsScreen, SettingsScreen,
 ]  # fmt: skip
 
 

@@ -58,6 +58,20 @@ def recovery(piece: str, db: Path | None, student: str, as_json: bool) -> None:
 
 
 @click.command()
+@listing_options
+def stages(db: Path | None, student: str, as_json: bool) -> None:
+    """The stages on the way to the next recital, and what each waits for."""
+    _show_report("stages", "", db, student, as_json, None)
+
+
+@click.command("last-days")
+@listing_options
+def last_days(db: Path | None, student: str, as_json: bool) -> None:
+    """The last two weeks before the next recital, day by day."""
+    _show_report("last days", "", db, student, as_json, None)
+
+
+@click.command()
 @click.argument("piece", default="")
 @click.option("--fit", is_flag=True, help="First fit the memory to this student's own log.")
 @listing_options

@@ -34,6 +34,8 @@ COMMANDS: dict[str, tuple[str, str, str]] = {
     "retention": ("days", "retention", "What holds, phrase by phrase."),
     "readiness": ("days", "readiness", "What the next recital would find."),
     "recovery": ("days", "recovery", "If the memory fails: where to go on."),
+    "stages": ("days", "stages", "The stages on the way to the recital."),
+    "last-days": ("days", "last_days", "The last two weeks before the recital."),
     "forecasts": ("days", "forecasts", "How far the forecasts have been right."),
     "attempts": ("days", "attempts", "The log of all tries."),
     "record": ("days", "record", "Record one try, for instance at a lesson."),

@@ -39,7 +39,7 @@ def report(view: View, deck: str | None = None) -> Table:
     recital, ready = found
     child = view.student.level == "child"
     rows = tuple(_row(view, piece) for piece in ready.pieces if deck in (None, piece.deck))
-    told = (*_outlook_notes(view), *_stage_notes(view, ready), *_weak_notes(view, ready), NOTE)
+    told = (*outlook_notes(view), *_stage_notes(view, ready), *_weak_notes(view, ready), NOTE)
     return Table(
         "readiness",
         f"{recital.name}, {day_word(recital.day)}, {countdown(view.day, recital.day)}",
@@ -75,7 +75,7 @@ def _row(view: View, piece: PieceReadiness) -> tuple[Cell, ...]:
     )
 
 
-def _outlook_notes(view: View) -> list[str]:
+def outlook_notes(view: View) -> list[str]:
     """Whether the minutes will do, and what may be opened next."""
     found = view.outlook
     if found is None:
@@ -92,10 +92,10 @@ def _stage_notes(view: View, ready: Readiness) -> list[str]:
     left = (ready.day - view.day).days
     due = [stage for stage in ready.stages if stage.days >= left]
     coming = [stage for stage in ready.stages if stage.days < left][:1]
-    return [_stage_note(view, stage) for stage in (*due, *coming)]
+    return [stage_note(view, stage) for stage in (*due, *coming)]
 
 
-def _stage_note(view: View, stage: Stage) -> str:
+def stage_note(view: View, stage: Stage) -> str:
     if stage.met:
         return f"{stage.name.capitalize()}: {stage.asks} Reached."
     waiting = numbers(view, stage.waits_for)
@@ -113,16 +113,18 @@ def numbers(view: View, start_ids: tuple[str, ...]) -> str:
 
 
 def _weak_notes(view: View, ready: Readiness) -> list[str]:
-    places = sorted(
-        (place for piece in ready.pieces for place in piece.weakest),
-        key=lambda place: place.retention.chance or 0.0,
-    )[:WEAKEST]
-    return (
-        ["Weakest: " + "; ".join(_place(view, place) for place in places) + "."] if places else []
-    )
+    found = [place_words(view, place) for place in weakest(ready)]
+    return ["Weakest: " + "; ".join(found) + "."] if found else []
 
 
-def _place(view: View, place: Place) -> str:
+def weakest(ready: Readiness) -> list[Place]:
+    """The weakest starts and joins of the whole programme, the weakest first."""
+    places = (place for piece in ready.pieces for place in piece.weakest)
+    return sorted(places, key=lambda place: place.retention.chance or 0.0)[:WEAKEST]
+
+
+def place_words(view: View, place: Place) -> str:
+    """A start or join with its place and its figure: "Dance start 5 (b. 17) 31%"."""
     found = view.find(place.deck, place.start)
     assert found is not None
     piece, start = found

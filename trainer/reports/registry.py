@@ -7,6 +7,7 @@ from collections.abc import Callable
 
 from trainer.reports import (
     attempts,
+    countdown,
     forecasts,
     lookalikes,
     pieces,
@@ -30,6 +31,8 @@ REPORTS: dict[str, Report] = {
     "look-alikes": lookalikes.report,
     "readiness": readiness.report,
     "recovery": readiness.recovery_report,
+    "stages": countdown.stages,
+    "last days": countdown.last_days,
     "slips": slips.report,
     "forecasts": forecasts.report,
 }

@@ -143,8 +143,8 @@ SETTINGS: dict[str, Setting] = {
         Setting(
             "level",
             "who sees what",
-            "A child sees one task and a map filling in; an adult reasons and the trend; "
-            "advanced is full history.",
+            "A child sees one task and a map filling in, no chances and no forecasts; an adult, "
+            "and whoever is advanced, sees all of it.",
             lambda student, _kept: student.level,
             _with_level,
             LEVELS,
@@ -152,7 +152,7 @@ SETTINGS: dict[str, Setting] = {
         Setting(
             "minutes",
             "minutes a day",
-            "Drill time of a day; other days may follow. No minutes are a day without a drill.",
+            "Drill time of a day; other days may follow, 0 for none.",
             lambda student, _kept: minutes_text(student),
             with_minutes,
             asks="How many minutes a day? Such as 8, or with other days: 8, Sat 20, Sun 0.",

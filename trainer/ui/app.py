@@ -149,6 +149,11 @@ class TrainerApp(App[None], inherit_bindings=False):
         self._student = student
         self.reload()
 
+    def go_on_as(self, student: Student) -> None:
+        """Go on with the same student, of whom something is known that was not."""
+        self._student = student
+        self.reload()
+
     def reload(self) -> None:
         """Read the records again, and work out elsewhere what follows from them."""
         assert self._student is not None

@@ -89,8 +89,17 @@ KEYS: tuple[Key, ...] = (
         "are opened there."),
     Key("today.prepare", "p", "p", "prepare", "prepare", "Correct where the phrases of a piece "
         "begin, or add a score."),
-    Key("today.student", "s", "s", "student", "student", "Choose whose day this is."),
-    Key("today.colours", "c", "c", "colours", "colours", "Light or dark; it is remembered."),
+    Key("today.recital", "e", "e", "recital", "room('recital')", "What the next recital would "
+        "find, and the way to it."),
+    Key("today.others", "d", "d", "other drills", "others", "A drill of another kind, a "
+        "run-through, or going on after a slip."),
+    Key("today.student", "s", "s", "student", "student", "Choose whose day this is; add students.",
+        2),
+    Key("today.settings", "t", "t", "settings", "room('settings')", "Minutes, days off, names of "
+        "notes, words, colours.", 2),
+    Key("today.forecasts", "f", "f", "forecasts", "room('forecasts')", "How far the forecasts "
+        "have been right.", 2),
+    Key("today.colours", "c", "c", "colours", "colours", "Light or dark; it is remembered.", 0),
     Key("today.down", "down", "↓", "down", "scroll(1)", "Go down where there is more.", 0),
     Key("today.up", "up", "↑", "up", "scroll(-1)", "Go up again.", 0),
     Key("today.leave", "q", "q", "leave", "app.leave", "Leave the program.", 2),
@@ -125,6 +134,30 @@ KEYS: tuple[Key, ...] = (
     Key("retention.map", "enter", "Enter", "on the map", "on_map", "Show this start on its map."),
     Key("retention.piece", "p", "p", "piece", "piece", "One piece only, or all of them."),
     Key("retention.back", "escape,q", "Esc", "back", "back", "Back to the screen before.", 2),
+    # Recital
+    Key("recital.next", "right,tab", "→", "next page", "turn(1)", "The next page: programme, "
+        "stages, the way back, the last days."),
+    Key("recital.before", "left", "←", "page before", "turn(-1)", "The page before."),
+    *_scrolling("recital", "the page"),
+    Key("recital.back", "escape,q", "Esc", "back", "back", "Back to the day.", 2),
+    # Forecasts
+    *_scrolling("forecasts", "the list"),
+    Key("forecasts.back", "escape,q", "Esc", "back", "back", "Back to the day."),
+    # Students
+    Key("students.down", "down", "↓", "down", "move(1)", "The next student."),
+    Key("students.up", "up", "↑", "up", "move(-1)", "The student before."),
+    Key("students.digit", "0,1,2,3,4,5,6,7,8,9", "0-9", "a number", "digit('{key}')", "Go to the "
+        "line with that number."),
+    Key("students.take", "enter", "Enter", "this one", "take", "Make it this student's day."),
+    Key("students.add", "a", "a", "add", "add", "Add a student.", 2),
+    Key("students.level", "l", "l", "level", "level", "Who sees what: child, adult, advanced.", 2),
+    Key("students.minutes", "m", "m", "minutes", "minutes", "Drill time of a day.", 2),
+    Key("students.back", "escape,q", "Esc", "back", "back", "Choose nobody.", 2),
+    # Settings
+    Key("settings.down", "down", "↓", "down", "move(1)", "The next setting."),
+    Key("settings.up", "up", "↑", "up", "move(-1)", "The setting before."),
+    Key("settings.change", "enter", "Enter", "change", "change", "Change the marked setting."),
+    Key("settings.back", "escape,q", "Esc", "back", "back", "Back to the day.", 2),
     # The map of a piece
     Key("map.next", "right,down", "→", "next", "move(1)", "The next start."),
     Key("map.before", "left,up", "←", "before", "move(-1)", "The start before."),

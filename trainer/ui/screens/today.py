@@ -65,12 +65,22 @@ class TodayScreen(Room):
         app = self.trainer
         does = {
             "begin": not app.failed and (app.stage < PLANNED or bool(app.view.plan.slots)),
-            "room": bool(app.stage),
+            "room": bool(app.stage) and not (parameters == ("forecasts",) and self._child),
+            "others": bool(app.stage) and bool(app.view.open) and self._offers_others,
             "prepare": bool(app.stage),
             "student": app.is_open and not app.failed,
             "colours": app.is_open and not app.failed,
         }.get(action, True)
         return does and super().check_action(action, parameters)
+
+    @property
+    def _child(self) -> bool:
+        return self.trainer.view.student.level == "child"
+
+    @property
+    def _offers_others(self) -> bool:
+        app = self.trainer
+        return app.desk.setting(app.view.student, "drills") == "yes"
 
     def action_scroll(self, by: int) -> None:
         self._top += by
@@ -98,10 +108,28 @@ class TodayScreen(Room):
                 self.say("There is no piece yet.")
                 return
             self.app.push_screen(MapScreen())
+        elif name == "recital":
+            from trainer.ui.screens.recital import RecitalScreen
+
+            self.app.push_screen(RecitalScreen())
+        elif name == "settings":
+            from trainer.ui.screens.settings import SettingsScreen
+
+            self.app.push_screen(SettingsScreen())
+        elif name == "forecasts":
+            from trainer.ui.screens.forecasts import ForecastsScreen
+
+            self.app.push_screen(ForecastsScreen())
         else:
             from trainer.ui.screens.retention import RetentionScreen
 
             self.app.push_screen(RetentionScreen())
+
+    def action_others(self) -> None:
+        """A drill of another kind."""
+        from trainer.ui.screens.others import offer
+
+        offer(self)
 
     def action_prepare(self) -> None:
         """Prepare a piece, or add one first."""
@@ -149,19 +177,15 @@ class TodayScreen(Room):
 
     def action_student(self) -> None:
         """Ask whose day it is."""
-        from trainer.ui.screens.choose import Choice, ChooseScreen
-
-        students = self.trainer.desk.store.students()
-        choices = [Choice(s.id, n, s.name) for n, s in enumerate(students, 1)]
-        here = self.trainer.student.id if self.trainer.student else ""
+        from trainer.ui.screens.students import StudentsScreen
 
         def chosen(student_id: str | None) -> None:
-            for student in students:
+            for student in self.trainer.desk.store.students():
                 if student.id == student_id:
                     with self.minding():
                         self.trainer.choose(student)
 
-        self.app.push_screen(ChooseScreen("Whose day is it?", choices, here), chosen)
+        self.app.push_screen(StudentsScreen(), chosen)
 
     def action_colours(self) -> None:
         from trainer.ui.theme import DARK, LIGHT

@@ -1,0 +1,257 @@
+"""Recital: what it would find, what it waits for, the way back after a slip, its last days.
+
+The pages stand side by side; each can be had from the command line as a report. A child sees
+the places that would catch a slip, and nothing foretold.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+from msgspec.structs import replace
+from textual.app import ComposeResult
+from textual.message import Message
+
+from trainer.ui.keys import bindings
+from trainer.ui.screens.page import ReaderScreen
+from trainer.ui.theme import INKS
+from trainer.ui.widgets.sheet import Line, Sheet, ink, row, said, wrapped
+
+if TYPE_CHECKING:
+    from trainer.memory.readiness import Readiness
+    from trainer.record.people import Recital
+    from trainer.reports.table import Table
+    from trainer.reports.view import View
+
+PROGRAMME, STAGES, BACK, DAYS = "programme", "stages", "the way back", "last days"
+PAGES = (PROGRAMME, STAGES, BACK, DAYS)
+CHILD_PAGES = (PROGRAMME, BACK)
+AS_THINGS_STAND = "As things stand, if nothing more were played until the day:"
+
+
+class Foretold(Message):
+    """The plan has been run on to the recital."""
+
+    def __init__(self, view: View, days: Table) -> None:
+        super().__init__()
+        self.view = view
+        self.days = days
+
+
+class RecitalScreen(ReaderScreen):
+    ROOM = "recital"
+    BINDINGS = bindings("recital")
+    DEFAULT_CSS = """
+    RecitalScreen > #pages { height: 2; padding: 1 2 0 2; }
+    """
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._page = 0
+        self._asked: View | None = None  # of what a forecast is being made
+        self._days: Table | None = None
+
+    def body(self) -> ComposeResult:
+        yield Sheet("pages", fixed=True)
+        yield from super().body()
+
+    @property
+    def _pages(self) -> tuple[str, ...]:
+        return CHILD_PAGES if self.trainer.view.student.level == "child" else PAGES
+
+    def title_words(self) -> tuple[str, str]:
+        from trainer.reports.table import day_word
+        from trainer.reports.today import countdown
+
+        view = self.trainer.view
+        if view.recital is None:
+            return f"Recital for {view.student.name}", ""
+        day = view.recital.day
+        return view.recital.name, f"{day_word(day)}, {countdown(view.day, day)}"
+
+    def draw(self) -> None:
+        self._look_ahead()
+        names: list[Line] = []
+        for at, name in enumerate(self._pages):
+            here = at == self._page
+            names.append(ink(f"[{name}]" if here else f" {name} ", "bold $accent" if here else ""))
+        self.sheet("pages").show([row(*names)] if self.trainer.view.recital else [])
+        super().draw()
+
+    def _height(self) -> int:
+        return self.room[1] - 4 - max(1, self.sheet("strip").line_count)
+
+    def _look_ahead(self) -> None:
+        """Run the plan on to the recital, in another thread that touches no widget."""
+        view = self.trainer.view
+        child = view.student.level == "child"
+        if self._asked is view or child or view.recital is None or not self.trainer.stage:
+            return
+        self._asked, self._days = view, None
+
+        def work() -> None:
+            from trainer.reports.countdown import last_days
+
+            _ = view.outlook
+            self.post_message(Foretold(view, last_days(view)))
+
+        self.run_worker(work, thread=True, exclusive=True, group="recital")
+
+    def on_foretold(self, message: Foretold) -> None:
+        if message.view is self.trainer.view:
+            self._days = message.days
+            self.redraw()
+
+    def lines(self, width: int) -> list[Line]:
+        from trainer.reports.readiness import of_next
+
+        view = self.trainer.view
+        found = of_next(view)
+        if found is None:
+            return list(_without(width))
+        match self._pages[self._page]:
+            case "programme" if view.student.level == "child":
+                return list(self._caught(view, width))
+            case "programme":
+                return list(self._programme(view, *found, width))
+            case "stages":
+                return list(_stages(view, *found, width))
+            case "the way back":
+                return list(self._way_back(view, found[0], width))
+        return self._waiting() if self._days is None else self._table(self._days, width)
+
+    def _waiting(self) -> list[Line]:
+        return [ink("Running the plan on to the day …", "$faint")]
+
+    def _programme(
+        self, view: View, recital: Recital, ready: Readiness, width: int
+    ) -> Iterator[Line]:
+        """The answer first, then piece by piece, then where it is weak."""
+        from trainer.draw.words import band_sign
+        from trainer.reports.readiness import (
+            NOTE,
+            outlook_notes,
+            place_words,
+            report,
+            weakest,
+        )
+
+        if self._days is None:
+            yield from self._waiting()
+        else:
+            for n, sentence in enumerate(outlook_notes(view)):
+                yield from wrapped(sentence, width, "" if n else "bold")
+        yield ""
+        yield from wrapped(AS_THINGS_STAND, width)
+        yield from self._table(replace(report(view), notes=(), title=""), width)[2:]
+        yield from (_with_music(view, recital, width))
+        places = weakest(ready)
+        if places:
+            yield ""
+            yield ink("Weakest", "bold")
+        for place in places:
+            band = place.retention.band
+            style = INKS[band]
+            first, *others = wrapped(place_words(view, place), width - 2)
+            yield row(ink(band_sign(band, ascii=self._ascii), style), " ", first)
+            yield from (row("  ", line) for line in others)
+        yield ""
+        yield from wrapped(NOTE, width, "$faint")
+
+    def _caught(self, view: View, width: int) -> Iterator[Line]:
+        """For a child: the map of each piece, with the starts that would catch a slip."""
+        from trainer.draw.map import piece_map
+        from trainer.reports.readiness import CHILD_NOTE
+        from trainer.reports.retention import bands
+
+        assert view.recital is not None
+        yield from wrapped(CHILD_NOTE, width)
+        for item in view.recital.programme:
+            if item.deck not in view.decks or item.from_memory == "no":
+                continue
+            known = {start: found.band for start, found in bands(view, item.deck).items()}
+            yield ""
+            yield said(view.decks[item.deck].title, "bold")
+            yield from piece_map(view.pieces[item.deck], known, width=width, ascii=self._ascii)
+
+    def _way_back(self, view: View, recital: Recital, width: int) -> Iterator[Line]:
+        """Piece by piece: if the memory fails here, where to go on."""
+        from trainer.reports.readiness import recovery_report
+
+        child = view.student.level == "child"
+        yield from wrapped("If the memory fails, go on from the next start that holds:", width)
+        notes: tuple[str, ...] = ()
+        for item in recital.programme:
+            if item.deck in view.decks and item.from_memory != "no":
+                table = recovery_report(view, item.deck)
+                notes = table.notes
+                yield ""
+                yield said(view.decks[item.deck].title, "bold")
+                yield from self._table(replace(table, notes=(), title=""), width)[2:]
+        yield ""
+        for note in () if child else notes:
+            yield from wrapped(note, width, "$faint")
+
+    def _table(self, table: Table, width: int) -> list[Line]:
+        from trainer.reports.table import as_text
+
+        text = as_text(table, width=width, ascii=self._ascii)
+        return [ink(text[0], "bold"), *text[1:]]
+
+    @property
+    def _ascii(self) -> bool:
+        return self.trainer.ascii
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        if action == "turn" and self.trainer.view.recital is None:
+            return False
+        return super().check_action(action, parameters)
+
+    def action_turn(self, by: int) -> None:
+        self._page = (self._page + by) % len(self._pages)
+        self._top = 0
+        self.draw()
+
+
+def _without(width: int) -> Iterator[Line]:
+    """A kind word where no recital is set, and the way to one."""
+    yield ink("No recital is set.", "bold")
+    yield ""
+    yield from wrapped(
+        "With its day in view the plan decides what each day is worth. Set it on the command line:",
+        width,
+    )
+    yield ink("   trainer recital set NAME 2026-06-21 PIECE ...", "$accent")
+
+
+def _with_music(view: View, recital: Recital, width: int) -> Iterator[Line]:
+    """The pieces that are not played from memory."""
+    titles = [
+        view.decks[item.deck].title
+        for item in recital.programme
+        if item.from_memory == "no" and item.deck in view.decks
+    ]
+    if titles:
+        yield from wrapped(f"With music: {', '.join(titles)}.", width)
+
+
+def _stages(view: View, recital: Recital, ready: Readiness, width: int) -> Iterator[Line]:
+    """Each stage with its day, whether it is reached, and what it waits for."""
+    from datetime import timedelta
+
+    from trainer.reports.countdown import ADVICE
+    from trainer.reports.readiness import numbers
+    from trainer.reports.table import day_word
+
+    for stage in ready.stages:
+        day = recital.day - timedelta(days=stage.days)
+        state = ink("reached", INKS["holds"]) if stage.met else ink("not yet", INKS["fading"])
+        due = "" if day >= view.day or stage.met else ", due since then"
+        yield row(ink(f"{stage.name.capitalize()}, {day_word(day)}", "bold"), "   ", state, due)
+        yield from wrapped(stage.asks, width)
+        if not stage.met:
+            waits = numbers(view, stage.waits_for) or "more that hold"
+            yield from wrapped(f"Waits for {waits}.", width, "$faint")
+        yield ""
+    yield from wrapped(ADVICE, width, "$faint")

@@ -1,0 +1,149 @@
+"""Students: whose day it is, who is added, and what is known of each."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from textual.app import ComposeResult
+
+from trainer.draw.text import cells, clean, fit
+from trainer.ui.keys import bindings
+from trainer.ui.room import Room, window
+from trainer.ui.widgets.sheet import Line, Sheet, ink, row
+
+if TYPE_CHECKING:
+    from trainer.record.people import Student
+
+
+class StudentsScreen(Room):
+    """Gives the id of the student chosen, or None."""
+
+    ROOM = "students"
+    BINDINGS = bindings("students")
+    DEFAULT_CSS = """
+    StudentsScreen > #students { height: 1fr; padding: 1 2 0 2; }
+    StudentsScreen > #typed { height: 1; padding: 0 2; color: $accent; }
+    """
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._at: int | None = None
+        self._typed = ""
+
+    def body(self) -> ComposeResult:
+        yield Sheet("students", fixed=True)
+        yield Sheet("typed", fixed=True)
+
+    @property
+    def _students(self) -> tuple[Student, ...]:
+        return self.trainer.desk.store.students()
+
+    @property
+    def _marked(self) -> Student | None:
+        found = self._students
+        return found[self._at] if self._at is not None and found else None
+
+    def draw(self) -> None:
+        found, width = self._students, self.room[0]
+        self._mark(found)
+        self.show_title("Whose day is it?", f"{len(found)} known")
+        one = min(max((cells(clean(s.name)) for s in found), default=4), width // 3)
+        digits = len(str(len(found)))
+        lines: list[Line] = []
+        for at, student in enumerate(found):
+            style = "bold $accent" if at == self._at else ""
+            mark = ">" if at == self._at else " "
+            name = fit(clean(student.name), one, ascii=self.trainer.ascii)
+            head = f"{mark} {at + 1:>{digits}}  {name}"
+            about = f"{student.level}, {self._minutes(student)}"
+            lines.append(row(ink(head, style), ink(f"  {about}", style or "$faint")))
+        if not found:
+            lines = [ink("Nobody is known yet; a adds a student. Initials will do.", "bold")]
+        height = self.room[1] - 5 - self.sheet("strip").line_count
+        self.sheet("students").show(window(lines, height, self._at or 0))
+        self.sheet("typed").show([f"number {self._typed}_"] if self._typed else [])
+        self.show_strip()
+
+    def _mark(self, found: tuple[Student, ...]) -> None:
+        """Keep the mark on the list; at first it is on whose day it is."""
+        if self._at is None:
+            here = self.trainer.student
+            ids = [student.id for student in found]
+            self._at = ids.index(here.id) if here and here.id in ids else 0
+        self._at = min(self._at, max(0, len(found) - 1))
+
+    @staticmethod
+    def _minutes(student: Student) -> str:
+        from trainer.reports.settings import minutes_text
+
+        usual, _, others = minutes_text(student).partition(", ")
+        return f"{usual} minutes a day" + (f", {others}" if others else "")
+
+    # What is done
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        needs_one = action in ("take", "level", "minutes", "move", "digit")
+        if needs_one and not self._students:
+            return False
+        return super().check_action(action, parameters)
+
+    def action_move(self, by: int) -> None:
+        self._typed = ""
+        self._at = min(max(0, (self._at or 0) + by), len(self._students) - 1)
+        self.draw()
+
+    def action_digit(self, digit: str) -> None:
+        """Go to the line of the number typed so far; a digit that fits none begins anew."""
+        count = len(self._students)
+        for typed in (self._typed + digit, digit):
+            if 1 <= int(typed) <= count:
+                self._typed, self._at = typed, int(typed) - 1
+                break
+        self.draw()
+
+    def action_take(self) -> None:
+        chosen = self._marked
+        self.dismiss(chosen.id if chosen else None)
+
+    def action_add(self) -> None:
+        from trainer.ui.screens.ask import AskScreen
+
+        def named(text: str | None) -> None:
+            if text:
+                with self.minding():
+                    self.trainer.desk.add_student(text)
+                    self._at = len(self._students) - 1
+                self.draw()
+
+        question = "What is the student called? Initials will do; all stays on this machine."
+        self.app.push_screen(AskScreen("A new student", question, self._check_name), named)
+
+    def _check_name(self, name: str) -> None:
+        from trainer.errors import TrainerError
+
+        if any(known.name == name for known in self._students):
+            raise TrainerError(f"There is a student {name} already; choose another name.")
+
+    def action_level(self) -> None:
+        self._change("level")
+
+    def action_minutes(self) -> None:
+        self._change("minutes")
+
+    def _change(self, name: str) -> None:
+        """Ask for one setting of the marked student."""
+        from trainer.ui.screens.settings import ask
+
+        student = self._marked
+        assert student is not None
+
+        def answered(text: str | None) -> None:
+            if text:
+                with self.minding():
+                    changed = self.trainer.desk.change_setting(student, name, text)
+                    here = self.trainer.student
+                    if here and here.id == changed.id:
+                        self.trainer.go_on_as(changed)
+                self.draw()
+
+        ask(self, student, name, answered)
