@@ -1,17 +1,18 @@
-"""Run-throughs and slip rehearsals: what they put into the log."""
+"""Run-throughs: what they put into the log, and what that is worth."""
 
 from datetime import UTC, datetime, timedelta
 from fractions import Fraction
-from random import Random
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.pieces import piece_of, tune
+from trainer.memory.evidence import RUN as IN_ORDER
 from trainer.memory.evidence import weigh
+from trainer.memory.model import believe
 from trainer.practice import run as runs
-from trainer.practice.run import Run
+from trainer.practice.run import TABLE, Run, RunAct, RunAction, RunState
 from trainer.record.attempt import Attempt, Outcome, Retraction, standing
 
 NOON = datetime(2026, 3, 2, 12, 0, tzinfo=UTC)
@@ -19,21 +20,56 @@ DECK = piece_of(tune(16), [0, 12, 24, 36]).deck
 RUN = Run("p", "m", DECK, NOON)
 
 
+def done(run: Run, act: RunAct, *, later: float = 0, name: str = "a", **more: object) -> runs.Step:
+    at = NOON + timedelta(seconds=later)
+    return runs.step(run, RunAction(act, at, (name, f"{name}'"), **more))  # type: ignore[arg-type]
+
+
+def only(step: runs.Step) -> tuple[Run, Attempt]:
+    run, (made,) = step
+    assert isinstance(made, Attempt)
+    return run, made
+
+
 def test_a_clean_run_is_through() -> None:
-    run, (end,) = runs.finish(RUN, NOON + timedelta(minutes=3), "e")
-    assert isinstance(end, Attempt)
+    run, end = only(done(RUN, RunAct.END, later=180))
     assert (end.outcome, end.start, end.seconds) == (Outcome.THROUGH, "deck-s1", 180)
     assert run.over
-    assert runs.slip(run, NOON, "x") == (run, ())
+    assert done(run, RunAct.SLIP) == (run, ())
 
 
 def test_a_slip_names_the_phrase_that_broke_and_where_it_went_on() -> None:
-    run, (slip,) = runs.slip(RUN, NOON, "a", broke_at=Fraction(20), resumed="deck-s4")
-    assert isinstance(slip, Attempt)
+    run, slip = only(done(RUN, RunAct.SLIP, broke_at=Fraction(20), resumed="deck-s4"))
     assert (slip.start, slip.elsewhere, slip.outcome) == ("deck-s2", "deck-s4", Outcome.BROKE_OFF)
-    _, (end,) = runs.finish(run, NOON, "e")
-    assert isinstance(end, Attempt)
+    _, end = only(done(run, RunAct.END))
     assert end.outcome is Outcome.STOPPED
+
+
+def test_a_slip_may_be_told_afterwards() -> None:
+    """One key at the slip, its place after the end; the log keeps both, one of them stands."""
+    run, first = only(done(RUN, RunAct.SLIP, later=10, name="a"))
+    run, _ = only(done(run, RunAct.SLIP, later=30, name="b"))
+    run, _ = only(done(run, RunAct.END, later=60, name="e"))
+    run, (back, told) = done(
+        run, RunAct.TELL, later=90, name="c", which=0, broke_at=Fraction(20), resumed="deck-s3"
+    )
+    assert isinstance(back, Retraction)
+    assert isinstance(told, Attempt)
+    assert (back.attempt, told.amends, told.at) == ("a", "a", first.at)
+    assert [runs.is_told(slip) for slip in run.slips] == [True, False]
+    assert run.over
+    assert done(run, RunAct.TELL, which=2) == (run, ())
+
+
+def test_a_run_that_is_given_up_says_nothing_of_the_rest() -> None:
+    run, records = done(RUN, RunAct.STOP)
+    assert run.over
+    assert records == ()
+    again, records = done(run, RunAct.UNDO)
+    assert (again, records) == (RUN, ())  # it goes on
+    run, _ = only(done(RUN, RunAct.SLIP))
+    run, _ = done(run, RunAct.STOP)
+    assert run.end is None
 
 
 @pytest.mark.parametrize(
@@ -44,49 +80,50 @@ def test_what_is_not_said_is_inferred(broke_at: Fraction | None, resumed: str, p
     assert runs.phrase_of(DECK, broke_at, resumed) == phrase
 
 
-@given(st.lists(st.sampled_from(["slip", "undo", "finish"]), max_size=20))
-def test_the_run_shows_what_stands_in_the_log(acts: list[str]) -> None:
+ACTS = st.lists(st.sampled_from(list(RunAct)), max_size=20)
+
+
+@given(ACTS)
+def test_the_run_shows_what_stands_in_the_log(acts: list[RunAct]) -> None:
     run, log = RUN, list[Attempt | Retraction]()
     for count, act in enumerate(acts):
-        at, new_id = NOON + timedelta(seconds=count), f"{count}"
-        match act:
-            case "slip":
-                run, made = runs.slip(run, at, new_id, resumed="deck-s3")
-            case "undo":
-                run, made = runs.undo(run, at, new_id)
-            case _:
-                run, made = runs.finish(run, at, new_id)
+        before = run
+        run, made = done(run, act, later=count, name=f"{count}", resumed="deck-s3")
+        if not before.allows(act):
+            assert (run, made) == (before, ())
+        else:
+            assert run.state is TABLE[before.state, act].to
         log += made
-    stands = standing(
-        tuple(one for one in log if isinstance(one, Attempt)),
-        tuple(one for one in log if isinstance(one, Retraction)),
-    )
+    attempts = tuple(one for one in log if isinstance(one, Attempt))
+    stands = standing(attempts, tuple(one for one in log if isinstance(one, Retraction)))
     assert {one.id for one in stands} == {one.id for one in (*run.slips, run.end) if one}
 
 
+def test_the_kind_is_the_one_that_the_memory_knows() -> None:
+    assert runs.RUN == IN_ORDER
+
+
 def test_where_it_went_on_is_no_confusion() -> None:
-    _, (slip,) = runs.slip(RUN, NOON, "a", broke_at=Fraction(20), resumed="deck-s4")
-    assert isinstance(slip, Attempt)
+    _, slip = only(done(RUN, RunAct.SLIP, broke_at=Fraction(20), resumed="deck-s4"))
     (one,) = weigh([slip], {"deck": DECK})
     assert one.confused == ""
     assert not one.cold
+    assert (one.held("start"), one.held("join")) == (True, False)
 
 
-@given(st.integers(1, 100), st.none() | st.floats(30, 240), st.integers())
-def test_an_interruption_falls_within_the_phrase(
-    quarters: int, tempo: float | None, seed: int
-) -> None:
-    seconds = runs.interruption(Fraction(0), Fraction(quarters), tempo, Random(seed))
-    assert 2 <= seconds <= max(2.0, quarters * 60 / (tempo or runs.SLOWEST))
+def test_a_slip_of_which_nothing_is_told_is_evidence_of_no_start() -> None:
+    _, slip = only(done(RUN, RunAct.SLIP))
+    tries = weigh([slip], {"deck": DECK})
+    assert (tries[0].held("start"), tries[0].held("join")) == (None, None)
+    beliefs = believe(tries)
+    assert all(beliefs.trace(start.id) is None for start in DECK.starts)
 
 
-@pytest.mark.parametrize(
-    ("resumed", "outcome"),
-    [("deck-s3", Outcome.THROUGH), ("deck-s4", Outcome.STOPPED), (None, Outcome.BROKE_OFF)],
-)
-def test_a_slip_rehearsal_records_where_it_went_on(resumed: str | None, outcome: Outcome) -> None:
-    made = runs.rehearsed(
-        DECK, DECK.starts[1], resumed,
-        student="p", machine="m", at=NOON, new_id="a", seconds=20,
-    )  # fmt: skip
-    assert (made.outcome, made.drill, made.elsewhere) == (outcome, "slip", resumed or "")
+def test_the_seconds_of_a_whole_piece_are_not_those_of_a_try() -> None:
+    _, end = only(done(RUN, RunAct.END, later=180))
+    assert believe(weigh([end], {"deck": DECK})).spent == {}
+
+
+def test_every_state_is_reached_and_has_a_way_out() -> None:
+    assert {row.to for row in TABLE.values()} == set(RunState)
+    assert {state for state, _ in TABLE} == set(RunState)

@@ -1,4 +1,4 @@
-"""Commands that rehearse going on after a slip: run, rehearse, slips."""
+"""Commands that play on: the run-through, going on after a slip, and the list of both."""
 
 from __future__ import annotations
 
@@ -12,52 +12,70 @@ import click
 from trainer.cli.common import desk_options, listing_options, open_desk, say, show
 from trainer.deck.edit import numbered
 from trainer.errors import TrainerError
-from trainer.practice import run as runs
+from trainer.practice.run import Run, RunAct
+from trainer.practice.slip import Rehearsal, SlipAct, SlipCall, SlipState
+from trainer.record.attempt import Judge
 from trainer.score.find import find
 
 if TYPE_CHECKING:
     from trainer.deck.model import Piece
     from trainer.desk import Desk
 
-HELP = (
-    "Play it all from memory. After a slip go on from the next start, never back to the top. "
-    "Then tell each slip: its bar and the start where you went on, such as 41:2 7; a ? for what "
-    "you do not know. u takes the last one back; an empty line ends."
+RUN_HELP = (
+    "Play it all from memory. After a slip go on from the next start, never back to the top.",
+    "A line for each slip, at once or at the end: s, or its bar and the start where you went on, "
+    "such as 41:2 7, with a ? for what you do not know; w 41:2 7 says where the last one was. An "
+    "empty line says that the end was reached, q that it was not; u takes the last line back.",
 )
+SLIP_HELP = (
+    "Begin where you are called. At Stop, go on from the next start at once.",
+    "Then a line: Enter if you reached it, the number of the start that you reached instead, "
+    "- for none. u takes the last one back, q ends.",
+)
+teacher_option = click.option("--teacher", is_flag=True, help="The teacher is the judge.")
 
 
 @click.command()
 @click.argument("piece", default="")
+@teacher_option
 @desk_options
-def run(piece: str, db: Path | None, student: str) -> None:
-    """A run-through of a PIECE: play it all, then tell the slips, line by line."""
+def run(piece: str, teacher: bool, db: Path | None, student: str) -> None:
+    """A run-through of a PIECE: play it all, and tell the slips, line by line."""
     with open_desk(db) as desk:
         view = desk.view(desk.student(student))
         found = view.pieces[desk.find(piece).id]
-        made = desk.begin_run(view, found.deck.id)
-        say([f"Run-through: {found.deck.title}.", HELP])
+        made = desk.begin_run(view, found.deck.id, judge=_judge(teacher))
+        say([f"Run-through: {found.deck.title}.", *RUN_HELP])
         while not made.over:
-            line = _line()
+            line = _line(end="q")
             try:
-                made = desk.in_run(_step(desk, found, made, line))
+                made = _run_on(desk, found, made, line)
             except TrainerError as error:
                 say(str(error))
-        count = len(made.slips)
-        say("No slip." if not count else f"{count} slips." if count > 1 else "One slip.")
+        _sum_up(made)
 
 
-def _step(desk: Desk, piece: Piece, made: runs.Run, line: str) -> runs.Step:
-    now, new_id = desk.clock(), desk.new_id()
-    if not line:
-        return runs.finish(made, now, new_id)
-    if line == "u":
-        return runs.undo(made, now, new_id)
-    words = line.split()
+def _run_on(desk: Desk, piece: Piece, made: Run, line: str) -> Run:
+    """What one line does."""
+    plain = {"": RunAct.END, "q": RunAct.STOP, "u": RunAct.UNDO, "s": RunAct.SLIP}
+    if line in plain:
+        return desk.in_run(made, plain[line])
+    act, words = RunAct.SLIP, line.split()
+    if words[0] == "w":
+        act, words = RunAct.TELL, words[1:]
+        if not made.allows(act):
+            raise TrainerError("There is no slip yet: s logs one.")
     if len(words) != 2:
         raise TrainerError("Write a bar and a start, such as 41:2 7; a ? for what is not known.")
     broke_at = None if words[0] == "?" else find(piece.score, words[0])
     resumed = "" if words[1] == "?" else numbered(piece.deck, _number(words[1])).id
-    return runs.slip(made, now, new_id, broke_at=broke_at, resumed=resumed)
+    return desk.in_run(made, act, broke_at=broke_at, resumed=resumed)
+
+
+def _sum_up(made: Run) -> None:
+    count = len(made.slips)
+    slips = "No slip." if not count else f"{count} slips." if count > 1 else "One slip."
+    say(slips if made.end else f"The end was not reached. {slips}")
 
 
 def _number(text: str) -> int:
@@ -69,48 +87,53 @@ def _number(text: str) -> int:
 @click.command()
 @click.argument("piece", default="")
 @click.option("--times", type=click.IntRange(1, 50), default=5, show_default=True)
+@teacher_option
 @desk_options
-def rehearse(piece: str, times: int, db: Path | None, student: str) -> None:
+def rehearse(piece: str, times: int, teacher: bool, db: Path | None, student: str) -> None:
     """Rehearse slips in a PIECE: begin where you are called; when you are interrupted, go on
     from the next start, and say which one you reached."""
     with open_desk(db) as desk:
         view = desk.view(desk.student(student))
         found = view.pieces[desk.find(piece).id]
-        calls = [start for start in found.deck.starts if found.deck.following(start.id)]
-        calls = [start for start in calls if start.id in view.open] or calls
-        if not calls:
-            raise TrainerError(f"{found.deck.title} has one start only: there is none to go on to.")
-        say("Begin where you are called. At Stop, go on from the next start at once.")
-        for _ in range(times):
-            start = desk.rng.choice(calls)
-            if not _rehearsed(desk, found, start.number, view.student.name):
-                break
+        made = desk.begin_rehearsal(view, found.deck.id, times=times, judge=_judge(teacher))
+        say(SLIP_HELP)
+        while not made.over:
+            made = _called(desk, found, made)
+        reached = sum(one.outcome.value == "through" for one in made.tries)
+        say(f"The next start was reached {reached} of {len(made.tries)} times.")
 
 
-def _rehearsed(desk: Desk, piece: Piece, number: int, name: str) -> bool:
-    """One call; whether to go on."""
-    from trainer.reports.view import where
-
-    start = numbered(piece.deck, number)
-    say(["", f"Start {number}, {where(piece, start)}. Enter, and play; q ends."])
-    if _line(end="q") == "q":
-        return False
-    tempo = [mark.value for mark in piece.score.marks_of("tempo") if mark.onset <= start.onset]
-    wait = runs.interruption(
-        start.onset, piece.end_of(start), tempo[-1] if tempo else None, desk.rng
-    )
+def _called(desk: Desk, piece: Piece, made: Rehearsal) -> Rehearsal:
+    """One call, up to its record."""
+    call = made.call
+    assert call is not None
+    say(["", f"Start {call.number}, {call.place}. Enter, and play."])
+    line = _line(end="q")
+    if line in ("q", "u"):
+        return desk.in_rehearsal(made, SlipAct.STOP if line == "q" else SlipAct.UNDO)
+    made = desk.in_rehearsal(made, SlipAct.BEGIN)
     if sys.stdin.isatty():
-        time.sleep(wait)
-    say("\aStop. Go on from the next start. Which one did you reach? Its number; - for none.")
-    answer = _line(end="-")
-    try:
-        resumed = None if answer == "-" else numbered(piece.deck, _number(answer)).id
-        view = desk.view(desk.student(name))
-        made = desk.rehearsed(view, start, piece.deck.id, resumed, round(wait, 1))
-        say(f"Recorded: {made.outcome.value}.")
-    except TrainerError as error:
-        say(f"{error} Nothing was recorded.")
-    return True
+        time.sleep(call.wait)
+    made = desk.in_rehearsal(made, SlipAct.INTERRUPT)
+    click.echo("\a" * sys.stdout.isatty(), nl=False)
+    say("Stop. Go on from the next start. Which one did you reach?")
+    while made.state is SlipState.INTERRUPTED:
+        try:
+            made = _reached(desk, piece, made, call, _line(end="q"))
+        except TrainerError as error:
+            say(str(error))
+    return made
+
+
+def _reached(desk: Desk, piece: Piece, made: Rehearsal, call: SlipCall, line: str) -> Rehearsal:
+    plain = {"": SlipAct.NEXT, "-": SlipAct.NONE, "q": SlipAct.STOP}
+    if line in plain:
+        return desk.in_rehearsal(made, plain[line])
+    start = numbered(piece.deck, _number(line)).id
+    if start in call.following[:1]:
+        return desk.in_rehearsal(made, SlipAct.NEXT)
+    chosen = desk.in_rehearsal(made, SlipAct.OTHER)
+    return desk.in_rehearsal(chosen, SlipAct.CHOOSE, start=start)
 
 
 @click.command()
@@ -125,7 +148,11 @@ def slips(piece: str, db: Path | None, student: str, as_json: bool) -> None:
         show(report(desk.view(desk.student(student)), deck), as_json)
 
 
-def _line(end: str = "") -> str:
+def _judge(teacher: bool) -> Judge:
+    return "teacher" if teacher else "self"
+
+
+def _line(end: str) -> str:
     """One line that was typed; `end` where the input has ended."""
     sys.stdout.write("> ")
     sys.stdout.flush()

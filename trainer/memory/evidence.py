@@ -13,12 +13,13 @@ from datetime import date, timedelta
 from typing import Literal
 
 from trainer.deck.model import Deck
-from trainer.record.attempt import Attempt
+from trainer.record.attempt import Attempt, Outcome
 from trainer.values import Frozen
 
 Part = Literal["start", "join"]
 
-CUES_THE_PIECE = frozenset({"run-through", "slip"})  # drill kinds that play it in its order
+RUN, SLIP = "run-through", "slip"
+CUES_THE_PIECE = frozenset({RUN, SLIP})  # the kinds that play it in its order
 JOINS, AWAY = "joins", "away"  # the kinds that leave a part out, or the instrument
 JUST_AFTER = timedelta(minutes=10)  # so long does the phrase before still ring in the ear
 
@@ -43,9 +44,17 @@ class Try(Frozen, frozen=True):
 
     def held(self, part: Part = "start") -> bool | None:
         """Whether that part held; None where this try did not observe it."""
+        if self.attempt.drill == RUN and self._untold:
+            return None
         if part == "join":
-            return None if self.attempt.drill == AWAY else self.attempt.outcome.join_held
+            return None if self.attempt.drill in (AWAY, SLIP) else self.attempt.outcome.join_held
         return None if self.attempt.drill == JOINS else self.attempt.outcome.start_held
+
+    @property
+    def _untold(self) -> bool:
+        """Whether this is a slip of which nobody said where it was."""
+        one = self.attempt
+        return one.outcome is Outcome.BROKE_OFF and one.broke_at is None and not one.elsewhere
 
 
 class _Kin:
@@ -143,7 +152,7 @@ def _weighed(attempt: Attempt, before: Attempt | None, day: _Day, kin: _Kin) -> 
         cold=not cued and not repeat,
         cued=cued,
         repeat=repeat,
-        # In a run-through `elsewhere` is where the playing was taken up again.
+        # Where it is played in its order, `elsewhere` is where the playing was taken up again.
         confused=kin.heir(attempt.elsewhere) if attempt.elsewhere and not in_order else "",
         lent=kin.lent(start),
     )

@@ -15,7 +15,7 @@ from msgspec import field
 from msgspec.structs import replace
 
 from trainer.memory.curve import DEFAULT, Law
-from trainer.memory.evidence import AWAY, Part, Try
+from trainer.memory.evidence import AWAY, CUES_THE_PIECE, Part, Try
 from trainer.record.attempt import Attempt, Outcome
 from trainer.values import Frozen
 
@@ -363,6 +363,8 @@ class _Fold:
 
     def _time(self, one: Try) -> None:
         seconds, held = one.attempt.seconds, one.held()
+        if one.attempt.drill in CUES_THE_PIECE:
+            return  # the seconds of a whole piece, or of an interruption
         if seconds is None or held is None or not 0 < seconds <= LONGEST:
             return
         for key in ("", one.start):

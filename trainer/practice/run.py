@@ -1,79 +1,160 @@
-"""Playing on after a slip: the run-through of a piece and the slip rehearsal, as pure values.
+"""A run-through as a pure state machine, written as a table.
 
-In a run-through the player plays the whole piece from memory; each slip is told at once or
-afterwards, with the place where it was and the start where the playing was taken up again. In
-a slip rehearsal the program interrupts after a while, and the player goes on from the next
-start. Both give attempts for the log: `start` is the phrase that broke, `broke_at` the place if
-said, `elsewhere` the start where the playing went on.
+The player plays a whole piece from memory. At a slip one key: the slip is in the log at once,
+and where it was and where the playing went on may be told then or later, or never. Each action
+makes a new run and a tuple of records that the caller must append to the log.
+
+    playing   --slip-->  playing     over  --tell-->  over
+    playing   --tell-->  playing     over  --undo-->  playing
+    playing   --undo-->  playing
+    playing   --end--->  over        the end of the piece was reached
+    playing   --stop-->  over        given up: nothing is said of the rest
+
+A slip's attempt has as `start` the phrase that broke, as `broke_at` the place if said, and as
+`elsewhere` the start where the playing was taken up again. The end's attempt is one of the
+first start: through without a slip, else stopped on the way.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import datetime
+from enum import StrEnum
 from fractions import Fraction
-from random import Random
+from typing import NamedTuple
 
 from msgspec.structs import replace
 
-from trainer.deck.model import Deck, Start, revision
+from trainer.deck.model import Deck, revision
 from trainer.record.attempt import Attempt, Judge, Outcome, Retraction, practice_day
 from trainer.values import Frozen
 
-RUN, SLIP = "run-through", "slip"  # the drill kinds' names in the log
-SLOWEST = 40.0  # quarter notes a minute, where the score gives no tempo
+RUN = "run-through"  # the drill kind's name in the log
+
+Record = Attempt | Retraction
+
+
+class RunState(StrEnum):
+    PLAYING = "playing"
+    OVER = "over"
+
+
+class RunAct(StrEnum):
+    SLIP = "slip"
+    TELL = "tell"  # where a slip was, and where the playing went on
+    END = "end"
+    UNDO = "undo"
+    STOP = "stop"
+
+
+class RunAction(Frozen, frozen=True):
+    """An act, when it was done, and a fresh id for each record it may make. For SLIP and TELL:
+    the place and the id of the start where the playing went on, as far as known; for TELL also
+    `which` slip, from 0 (-1: the last)."""
+
+    act: RunAct
+    at: datetime
+    ids: tuple[str, str] = ("", "")
+    broke_at: Fraction | None = None
+    resumed: str = ""
+    which: int = -1
 
 
 class Run(Frozen, frozen=True):
-    """A run-through as it stands. `over` is set by its end; `slips` are those that stand."""
+    """A run-through as it stands. `slips` are those that stand, `end` is the attempt made at
+    the end of the piece."""
 
     student: str
     machine: str
     deck: Deck
     began: datetime
     judge: Judge = "self"
+    state: RunState = RunState.PLAYING
     slips: tuple[Attempt, ...] = ()
     end: Attempt | None = None
 
     @property
     def over(self) -> bool:
-        return self.end is not None
+        return self.state is RunState.OVER
+
+    def allows(self, act: RunAct) -> bool:
+        """Whether an act does anything now."""
+        wanting = (act is RunAct.TELL and not self.slips) or (
+            act is RunAct.UNDO and not self.slips and not self.over
+        )
+        return (self.state, act) in TABLE and not wanting
 
 
-Step = tuple[Run, tuple[Attempt | Retraction, ...]]
+Step = tuple[Run, tuple[Record, ...]]
 
 
-def slip(
-    run: Run, at: datetime, new_id: str, *, broke_at: Fraction | None = None, resumed: str = ""
-) -> Step:
-    """A slip: where the playing broke, and the id of the start where it went on, as far as
-    known. Nothing happens after the end."""
-    if run.over:
+def is_told(slip: Attempt) -> bool:
+    """Whether anything is known of where a slip was."""
+    return slip.broke_at is not None or bool(slip.elsewhere)
+
+
+def step(run: Run, action: RunAction) -> Step:
+    """Do an action: the run afterwards, and the records to append. An act that the table does
+    not know in this state changes nothing."""
+    if not run.allows(action.act):
         return run, ()
-    broken = phrase_of(run.deck, broke_at, resumed)
-    attempt = _attempt(run, at, new_id, broken, Outcome.BROKE_OFF, broke_at, resumed)
+    row = TABLE[run.state, action.act]
+    after, records = row.do(run, action)
+    return replace(after, state=row.to), records
+
+
+def _slip(run: Run, action: RunAction) -> Step:
+    attempt = _attempt(run, action, _broken(run, action), Outcome.BROKE_OFF)
+    attempt = replace(attempt, broke_at=action.broke_at, elsewhere=action.resumed)
     return replace(run, slips=(*run.slips, attempt)), (attempt,)
 
 
-def undo(run: Run, at: datetime, new_id: str) -> Step:
-    """Take the end back, or else the last slip; the log keeps it beside its retraction."""
-    last = run.end or (run.slips[-1] if run.slips else None)
-    if last is None:
+def _tell(run: Run, action: RunAction) -> Step:
+    """A slip is taken back, and one with its place stands in its stead."""
+    slips = list(run.slips)
+    if not -len(slips) <= action.which < len(slips):
         return run, ()
-    back = Retraction(new_id, last.id, run.machine, at)
-    if run.end:
-        return replace(run, end=None), (back,)
-    return replace(run, slips=run.slips[:-1]), (back,)
+    before = slips[action.which]
+    told = replace(
+        before,
+        id=action.ids[0],
+        start=_broken(run, action),
+        broke_at=action.broke_at,
+        elsewhere=action.resumed,
+        amends=before.id,
+    )
+    slips[action.which] = told
+    back = Retraction(action.ids[1], before.id, run.machine, action.at, run.student)
+    return replace(run, slips=tuple(slips)), (back, told)
 
 
-def finish(run: Run, at: datetime, new_id: str) -> Step:
-    """The end of the piece was reached: through without a slip, else stopped on the way."""
-    if run.over:
-        return run, ()
+def _end(run: Run, action: RunAction) -> Step:
     outcome = Outcome.STOPPED if run.slips else Outcome.THROUGH
-    first = run.deck.route[0] if run.deck.route else run.deck.starts[0].id
-    seconds = max(0.0, (at - run.began).total_seconds())
-    attempt = replace(_attempt(run, at, new_id, first, outcome, None, ""), seconds=seconds)
+    seconds = max(0.0, (action.at - run.began).total_seconds())
+    attempt = replace(_attempt(run, action, _first(run.deck), outcome), seconds=seconds)
     return replace(run, end=attempt), (attempt,)
+
+
+def _undo(run: Run, action: RunAction) -> Step:
+    """Take the end back, or else the last slip; a run that was given up goes on."""
+    if run.over and run.end is None:
+        return run, ()
+    last = run.end or run.slips[-1]
+    back = Retraction(action.ids[0], last.id, run.machine, action.at, run.student)
+    slips = run.slips if run.end else run.slips[:-1]
+    return replace(run, slips=slips, end=None), (back,)
+
+
+def _stop(run: Run, _action: RunAction) -> Step:
+    return run, ()
+
+
+def _first(deck: Deck) -> str:
+    return deck.route[0] if deck.route else deck.starts[0].id
+
+
+def _broken(run: Run, action: RunAction) -> str:
+    return phrase_of(run.deck, action.broke_at, action.resumed)
 
 
 def phrase_of(deck: Deck, broke_at: Fraction | None, resumed: str) -> str:
@@ -83,71 +164,38 @@ def phrase_of(deck: Deck, broke_at: Fraction | None, resumed: str) -> str:
         before = [start.id for start in deck.starts if start.onset <= broke_at]
         return before[-1] if before else deck.starts[0].id
     leading = deck.leading(resumed) if resumed else ()
-    return leading[0] if leading else deck.starts[0].id
+    return leading[0] if leading else _first(deck)
 
 
-def _attempt(
-    run: Run,
-    at: datetime,
-    new_id: str,
-    start: str,
-    outcome: Outcome,
-    broke_at: Fraction | None,
-    resumed: str,
-) -> Attempt:
+def _attempt(run: Run, action: RunAction, start: str, outcome: Outcome) -> Attempt:
     return Attempt(
-        id=new_id,
+        id=action.ids[0],
         student=run.student,
         deck=run.deck.id,
         revision=revision(run.deck),
         start=start,
         machine=run.machine,
-        at=at,
-        day=practice_day(at),
+        at=action.at,
+        day=practice_day(action.at),
         outcome=outcome,
         drill=RUN,
         judge=run.judge,
-        broke_at=broke_at,
-        elsewhere=resumed,
     )
 
 
-def interruption(start: Fraction, end: Fraction, tempo: float | None, rng: Random) -> float:
-    """Seconds after which a slip rehearsal interrupts: somewhere from a quarter to all of the
-    phrase between two positions in ql, at `tempo` quarter notes a minute."""
-    whole = float(end - start) * 60 / (tempo or SLOWEST)
-    return max(2.0, whole * rng.uniform(0.25, 1.0))
+class Row(NamedTuple):
+    """What an act does in a state, and the state it leads to."""
+
+    do: Callable[[Run, RunAction], Step]
+    to: RunState
 
 
-def rehearsed(
-    deck: Deck,
-    start: Start,
-    resumed: str | None,
-    *,
-    student: str,
-    machine: str,
-    at: datetime,
-    new_id: str,
-    seconds: float,
-) -> Attempt:
-    """The record of a slip rehearsal: `resumed` is the start that was reached, None where the
-    player could not go on. The next start on the route is through, a later one is stopped."""
-    following = deck.following(start.id)
-    if resumed is None:
-        outcome = Outcome.BROKE_OFF
-    else:
-        outcome = Outcome.THROUGH if resumed in following else Outcome.STOPPED
-    return Attempt(
-        id=new_id,
-        student=student,
-        deck=deck.id,
-        revision=revision(deck),
-        start=start.id,
-        machine=machine,
-        at=at,
-        day=practice_day(at),
-        outcome=outcome,
-        drill=SLIP,
-        elsewhere=resumed or "",
-        seconds=seconds,
-    )
+TABLE: dict[tuple[RunState, RunAct], Row] = {
+    (RunState.PLAYING, RunAct.SLIP): Row(_slip, RunState.PLAYING),
+    (RunState.PLAYING, RunAct.TELL): Row(_tell, RunState.PLAYING),
+    (RunState.PLAYING, RunAct.UNDO): Row(_undo, RunState.PLAYING),
+    (RunState.PLAYING, RunAct.END): Row(_end, RunState.OVER),
+    (RunState.PLAYING, RunAct.STOP): Row(_stop, RunState.OVER),
+    (RunState.OVER, RunAct.TELL): Row(_tell, RunState.OVER),
+    (RunState.OVER, RunAct.UNDO): Row(_undo, RunState.PLAYING),
+}

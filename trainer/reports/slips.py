@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from trainer.practice.run import RUN, SLIP
+from trainer.practice.run import RUN
+from trainer.practice.slip import SLIP
 from trainer.record.attempt import Attempt
 from trainer.reports.table import Cell, Table
 from trainer.reports.view import View, where

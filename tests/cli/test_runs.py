@@ -1,0 +1,87 @@
+"""Run-through, slip rehearsal and settings line by line: every line is one act."""
+
+import json
+
+import pytest
+
+from tests.cli.test_commands import Run, run, studio
+
+__all__ = ["run", "studio"]  # fixtures
+
+
+def logged(studio: Run) -> list[tuple[int, str | None, str | None, str]]:
+    """The slips as they stand, oldest first."""
+    rows = json.loads(studio("slips", "--json")[1])["rows"]
+    return [(r["phrase"], r["broke at"], r["went on at"], r["outcome"]) for r in rows][::-1]
+
+
+def test_a_slip_of_one_key_and_its_place_afterwards(studio: Run) -> None:
+    code, out, _ = studio("run", "1", "--teacher", typed="w 5 3\ns\nw 5:3 3\ns\n\n")
+    assert code == 0
+    assert "There is no slip yet" in out
+    assert out.rstrip().endswith("2 slips.")
+    assert logged(studio) == [
+        (2, "b. 5, beat 3", "3, b. 9", "broke off"),
+        (1, None, None, "broke off"),
+        (1, None, None, "stopped"),
+    ]
+    rows = json.loads(studio("attempts", "--json")[1])["rows"]
+    assert {row["judge"] for row in rows} == {"teacher"}
+
+
+@pytest.mark.parametrize("typed", ["s\nq\n", "s\n"], ids=["given up", "the input ends"])
+def test_a_run_that_does_not_reach_the_end(studio: Run, typed: str) -> None:
+    assert "The end was not reached. One slip." in studio("run", "1", typed=typed)[1]
+    assert logged(studio) == [(1, None, None, "broke off")]
+
+
+def test_a_rehearsal_line_by_line(studio: Run) -> None:
+    typed = "\n\n\nx\n99\n-\nu\n\n\nq\n"
+    code, out, _ = studio("rehearse", "1", "--times", "3", typed=typed)
+    assert code == 0
+    assert "'x' is no start" in out
+    assert "no start 99" in out
+    assert out.rstrip().endswith("The next start was reached 2 of 2 times.")
+    assert [outcome for *_, outcome in logged(studio)] == ["through", "through"]
+
+
+def test_settings_as_text_and_json(studio: Run) -> None:
+    assert studio("settings", "set", "minutes", "8,", "Sat", "20,", "Sun", "0")[0] == 0
+    assert studio("settings", "set", "off", "2026-08-03 to 2026-08-16")[0] == 0
+    assert studio("settings", "set", "words", "american")[0] == 0
+    rows = json.loads(studio("settings", "list", "--json")[1])["rows"]
+    now = {row["setting"]: row["now"] for row in rows}
+    assert now["minutes"] == "8, Sat 20, Sun 0"
+    assert now["off"] == "2026-08-03 to 2026-08-16"
+    assert "m. 5" in studio("starts", "1")[1]
+    assert max(map(len, studio("settings", "list")[1].splitlines())) <= 80
+
+
+@pytest.mark.parametrize(
+    ("name", "value", "says"),
+    [
+        ("tempo", "8", "There is no setting 'tempo'"),
+        ("minutes", "lots", "are no minutes of a day"),
+        ("minutes", "8, Someday 3", "'Someday' is no day of the week"),
+        ("minutes", "0", "0.5 to 240"),
+        ("off", "1.8.2026", "is no day"),
+        ("off", "2026-08-16 to 2026-08-03", "the first comes first"),
+        ("names", "latin", "is none of: english, german, fixed do"),
+    ],
+)
+def test_a_setting_that_will_not_do(studio: Run, name: str, value: str, says: str) -> None:
+    code, out, err = studio("settings", "set", name, value)
+    assert (code, out) == (1, "")
+    assert says in err
+    assert err.count("\n") == 1
+
+
+@pytest.mark.parametrize("words", [("stages",), ("last-days",)], ids=" ".join)
+def test_the_way_to_a_recital_as_text_and_json(studio: Run, words: tuple[str, ...]) -> None:
+    assert "No recital is set" in studio(*words)[1]
+    studio("record", "1", "2", "through")
+    studio("recital", "set", "Concert", "2030-06-21", "1")
+    code, out, _ = studio(*words)
+    assert code == 0
+    assert max(map(len, out.splitlines())) <= 80
+    assert "rows" in json.loads(studio(*words, "--json")[1])
