@@ -32,8 +32,8 @@ TRACES = [b"Quillon", b"Spring-of-Q", b"hint-of-Q", b"setting-of-Q"]
 def furnish(store: Store, attempts: int = 400) -> Record:
     """A student with something in every table, beside another one; the record of the first."""
     store.add_piece(piece(), "new")
-    for who in (PUPIL, OTHER, Student("alone-77", "Quillon-before")):
-        store.save_student(who)
+    for student in (PUPIL, OTHER, Student("alone-77", "Quillon-before")):
+        store.save_student(student)
     ids = count(1)
     for who in (PUPIL.id, OTHER.id, "alone-77"):
         mine = [

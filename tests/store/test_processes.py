@@ -111,9 +111,9 @@ def test_a_file_that_may_not_grow(tmp_path: Path) -> None:
 
 
 @contextmanager
-def _small_disk(folder: Path) -> Iterator[Path]:
+def small_disk(folder: Path, size: str = "1500k") -> Iterator[Path]:
     folder.mkdir()
-    mount = ["mount", "-t", "tmpfs", "-o", "size=1500k", "tmpfs", str(folder)]
+    mount = ["mount", "-t", "tmpfs", "-o", f"size={size}", "tmpfs", str(folder)]
     if not shutil.which("mount") or subprocess.run(mount, capture_output=True).returncode:
         pytest.skip("no right to mount a small disk here")
     try:
@@ -123,7 +123,7 @@ def _small_disk(folder: Path) -> Iterator[Path]:
 
 
 def test_a_full_disk(tmp_path: Path) -> None:
-    with _small_disk(tmp_path / "disk") as disk:
+    with small_disk(tmp_path / "disk") as disk:
         path = _new(disk / "trainer.db")
         (disk / "other").write_bytes(b"x" * 150_000)
         _fill(path)
@@ -132,7 +132,7 @@ def test_a_full_disk(tmp_path: Path) -> None:
 
 
 def test_a_disk_without_room_for_a_new_file(tmp_path: Path) -> None:
-    with _small_disk(tmp_path / "disk") as disk:
+    with small_disk(tmp_path / "disk") as disk:
         (disk / "other").write_bytes(b"x" * 1_480_000)
         with pytest.raises(TrainerError, match="full"):
             open_store(disk / "trainer.db")

@@ -18,7 +18,7 @@ from trainer.values import Frozen, decode, encode
 T = TypeVar("T")
 
 MAX_BYTES = 50_000_000
-_SHOWN = 120  # characters of a stranger's word in an error
+_SHOWN = 160  # characters of a stranger's word in an error
 
 
 class _Head(msgspec.Struct, frozen=True):
@@ -115,6 +115,8 @@ def whole(data: bytes, kind: type[T], what: str) -> T:
     """The value in the file. Raises TrainerError with the path of a field that does not fit."""
     try:
         return decode(data, kind, what)
+    except TrainerError as error:
+        raise TrainerError(f"{what} cannot be understood: {_word(error.__cause__)}.") from error
     except (ValueError, OverflowError) as error:  # a number or a date beyond all bounds
         raise TrainerError(f"{what} cannot be understood: {_word(error)}.") from error
 
@@ -131,5 +133,7 @@ def texts(what: str, path: str, values: Iterable[str], most: int) -> None:
         raise TrainerError(f"{what}: a text in {path} has more than {most:,} characters.")
 
 
-def _word(error: BaseException) -> str:
-    return str(error).rstrip(".")[:_SHOWN]
+def _word(error: BaseException | None) -> str:
+    """What a library says of a stranger's file, cut in the middle: its end names the field."""
+    said = str(error).rstrip(".")
+    return said if len(said) <= _SHOWN else f"{said[: _SHOWN // 2]} … {said[-_SHOWN // 2 :]}"
