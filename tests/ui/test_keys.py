@@ -25,7 +25,9 @@ from trainer.ui.screens.page import PageScreen
 from trainer.ui.screens.prepare import PrepareScreen
 from trainer.ui.screens.recital import RecitalScreen
 from trainer.ui.screens.retention import RetentionScreen
+from trainer.ui.screens.run import RunScreen
 from trainer.ui.screens.settings import SettingsScreen
+from trainer.ui.screens.slip import SlipScreen
 from trainer.ui.screens.students import StudentsScreen
 from trainer.ui.screens.today import TodayScreen
 
@@ -33,6 +35,7 @@ ROOMS: list[type[Room]] = [
     TodayScreen, DrillScreen, RetentionScreen, MapScreen, PageScreen, HelpScreen, ChooseScreen,
     AskScreen, CautionScreen, PrepareScreen, AddingScreen,
     RecitalScreen, ForecastsScreen, StudentsScreen, SettingsScreen,
+    RunScreen, SlipScreen,
 ]  # fmt: skip
 
 

@@ -13,6 +13,7 @@ import pytest
 from tests.pieces import Clock, desk_at, piece_of, tune
 from tests.ui.stage import Size, opened, play
 from trainer.desk import Desk
+from trainer.memory.outlook import Outlook
 from trainer.memory.planner import NextCall
 from trainer.record.attempt import Outcome
 from trainer.record.people import ProgrammeItem, Recital, Student
@@ -33,6 +34,14 @@ SCENES: dict[str, list[str]] = {
     "map": ["m", "right", "right"],
     "prepare": ["m", "e", "right", "full_stop"],
     "drill_help": ["enter", "question_mark"],
+    "recital": ["e"],
+    "recital_stages": ["e", "right"],
+    "recital_way_back": ["e", "right", "right"],
+    "students": ["s", "a", "K", "full_stop", "enter"],
+    "settings": ["t", "down"],
+    "other_drills": ["d"],
+    "run_through": ["d", "7", "enter", "enter", "s", "s", "w", "9", "enter", "enter"],
+    "slip": ["d", "8", "enter", "enter"],
 }
 WHYS = ("It would probably not hold on the day of School concert.", "It was not tried yet.")
 
@@ -50,6 +59,8 @@ class ScriptedDesk(Desk):
             slot.start: NextCall(slot.deck, slot.start, view.day + timedelta(days=1 + n // 3))
             for n, slot in enumerate(slots)
         }
+        if view.recital:
+            view.__dict__["outlook"] = Outlook("r", view.recital.day, 12, 9, 6.8, 8.0, 14.0, 2)
         view.__dict__["plan"] = Plan(student.id, view.day, tuple(slots))
         view.__dict__["next_calls"] = calls
         return view

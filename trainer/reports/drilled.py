@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from itertools import islice
 
 from trainer.draw.words import counted
 from trainer.record.attempt import Attempt
 from trainer.reports.table import Cell, Table
 from trainer.reports.view import View, where
+
+FAILS = 3  # times running
 
 
 def report(view: View, attempts: Sequence[Attempt]) -> Table:
@@ -24,10 +27,27 @@ def report(view: View, attempts: Sequence[Attempt]) -> Table:
         f"{held} of {counted(len(by_start), 'start')} held at the first try",
         ("piece", "start", "place", "first try", "then", "next call", "id"),
         rows,
-        ("Nothing was tried.",) if not rows else (),
+        _notes(view, by_start) if rows else ("Nothing was tried.",),
         figures=("start",),
         hidden=("id",),
     )
+
+
+def _notes(view: View, keys: Iterable[tuple[str, str]]) -> tuple[str, ...]:
+    """A start that failed three times running is to be taken apart (common practice, no
+    source)."""
+    return tuple(
+        f"{found[0].deck.title}, start {found[1].number}, did not hold three times running: take "
+        "it apart, slowly, at half tempo, before it is called again."
+        for deck, start_id in keys
+        if (found := view.find(deck, start_id)) and _fails(view, start_id)
+    )
+
+
+def _fails(view: View, start_id: str) -> bool:
+    """Whether the last tries of a start all failed."""
+    mine = (one.held() for one in reversed(view.tries) if one.start == start_id)
+    return list(islice((held for held in mine if held is not None), FAILS)) == [False] * FAILS
 
 
 def _row(view: View, deck: str, start_id: str, tries: Sequence[Attempt]) -> tuple[Cell, ...] | None:

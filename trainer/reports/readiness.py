@@ -47,7 +47,7 @@ def report(view: View, deck: str | None = None) -> Table:
         rows,
         (CHILD_NOTE,) if child else told,
         figures=COLUMNS[1:-1],
-        spare=("closed", "untried"),
+        spare=("closed", "joins lost", "would catch you", "open"),
         hidden=("id", *(COLUMNS[5:8] if child else ())),
     )
 

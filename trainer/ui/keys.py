@@ -126,6 +126,27 @@ KEYS: tuple[Key, ...] = (
         "was recorded.", 2),
     Key("drill.stop", "q", "q", "stop", "stop", "End the drill here. What was recorded is kept.",
         2),
+    # The run-through
+    Key("run.slip", "s", "s", "slip", "slip", "The playing broke: it is logged at once."),
+    Key("run.done", "enter", "Enter", "done", "done", "The end of the piece was reached; "
+        "afterwards, back to the day."),
+    Key("run.tell", "w", "w", "where", "tell", "Say where the marked slip was, and where the "
+        "playing went on.", 2),
+    Key("run.down", "down", "↓", "down", "move(1)", "The next slip.", 2),
+    Key("run.up", "up", "↑", "up", "move(-1)", "The slip before.", 2),
+    Key("run.undo", "u", "u", "undo", "undo", "Take back the end, or else the last slip.", 2),
+    Key("run.stop", "q", "q", "stop", "stop", "End here: the end of the piece was not reached.",
+        2),
+    # Going on after a slip
+    Key("slip.on", "enter", "Enter", "go on", "on", "Begin where you are called; at the end, back "
+        "to the day."),
+    Key("slip.next", "t", "t", "the next", "act('next')", "You went on from the next start."),
+    Key("slip.other", "e", "e", "elsewhere", "act('other')", "You went on from another start; you "
+        "are asked from which."),
+    Key("slip.none", "n", "n", "nothing", "act('none')", "You could not go on."),
+    Key("slip.undo", "u", "u", "undo", "undo", "Take the last one back; its start is called "
+        "again.", 2),
+    Key("slip.stop", "q", "q", "stop", "stop", "End here. What was recorded is kept.", 2),
     # Retention
     Key("retention.down", "down", "↓", "down", "move(1)", "The next start."),
     Key("retention.up", "up", "↑", "up", "move(-1)", "The start before."),

@@ -1,22 +1,35 @@
-"""A drill of another kind: chosen here, then begun."""
+"""A drill of another kind, a run-through, or a rehearsal of slips: chosen here, then begun."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from trainer.practice.drills import KINDS
+from trainer.practice.run import RUN
+from trainer.practice.slip import SLIP
 from trainer.ui.screens.choose import Choice, ChooseScreen
 
 if TYPE_CHECKING:
     from trainer.ui.room import Room
 
+PLAYED_ON = {
+    RUN: "Run-through: a whole piece, its slips told",
+    SLIP: "Going on after a slip: you are stopped, and go on",
+}
+
 
 def offer(room: Room) -> None:
     """Ask which kind, and begin it."""
-    choices = [Choice(kind.name, n, kind.title) for n, kind in enumerate(KINDS.values(), 1)]
+    words = {kind.name: kind.title for kind in KINDS.values()} | PLAYED_ON
+    choices = [Choice(name, n, text) for n, (name, text) in enumerate(words.items(), 1)]
 
     def chosen(name: str | None) -> None:
-        if name is not None:
+        if name == RUN:
+            _ask_piece(room, lambda deck_id: _run(room, deck_id))
+        elif name == SLIP:
+            _ask_piece(room, lambda deck_id: _rehearse(room, deck_id))
+        elif name is not None:
             _drill(room, name)
 
     room.app.push_screen(ChooseScreen("Which drill?", choices), chosen)
@@ -31,3 +44,34 @@ def _drill(room: Room, kind: str) -> None:
             room.app.push_screen(DrillScreen(session))
         else:
             room.say(f"{KINDS[kind].title}: there is nothing to call today.")
+
+
+def _ask_piece(room: Room, then: Callable[[str], None]) -> None:
+    """Of which piece? With one there is nothing to ask."""
+    decks = list(room.trainer.view.decks.values())
+    if len(decks) == 1:
+        then(decks[0].id)
+        return
+    choices = [Choice(deck.id, n, deck.title) for n, deck in enumerate(decks, 1)]
+
+    def chosen(deck_id: str | None) -> None:
+        if deck_id is not None:
+            then(deck_id)
+
+    room.app.push_screen(ChooseScreen("Which piece?", choices), chosen)
+
+
+def _run(room: Room, deck_id: str) -> None:
+    from trainer.ui.screens.run import RunScreen
+
+    app = room.trainer
+    with room.minding():
+        app.push_screen(RunScreen(app.desk.begin_run(app.view, deck_id)))
+
+
+def _rehearse(room: Room, deck_id: str) -> None:
+    from trainer.ui.screens.slip import SlipScreen
+
+    app = room.trainer
+    with room.minding():
+        app.push_screen(SlipScreen(app.desk.begin_rehearsal(app.view, deck_id)))

@@ -247,7 +247,7 @@ def _stages(view: View, recital: Recital, ready: Readiness, width: int) -> Itera
     for stage in ready.stages:
         day = recital.day - timedelta(days=stage.days)
         state = ink("reached", INKS["holds"]) if stage.met else ink("not yet", INKS["fading"])
-        due = "" if day >= view.day or stage.met else ", due since then"
+        due = "" if day >= view.day or stage.met else ", and overdue"
         yield row(ink(f"{stage.name.capitalize()}, {day_word(day)}", "bold"), "   ", state, due)
         yield from wrapped(stage.asks, width)
         if not stage.met:

@@ -1,0 +1,138 @@
+"""Recital and forecasts: the answer first, no figure a child should not see."""
+
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+
+from tests.ui.stage import Size, opened, play, small_desk
+from tests.ui.test_looks import SIZES
+from trainer.desk import Desk
+from trainer.record.attempt import Outcome
+from trainer.record.people import DaysOff, ProgrammeItem, Recital
+from trainer.reports import countdown
+from trainer.reports.drilled import report
+
+
+def before_a_concert(folder: Path, *, days: int = 12, level: str = "adult") -> Desk:
+    """A desk after a week of tries, with a concert so many days ahead."""
+    desk = small_desk(folder)
+    student = desk.change_setting(desk.student(), "level", level)
+    for back, outcomes in ((6, "tnttst"), (4, "tntbst"), (1, "tntttt")):
+        desk.clock.later(days=-back)  # type: ignore[attr-defined]
+        for number, letter in enumerate(outcomes, 1):
+            outcome = next(one for one in Outcome if one.value[0] == letter)
+            desk.note(desk.view(student), desk.store.deck("deck"), number, outcome)
+        desk.clock.later(days=back)  # type: ignore[attr-defined]
+    day = desk.view(student).day + timedelta(days=days)
+    desk.save_recital(Recital("r", student.id, "Concert", day, (ProgrammeItem("deck"),)))
+    return desk
+
+
+@pytest.mark.parametrize("size", SIZES, ids=lambda size: f"{size[0]}x{size[1]}")
+def test_four_pages_each_with_its_question(size: Size, tmp_path: Path) -> None:
+    async def scene() -> None:
+        async with opened(before_a_concert(tmp_path), size=size) as stage:
+            await stage.press("e")
+            told = " ".join(stage.text.split())
+            assert "in 12 days" in told
+            assert "[programme]" in told
+            assert "starts would hold on the day" in told
+            await stage.press("right")
+            assert "Four weeks before" in stage.text
+            await stage.press("right")
+            assert "go on at" in stage.text
+            await stage.press("right")
+            assert "The last two weeks" in stage.text
+            await stage.press("right")
+            assert "[programme]" in stage.text
+            await stage.press("pagedown", "pagedown")
+            assert "Weakest" in stage.text or "nerves" in stage.text
+            await stage.press("escape")
+            assert stage.room == "TodayScreen"
+
+    play(scene)
+
+
+def test_a_child_sees_a_map_and_the_way_back_without_figures(tmp_path: Path) -> None:
+    async def scene() -> None:
+        async with opened(before_a_concert(tmp_path, level="child")) as stage:
+            await stage.press("e")
+            assert "can catch you" in stage.text
+            for _ in range(2):
+                for words in ("%", "chance", "lost  ", "stages", "last days", "foretold"):
+                    assert words not in stage.text.replace("bars lost", "")
+                await stage.press("right")
+
+    play(scene)
+
+
+def test_without_a_recital_it_says_how_to_set_one(tmp_path: Path) -> None:
+    async def scene() -> None:
+        async with opened(small_desk(tmp_path)) as stage:
+            await stage.press("e")
+            assert "No recital is set." in stage.text
+            assert "trainer recital set" in stage.text
+            await stage.press("right", "f", "escape")
+            assert stage.room == "TodayScreen"
+
+    play(scene)
+
+
+@pytest.mark.parametrize("days", [0, 1, 12, 30, 119])
+def test_the_last_two_weeks_day_by_day(days: int, tmp_path: Path) -> None:
+    desk = before_a_concert(tmp_path, days=days)
+    view = desk.view(desk.student())
+    table = countdown.last_days(view)
+    assert len(table.rows) == min(days, countdown.LAST) + 1
+    assert table.rows[-1][-1] == view.recital.day.isoformat() if view.recital else False
+    assert "warm-up" in " ".join(table.notes)
+    for row in table.rows:
+        called = dict(zip(table.columns, row, strict=True))
+        assert len(_numbers(str(called.get("Study", "")))) == called["starts"]
+
+
+def _numbers(text: str) -> list[int]:
+    found: list[int] = []
+    for span in text.split():
+        first, _, last = span.partition("-")
+        found += range(int(first), int(last or first) + 1)
+    return found
+
+
+def test_a_day_off_calls_nothing(tmp_path: Path) -> None:
+    desk = before_a_concert(tmp_path)
+    day = desk.view(desk.student()).day + timedelta(days=3)
+    student = desk.change_setting(desk.student(), "off", f"{day}")
+    assert student.off == (DaysOff(day, day),)
+    rows = countdown.last_days(desk.view(student)).rows
+    assert [row[2] for row in rows if row[-1] == day.isoformat()] == [0]
+    assert any(row[2] for row in rows)
+
+
+def test_of_a_recital_far_off_nothing_is_foretold(tmp_path: Path) -> None:
+    desk = before_a_concert(tmp_path, days=countdown.FARTHEST + 1)
+    assert countdown.last_days(desk.view(desk.student())).rows == ()
+
+
+def test_the_forecasts_stand_beside_what_came(tmp_path: Path) -> None:
+    async def scene() -> None:
+        async with opened(before_a_concert(tmp_path)) as stage:
+            await stage.press("f")
+            assert "How far the forecasts" in stage.text
+            assert "mean forecast" in stage.text
+            await stage.press("escape")
+            assert stage.room == "TodayScreen"
+
+    play(scene)
+
+
+def test_three_fails_running_say_take_it_apart(tmp_path: Path) -> None:
+    """Start 2 has failed three times, start 1 has not: the drill's end says so of the one."""
+    desk = before_a_concert(tmp_path)
+    view = desk.view(desk.student())
+    tries = [one for one in view.attempts if one.start in ("deck-s1", "deck-s2")]
+    (note,) = report(view, tries).notes
+    assert "start 2, did not hold three times running" in note
+    desk.note(view, desk.store.deck("deck"), 2, Outcome.THROUGH)
+    assert report(desk.view(desk.student()), tries).notes == ()

@@ -1,0 +1,168 @@
+"""Run-through: the whole piece from memory; one key at a slip, its place then or afterwards."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from fractions import Fraction
+from typing import TYPE_CHECKING
+
+from textual.app import ComposeResult
+
+from trainer.draw.words import counted
+from trainer.practice.run import Run, RunAct, is_told
+from trainer.record.attempt import Attempt
+from trainer.score.cite import place
+from trainer.score.find import find
+from trainer.ui.keys import bindings
+from trainer.ui.room import Room, window
+from trainer.ui.widgets.sheet import Line, Sheet, ink, row, said, wrapped
+
+if TYPE_CHECKING:
+    from trainer.deck.model import Piece
+
+UNKNOWN = "unknown"
+
+
+class RunScreen(Room):
+    ROOM = "run"
+    BINDINGS = bindings("run")
+    DEFAULT_CSS = """
+    RunScreen > #about { height: 1fr; padding: 1 2 0 2; }
+    """
+
+    def __init__(self, run: Run) -> None:
+        super().__init__()
+        self.run_through = run
+        self._at = -1  # the slip that is marked, from 0
+
+    def body(self) -> ComposeResult:
+        yield Sheet("about", fixed=True)
+
+    @property
+    def _piece(self) -> Piece:
+        return self.trainer.view.pieces[self.run_through.deck.id]
+
+    def draw(self) -> None:
+        run = self.run_through
+        self.show_title("Run-through", run.deck.title)
+        self.show_strip()
+        head = list(self._head(run))
+        slips = [self._slip_line(run, at) for at in range(len(run.slips))]
+        height = self.room[1] - 5 - self.sheet("strip").line_count - len(head)
+        self.sheet("about").show([*head, *window(slips, height, self._at)])
+
+    def _head(self, run: Run) -> Iterator[Line]:
+        width = self.room[0]
+        if not run.over:
+            yield from wrapped("Play it all from memory.", width, "bold")
+            yield from wrapped(
+                "At a slip press s, and go on from the next start, never back to the top. Enter "
+                "when you have reached the end.",
+                width,
+            )
+            yield ""
+            yield ink(f"{counted(len(run.slips), 'slip')} so far." if run.slips else "No slip yet.")
+        else:
+            told = counted(len(run.slips), "slip") if run.slips else "Through, without a slip"
+            yield ink(f"{told}." if run.end else f"Not to the end. {told}.", "bold")
+            if any(not is_told(slip) for slip in run.slips):
+                yield from wrapped("w says where the marked slip was, if you know it.", width)
+            yield row(ink("Enter", "bold $accent"), ink(" goes back to the day."))
+        yield ""
+
+    def _slip_line(self, run: Run, at: int) -> Line:
+        here = at == self._at
+        head = ink(f"{'>' if here else ' '} {at + 1:>2}  ", "bold $accent" if here else "")
+        return row(head, said(self._told(run.slips[at]), "bold $accent" if here else ""))
+
+    def _told(self, slip: Attempt) -> str:
+        """A slip in words: "b. 41, beat 2; went on at start 7"."""
+        piece, words = self._piece, self.trainer.view.words
+        numbers = {start.id: start.number for start in piece.deck.starts}
+        parts = []
+        if slip.broke_at is not None:
+            parts.append(place(piece.score, slip.broke_at, words=words))
+        if slip.elsewhere in numbers:
+            parts.append(f"went on at start {numbers[slip.elsewhere]}")
+        return "; ".join(parts) or "not told where"
+
+    # What is done
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        run = self.run_through
+        does = {
+            "slip": run.allows(RunAct.SLIP),
+            "tell": run.allows(RunAct.TELL),
+            "undo": run.allows(RunAct.UNDO),
+            "move": len(run.slips) > 1,
+        }.get(action, True)
+        return does and super().check_action(action, parameters)
+
+    def action_slip(self) -> None:
+        self._do(RunAct.SLIP)
+        self._at = len(self.run_through.slips) - 1
+        self.draw()
+
+    def action_undo(self) -> None:
+        self._do(RunAct.UNDO)
+
+    def action_done(self) -> None:
+        """The end was reached; afterwards, back to the day."""
+        if self.run_through.over:
+            self.dismiss(None)
+        else:
+            self._do(RunAct.END)
+
+    def action_stop(self) -> None:
+        if self.run_through.over:
+            self.dismiss(None)
+        else:
+            self._do(RunAct.STOP)
+
+    def action_move(self, by: int) -> None:
+        self._at = min(max(0, self._at + by), len(self.run_through.slips) - 1)
+        self.draw()
+
+    def action_tell(self) -> None:
+        """Where was the marked slip, and where did it go on?"""
+        from trainer.ui.screens.ask import AskScreen
+
+        score = self._piece.score
+
+        def answered(text: str | None) -> None:
+            if text is not None:
+                self._ask_where_on(find(score, text) if text else None)
+
+        question = "At which bar? Such as 12, or 12:3 for its beat 3. Enter alone: not known."
+        asked = AskScreen(f"Slip {self._at + 1}", question, lambda text: find(score, text))
+        self.app.push_screen(asked, answered)
+
+    def _ask_where_on(self, broke_at: Fraction | None) -> None:
+        from trainer.reports.view import where
+        from trainer.ui.screens.choose import Choice, ChooseScreen
+
+        piece, words = self._piece, self.trainer.view.words
+        choices = [Choice(UNKNOWN, None, "not known")]
+        choices += [
+            Choice(start.id, start.number, where(piece, start, words))
+            for start in piece.deck.starts
+        ]
+        ahead = (s.id for s in piece.deck.starts if broke_at is not None and s.onset > broke_at)
+
+        def chosen(start: str | None) -> None:
+            if start is not None:
+                resumed = "" if start == UNKNOWN else start
+                self._do(RunAct.TELL, broke_at=broke_at, resumed=resumed, which=self._at)
+
+        question = f"Slip {self._at + 1}: where did you go on?"
+        self.app.push_screen(ChooseScreen(question, choices, next(ahead, "")), chosen)
+
+    def _do(self, act: RunAct, **more: object) -> None:
+        """Do an act through the desk; where it cannot be kept, all stays as it was."""
+        before = self.run_through
+        with self.minding():
+            self.run_through = self.trainer.desk.in_run(before, act, **more)  # type: ignore[arg-type]
+        self._at = min(self._at, len(self.run_through.slips) - 1)
+        if before is not self.run_through and (self.run_through.over or before.over):
+            self.trainer.reload()
+        self.draw()
