@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -34,7 +35,7 @@ def check(repair: bool, as_json: bool, db: Path | None) -> None:
         can = any(one.repair for one in wrong)
         say(f"{len(wrong)} faults.{mend if can else ''}" if wrong else "The database is sound.")
     if wrong:
-        raise click.exceptions.Exit(1)
+        sys.exit(1)
 
 
 def _found(db: Path | None, *, repair: bool) -> tuple[Finding, ...]:

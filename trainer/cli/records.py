@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 import time
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -73,7 +74,7 @@ def _in(files: tuple[Path, ...], join: bool, as_json: bool, db: Path | None) -> 
     if as_json:
         show_data({"files": told})
     if any("refused" in one for one in told):
-        raise click.exceptions.Exit(1)
+        sys.exit(1)
 
 
 @records.command("watch")

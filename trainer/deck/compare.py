@@ -20,7 +20,9 @@ Kind = Literal[
     "renumbered",
     "named",
     "advice",
+    "fingering",
     "reasons",
+    "other",
     "merged",
     "removed",
     "former",
@@ -29,6 +31,7 @@ Kind = Literal[
 ]
 
 KEEPS = "keeps its attempts"
+_TOLD = {"id", "number", "onset", "reasons", "label", "advice", "parent", "fingering"}
 
 
 class Change(Frozen, frozen=True):
@@ -88,7 +91,7 @@ def _start(before: Piece, after: Piece, start: Start) -> Iterator[Change]:
     if was.onset != start.onset:
         yield change("moved", f"moved to {at}, was at {entry(before.score, was.onset)}")
     if was.number != start.number:
-        yield change("renumbered", f"is start {start.number} now, was {was.number} ({at})")
+        yield change("renumbered", f"was start {was.number} ({at})")
     if was.label != start.label:
         yield change("named", f'is called "{start.label}"' if start.label else "has no name now")
     if was.advice != start.advice:
@@ -98,6 +101,12 @@ def _start(before: Piece, after: Piece, start: Start) -> Iterator[Change]:
         yield change("reasons", "other reasons are given why it is there")
     if was.parent != start.parent:
         yield change("split", "another start is named that it was split from")
+    if was.fingering != start.fingering:
+        words = f"new fingering: {start.fingering}"
+        yield change("fingering", words if start.fingering else "its fingering is taken away")
+    for name in set(Start.__struct_fields__) - _TOLD:  # a later field is not passed over
+        if getattr(was, name) != getattr(start, name):
+            yield change("other", f"its {name.replace('_', ' ')} is another one")
 
 
 def _new(before: Piece, after: Piece, start: Start) -> Change:

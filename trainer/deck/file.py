@@ -9,9 +9,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime
 from pathlib import Path
-from typing import Any, Final, Literal
+from typing import Final, Literal
 
-import msgspec
 from msgspec.structs import replace
 
 from trainer.deck.exchange import canonical, counted, kind, opened, read, texts, whole
@@ -84,6 +83,8 @@ def parse_deck_file(data: bytes, what: str) -> Found:
         raise TrainerError(f"{what} is not a deck file, but a {kind(data)!r:.60}.")
     opened(data, what, format=FORMAT, version=VERSION, form="deck file")
     found = whole(data, DeckFile, what)
+    if not found.deck.score:  # written by hand
+        found = replace(found, deck=replace(found.deck, score=identity(found.score)))
     here = found.notes == "here"
     sound_score(found.score, what, notes=here)
     sound_deck(found.deck, what)
@@ -131,18 +132,3 @@ def _sound(found: DeckFile, what: str, *, here: bool) -> None:
 
 def _texts(edit: DeckEdit) -> tuple[str, ...]:
     return edit.parent, edit.machine, edit.why, edit.undoes, edit.merged, edit.deck
-
-
-def schema(of: type[Frozen]) -> dict[str, Any]:
-    """The JSON Schema of a file format (draft 2020-12), made from the types that read it."""
-    made = msgspec.json.schema(of, schema_hook=_fraction_schema)
-    return {"$schema": "https://json-schema.org/draft/2020-12/schema", **made}
-
-
-def _fraction_schema(_: type) -> dict[str, Any]:
-    return {
-        "type": "string",
-        "maxLength": 40,
-        "pattern": "^-?[0-9]+(/[1-9][0-9]*)?$",
-        "description": 'An exact number of quarter notes: "3" or "7/2".',
-    }
