@@ -18,7 +18,8 @@ def deck_path(stem: str) -> Path:
 
 def test_there_is_a_deck_for_each_score() -> None:
     assert len(STEMS) >= 4
-    assert sorted(path.name for path in DECKS.glob("*.deck.json")) == [f"{stem}.deck.json" for stem in STEMS]
+    found = sorted(path.name for path in DECKS.glob("*.deck.json"))
+    assert found == [f"{stem}.deck.json" for stem in STEMS]
 
 
 @pytest.mark.parametrize("stem", STEMS)
