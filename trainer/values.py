@@ -43,9 +43,26 @@ def _dec_hook(kind: type, value: Any) -> Any:
     raise ValueError(f"expected a {kind.__name__} as text")
 
 
+@lru_cache(maxsize=256)
+def _fields(kind: type[Frozen]) -> tuple[tuple[str, Any], ...]:
+    """The fields of a kind of value, and their defaults."""
+    return tuple((field.encode_name, field.default) for field in msgspec.structs.fields(kind))
+
+
+def _bare(value: Any) -> Any:
+    """The value without its defaults. msgspec itself leaves out only the very object that the
+    default is, so that equal values from a file and from a database would differ in text."""
+    if isinstance(value, Frozen):
+        pairs = ((name, getattr(value, name), default) for name, default in _fields(type(value)))
+        return {name: _bare(held) for name, held, default in pairs if held != default}
+    if isinstance(value, tuple | list):
+        return [_bare(held) for held in value]
+    return value
+
+
 def encode(value: Any, *, indent: int = 0) -> str:
     """The canonical JSON text of a value; `indent` spaces a level where it is to be read."""
-    data = msgspec.json.encode(value, enc_hook=_enc_hook)
+    data = msgspec.json.encode(_bare(value), enc_hook=_enc_hook)
     return (msgspec.json.format(data, indent=indent) if indent else data).decode()
 
 

@@ -323,6 +323,11 @@ def test_a_pupil_who_began_alone_is_joined_and_parted(tmp_path: Path) -> None:
         assert [len(teacher.view(one).attempts) for one in teacher.store.students()] == [1, 2]
         with pytest.raises(TrainerError, match="not joined"):
             teacher.part(teacher.store.entry("me"))
+        parted = teacher.record_out(teacher.store.entry("me")).encode()
+        with pytest.raises(TrainerError, match="parts the entries"):
+            pupil.record_in(parted, "x")
+        pupil.record_in(parted, "x", join=True)
+        assert len(pupil.store.students()) == 2
 
 
 ids = st.sampled_from("abcd")
@@ -344,9 +349,10 @@ joinings = st.lists(
 def test_joinings_mean_the_same_in_any_order(told: list[Joining], rng: object) -> None:
     shuffled = list(told)
     rng.shuffle(shuffled)  # type: ignore[attr-defined]
-    into = joined_into(told)
-    assert joined_into(shuffled) == into
+    into = joined_into(told, "abc")
+    assert joined_into(shuffled, "abc") == into
     assert not set(into.values()) & set(into)  # who stands for others stands for themselves
+    assert set(into.values()) <= set("abc")  # and is there
 
 
 @given(st.lists(st.booleans(), min_size=1, max_size=6))

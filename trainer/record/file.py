@@ -59,7 +59,7 @@ class Record(Frozen, frozen=True):
     @property
     def name(self) -> str:
         """The name of the entry that the others were joined to."""
-        into = joined_into(self.joinings)
+        into = joined_into(self.joinings, self.ids)
         heads = [kept.student.name for kept in self.students if kept.student.id not in into]
         return heads[0] if heads else self.students[0].student.name
 
@@ -153,8 +153,8 @@ def _faults(record: Record) -> Iterator[str]:
         if fault := _student_fault(kept.student) or _instant_fault(kept.edited):
             yield f"record.students[{place}] {fault}"
     for place, joining in enumerate(record.joinings):
-        if not {joining.student, joining.into} <= ids or joining.student == joining.into:
-            yield f"record.joinings[{place}] is not of two students in record.students"
+        if joining.student not in ids or joining.student == joining.into:
+            yield f"record.joinings[{place}] is not of a student in record.students and another"
         if fault := _instant_fault(joining.at):
             yield f"record.joinings[{place}] {fault}"
     for place, held in enumerate(record.recitals):

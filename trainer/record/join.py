@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Container, Iterable
 from datetime import datetime
 
 from trainer.values import Frozen
@@ -20,15 +20,18 @@ class Joining(Frozen, frozen=True):
     at: datetime
 
 
-def joined_into(joinings: Iterable[Joining]) -> dict[str, str]:
+def joined_into(joinings: Iterable[Joining], known: Container[str]) -> dict[str, str]:
     """Which student each joined one counts as; who is not joined to another is left out.
 
-    A function of the set of joinings alone, so that every machine that knows the same ones
-    agrees. Where they go round in a circle, the least id stands for all of it.
+    `known` are the ids of the entries that are there: one that has not arrived yet stands for
+    nobody. A function of the sets alone, so that every machine that knows the same agrees.
+    Where joinings go round in a circle, the least id stands for all of it.
     """
     last = {one.student: one for one in sorted(joinings, key=lambda one: (one.at, one.id))}
     step = {
-        one.student: one.into for one in last.values() if one.joined and one.into != one.student
+        one.student: one.into
+        for one in last.values()
+        if one.joined and one.into != one.student and one.into in known
     }
     found = {student: _end(student, step) for student in step}
     return {student: end for student, end in found.items() if end != student}

@@ -75,9 +75,15 @@ class Log(Base):
         sql = f"SELECT {rows.JOINING} FROM joining ORDER BY at, id"
         return self._connection.read(rows.joinings, sql)
 
+    def joined_into(self) -> dict[str, str]:
+        """Which entry each one that was joined to another counts as, by their ids."""
+        told = self.joinings()
+        known = self._connection.read(set, "SELECT id FROM student") if told else set()
+        return joined_into(told, {row[0] for row in known})
+
     def entries_of(self, student: str) -> tuple[str, ...]:
         """The ids of all entries that are one person with this one, its own included."""
-        into = joined_into(self.joinings())
+        into = self.joined_into()
         if not into:
             return (student,)
         head = into.get(student, student)

@@ -7,7 +7,6 @@ from datetime import date
 from itertools import groupby
 
 from trainer.record.file import KeptRecital
-from trainer.record.join import joined_into
 from trainer.record.people import ProgrammeItem, Recital, Student
 from trainer.store.base import find, marks
 from trainer.store.connection import Row
@@ -22,7 +21,7 @@ class People(Log):
 
     def students(self) -> tuple[Student, ...]:
         """All students, in the order in which they were added."""
-        into = joined_into(self.joinings())
+        into = self.joined_into()
         return tuple(one for one in self.entries() if one.id not in into)
 
     def entries(self) -> tuple[Student, ...]:
@@ -43,7 +42,7 @@ class People(Log):
 
     def head_of(self, student: str) -> str:
         """The id of the entry that this one counts as: its own where it was not joined."""
-        return joined_into(self.joinings()).get(student, student)
+        return self.joined_into().get(student, student)
 
     def save_student(self, student: Student) -> None:
         """Add a student, or change the one with that id."""

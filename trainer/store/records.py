@@ -51,9 +51,7 @@ class Records(People):
         by_attempt = {one.id: one.student for one in attempts}
         return Record(
             students=tuple(kept for kept in self._kept_students() if kept.student.id in ids),
-            joinings=tuple(
-                one for one in self.joinings() if one.student in ids and one.into in ids
-            ),
+            joinings=tuple(one for one in self.joinings() if one.student in ids),
             recitals=tuple(sorted(self._kept_recitals(student), key=lambda kept: kept.recital.id)),
             openings=self.openings(student),
             retractions=tuple(
@@ -86,8 +84,8 @@ class Records(People):
         mine = self.joinings()
         heard = {one.id for one in mine}
         both = (*mine, *(one for one in record.joinings if one.id not in heard))
-        before, after = joined_into(mine), joined_into(both)
         ours = {one.id for one in self.entries()}
+        before, after = joined_into(mine, ours), joined_into(both, ours | record.ids)
         changed = {id_ for id_ in ours if before.get(id_) != after.get(id_)}
         return tuple(
             one
@@ -109,8 +107,9 @@ class Records(People):
         with self._connection.writing():
             self._not_erased(record)
             if not join and (waiting := self.unheard_joinings(record)):
-                names = {kept.student.id: kept.student.name for kept in record.students}
-                one, other = names[waiting[0].student], names[waiting[0].into]
+                names = {one.id: one.name for one in self.entries()}
+                names |= {kept.student.id: kept.student.name for kept in record.students}
+                one, other = names[waiting[0].student], names.get(waiting[0].into, "?")
                 word = "joins" if waiting[0].joined else "parts"
                 raise TrainerError(
                     f"The record {word} the entries {shown(one)} and {shown(other)}: if that is"

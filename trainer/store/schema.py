@@ -261,7 +261,7 @@ BEGIN SELECT RAISE(ABORT, 'nothing is removed from retraction'); END;
 CREATE TABLE joining (
     {_SEQ}, {_ID},
     student TEXT NOT NULL REFERENCES student (id),
-    target TEXT NOT NULL REFERENCES student (id),
+    target TEXT NOT NULL,  -- who may arrive later
     joined INTEGER NOT NULL CHECK (joined IN (0, 1)),
     machine TEXT NOT NULL,
     {_WHEN}
