@@ -139,14 +139,15 @@ def page(
 
     with open_desk(db) as desk:
         found = desk.store.piece(desk.find(piece).id)
-        names = desk.view(desk.student(student)).names
+        view = desk.view(desk.student(student))
+        names = view.names
         start = numbered(found.deck, number)
         begin, end = page_span(found, start)
         if as_json:
             show_data({"title": found.deck.title, "number": number, "place": where(found, start),
                        "notes": list(found.score.notes_between(begin, end))})  # fmt: skip
             return
-        say(f"{found.deck.title}, start {number}, {where(found, start)}")
+        say(f"{found.deck.title}, start {number}, {where(found, start, view.words)}")
         if spoken:
             say(words(found.score, begin, end, names=names))
         else:

@@ -100,7 +100,7 @@ class DrillScreen(Room):
         found = self.trainer.view.find(attempt.deck, attempt.start)
         if found is None:
             return []
-        head: list[Line] = [row(ink("Last: ", "$faint"), said(_sentence(*found, attempt)))]
+        head: list[Line] = [row(ink("Last: ", "$faint"), said(self._sentence(*found, attempt)))]
         if told := parting(self.trainer.view, attempt):
             head += wrapped(told, self.room[0], "$accent")
         page, whole = self._page(*found, height - len(head))
@@ -185,7 +185,7 @@ class DrillScreen(Room):
         found = app.view.find(last.deck, last.start) if last else None
         tail: list[Line] = [""]
         if last and found:
-            tail.append(row(ink("Last: ", "$faint"), said(_sentence(*found, last))))
+            tail.append(row(ink("Last: ", "$faint"), said(self._sentence(*found, last))))
         tail += self._how_on()
         app.need(ALL)
         if app.stage < ALL:
@@ -202,6 +202,14 @@ class DrillScreen(Room):
 
     def _find(self, call: Call) -> tuple[Piece, Start] | None:
         return self.trainer.view.find(call.deck, call.spot.id)
+
+    def _sentence(self, piece: Piece, start: Start, attempt: Attempt) -> str:
+        """The last try in words."""
+        numbers = {other.id: other.number for other in piece.deck.starts}
+        at, words = attempt.broke_at, self.trainer.view.words
+        broke = "" if at is None else place(piece.score, at, words=words)
+        other = numbers.get(attempt.elsewhere)
+        return outcome_sentence(start.number, attempt.outcome, place=broke, other=other)
 
     # What is done
 
@@ -270,7 +278,7 @@ class DrillScreen(Room):
             self._do(Act.CHOOSE, start="")
             return
         choices = [
-            Choice(start.id, start.number, where(found[0], start))
+            Choice(start.id, start.number, where(found[0], start, self.trainer.view.words))
             for start in begun_instead(found[0], call.spot.id)
         ]
         choices.append(Choice(UNKNOWN, None, "at none of these, or not known"))
@@ -311,11 +319,3 @@ def _progress(session: Session) -> str:
 def _rest(width: int) -> Iterator[Line]:
     for sentence in REST:
         yield from wrapped(sentence, width)
-
-
-def _sentence(piece: Piece, start: Start, attempt: Attempt) -> str:
-    """The last try in words."""
-    numbers = {other.id: other.number for other in piece.deck.starts}
-    broke = place(piece.score, attempt.broke_at) if attempt.broke_at is not None else ""
-    other = numbers.get(attempt.elsewhere)
-    return outcome_sentence(start.number, attempt.outcome, place=broke, other=other)

@@ -119,7 +119,7 @@ class MapScreen(Room):
         state = ink("open", "$accent") if is_open else ink("not open: o opens it", "$accent")
         call = view.next_calls.get(start.id) if self.trainer.stage >= ALL else None
         again = f"   next call {_day(call.day)}" if call and call.day else ""
-        head = said(f"Start {start.number}, {where(piece, start)}", "bold")
+        head = said(f"Start {start.number}, {where(piece, start, view.words)}", "bold")
         yield row(head, "   ", state, ink(again, "$faint"))
         if self.trainer.stage >= PLANNED:
             yield from self._figures(view)

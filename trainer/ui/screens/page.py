@@ -71,7 +71,8 @@ class PageScreen(ReaderScreen):
     def title_words(self) -> tuple[str, str]:
         from trainer.reports.view import where
 
-        title = f"Start {self._start.number}, {where(self._piece, self._start)}"
+        at = where(self._piece, self._start, self.trainer.view.words)
+        title = f"Start {self._start.number}, {at}"
         return title, self._piece.deck.title
 
     def lines(self, width: int) -> list[Line]:

@@ -99,7 +99,8 @@ class PrepareScreen(Room):
 
         start = self.start
         is_open = start.id in self.trainer.view.open
-        head = said(f"Start {start.number}, {where(self.piece, start)}", "bold")
+        words = self.trainer.view.words
+        head = said(f"Start {start.number}, {where(self.piece, start, words)}", "bold")
         yield row(head, ink("   open" if is_open else "   not open", "$faint"))
         why = "; ".join(reason.words for reason in start.reasons)
         yield from wrapped(f"Begins here: {why}.", self.room[0])[:2]
@@ -116,7 +117,8 @@ class PrepareScreen(Room):
         for like in alike:
             other = like.other if like.one == self.start.id else like.one
             parts = like.parts_from(self.start.id)
-            at = f" to {place(self.piece.score, parts)}" if parts is not None else ""
+            words = self.trainer.view.words
+            at = "" if parts is None else f" to {place(self.piece.score, parts, words=words)}"
             told.append(f"{numbers[other]}{at}")
         return ", ".join(told)
 
@@ -248,8 +250,9 @@ class PrepareScreen(Room):
             Choice(other, numbers[other], f"unlink: {like.words or 'linked by a person'}")
             for other, like in linked.items()
         ]
+        score, words = self.piece.score, self.trainer.view.words
         choices += [
-            Choice(start.id, start.number, f"link, {place(self.piece.score, start.onset)}")
+            Choice(start.id, start.number, f"link, {place(score, start.onset, words=words)}")
             for start in deck.starts
             if start.id != here.id and start.id not in linked
         ]
