@@ -5,8 +5,8 @@ from __future__ import annotations
 import sqlite3
 from contextlib import closing
 from datetime import UTC, datetime, timedelta
-from itertools import count
 from pathlib import Path
+from random import Random
 
 import pytest
 from hypothesis import given
@@ -15,7 +15,7 @@ from msgspec.structs import replace
 
 from tests.store.build import NOON, STUDENT, attempt, open_store, piece
 from trainer.errors import TrainerError
-from trainer.record.attempt import Retraction
+from trainer.record.attempt import Attempt, Retraction
 from trainer.record.file import Record
 from trainer.record.people import Opening, ProgrammeItem, Recital, Student
 from trainer.store import backup
@@ -34,21 +34,23 @@ def furnish(store: Store, attempts: int = 400) -> Record:
     store.add_piece(piece(), "new")
     for student in (PUPIL, OTHER, Student("alone-77", "Quillon-before")):
         store.save_student(student)
-    ids = count(1)
-    for who in (PUPIL.id, OTHER.id, "alone-77"):
-        mine = [
-            attempt(
-                n, id=f"{who}-{n}", student=who, hints=("hint-of-Q",) if who != OTHER.id else ()
-            )
-            for n in range(attempts)
-        ]
-        store.append(*mine)
+    rng = Random(1)
+    tries: dict[str, list[Attempt]] = {PUPIL.id: [], OTHER.id: [], "alone-77": []}
+    for number in range(attempts):
+        for who, mine in tries.items():
+            word = "other" if who == OTHER.id else "hint-of-Q"
+            hints = tuple(word for _ in range(rng.randrange(12)))
+            # Ids of no order, so that the pages of the indexes are split and filled anew.
+            id_ = f"{rng.getrandbits(128):032x}"
+            mine.append(attempt(number, id=id_, student=who, hints=hints))
+    store.append(*(one for mine in zip(*tries.values(), strict=True) for one in mine))
+    for who, mine in tries.items():
         store.append(Retraction(f"r-{who}", mine[0].id, "m", NOON, who))
         store.append(Opening(f"o-{who}", who, "deck-1", "start-7", True, "m", NOON))
     name = "Spring-of-Q"
     day = NOON.date()
     store.save_recital(Recital("rec-1", PUPIL.id, name, day, (ProgrammeItem("deck-1"),)))
-    store.save_recital(Recital(f"rec-{next(ids)}x", OTHER.id, "Summer", day))
+    store.save_recital(Recital("rec-2", OTHER.id, "Summer", day))
     store.set_setting("student", PUPIL.id)
     store.set_setting("law", "setting-of-Q", PUPIL.id)
     store.keep_beliefs(PUPIL.id, 3, "basis", b"Quillon-belief")
