@@ -133,6 +133,19 @@ def test_three_fails_running_say_take_it_apart(tmp_path: Path) -> None:
     view = desk.view(desk.student())
     tries = [one for one in view.attempts if one.start in ("deck-s1", "deck-s2")]
     (note,) = report(view, tries).notes
-    assert "start 2, did not hold three times running" in note
+    assert "running without holding: Study 2. Take it apart" in note
     desk.note(view, desk.store.deck("deck"), 2, Outcome.THROUGH)
     assert report(desk.view(desk.student()), tries).notes == ()
+
+
+def test_the_drill_says_so_at_its_end_above_its_list(tmp_path: Path) -> None:
+    async def scene() -> None:
+        desk = before_a_concert(tmp_path)
+        async with opened(desk, size=(60, 20), drill=True) as stage:
+            for _ in range(8):
+                await stage.press("n")
+            await stage.press("q")
+            told = " ".join(stage.text.split())
+            assert "Three times running without holding: Study 2" in told
+
+    play(scene)

@@ -87,7 +87,7 @@ def last_days(view: View, _deck: str | None = None) -> Table:
         (*DAYS, *_names(drilled), "date"),
         rows,
         (*asked, RUN_ON),
-        figures=DAYS[1:],
+        figures=DAYS,
         hidden=("date",),
     )
 

@@ -7,6 +7,7 @@ from itertools import islice
 
 from trainer.draw.words import counted
 from trainer.record.attempt import Attempt
+from trainer.reports.readiness import numbers
 from trainer.reports.table import Cell, Table
 from trainer.reports.view import View, where
 
@@ -34,13 +35,13 @@ def report(view: View, attempts: Sequence[Attempt]) -> Table:
 
 
 def _notes(view: View, keys: Iterable[tuple[str, str]]) -> tuple[str, ...]:
-    """A start that failed three times running is to be taken apart (common practice, no
-    source)."""
-    return tuple(
-        f"{found[0].deck.title}, start {found[1].number}, did not hold three times running: take "
-        "it apart, slowly, at half tempo, before it is called again."
-        for deck, start_id in keys
-        if (found := view.find(deck, start_id)) and _fails(view, start_id)
+    """What failed three times running is to be taken apart (common practice, no source)."""
+    failing = tuple(start_id for _, start_id in keys if _fails(view, start_id))
+    if not failing:
+        return ()
+    return (
+        f"Three times running without holding: {numbers(view, failing)}. Take it apart, slowly, at "
+        "half tempo, before it is called again.",
     )
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 
 from trainer.draw.words import joined, percent
-from trainer.memory.readiness import PieceReadiness, Place, Readiness, Stage, readiness, recovery
+from trainer.memory.readiness import PieceReadiness, Place, Readiness, Stage, recovery
 from trainer.record.people import Recital
 from trainer.reports.table import Cell, Table, day_word
 from trainer.reports.today import countdown
@@ -23,11 +23,8 @@ WEAKEST = 5
 
 def of_next(view: View) -> tuple[Recital, Readiness] | None:
     """The next recital with what it would find, None where no recital is to come."""
-    recital = view.recital
-    if recital is None:
-        return None
-    at = view.now + timedelta(days=(recital.day - view.day).days)
-    return recital, readiness(recital, view.beliefs, view.open, view.decks, at)
+    recital, ready = view.recital, view.readiness
+    return (recital, ready) if recital and ready else None
 
 
 def report(view: View, deck: str | None = None) -> Table:

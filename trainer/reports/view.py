@@ -15,6 +15,7 @@ from trainer.memory.evidence import Part, Try, weigh
 from trainer.memory.model import Beliefs, Retention
 from trainer.memory.outlook import Outlook, outlook
 from trainer.memory.planner import NextCall, next_calls, plan
+from trainer.memory.readiness import Readiness, readiness
 from trainer.record.attempt import Attempt, practice_day
 from trainer.record.people import Opening, Recital, Student, open_starts
 from trainer.record.plan import Plan
@@ -115,6 +116,14 @@ class View:
         return outlook(
             self.student, self.beliefs, self.openings, self.decks, self.recitals, self.now
         )
+
+    @cached_property
+    def readiness(self) -> Readiness | None:
+        """What the next recital would find if nothing more were played until its day."""
+        if self.recital is None:
+            return None
+        at = self.now + timedelta(days=(self.recital.day - self.day).days)
+        return readiness(self.recital, self.beliefs, self.open, self.decks, at)
 
     def starts(self, deck: str | None = None) -> list[tuple[Piece, Start]]:
         """Every start of one piece, or of all, in score order."""

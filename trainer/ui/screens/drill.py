@@ -192,9 +192,10 @@ class DrillScreen(Room):
             return [ink("Working out when each comes back …", "$faint"), *tail]
         table = report(app.view, session.tries)
         drop = ("piece",) if len({attempt.deck for attempt in session.tries}) == 1 else ()
-        shown = replace(table, hidden=(*table.hidden, *drop))
+        shown = replace(table, hidden=(*table.hidden, *drop), notes=())
         text = as_text(shown, width=self.room[0], ascii=app.ascii)
-        lines: list[Line] = [ink(text[0], "bold"), *text[1:]]
+        notes = [line for note in table.notes for line in wrapped(note, self.room[0], "$accent")]
+        lines: list[Line] = [ink(text[0], "bold"), *notes, *text[1:]]
         return [*window(lines, self.room[1] - 7 - len(tail)), *tail]
 
     def _how_on(self) -> list[Line]:

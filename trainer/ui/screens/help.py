@@ -8,7 +8,18 @@ from trainer.ui.keys import bindings, keys_of
 from trainer.ui.screens.page import ReaderScreen
 from trainer.ui.widgets.sheet import Line, ink, row, wrapped
 
-NAMES = {"today": "Today", "drill": "the drill", "retention": "Retention", "map": "the map"}
+NAMES = {
+    "today": "Today",
+    "drill": "the drill",
+    "retention": "Retention",
+    "map": "the map",
+    "recital": "Recital",
+    "forecasts": "Forecasts",
+    "students": "Students",
+    "settings": "Settings",
+    "run": "the run-through",
+    "slip": "going on after a slip",
+}
 
 WORDS = {
     "start": "Where a phrase begins; the number is the one in the score.",

@@ -51,6 +51,7 @@ class RecitalScreen(ReaderScreen):
         self._page = 0
         self._asked: View | None = None  # of what a forecast is being made
         self._days: Table | None = None
+        self._written: dict[tuple[str, int], list[Line]] = {}  # each page, by its width
 
     def body(self) -> ComposeResult:
         yield Sheet("pages", fixed=True)
@@ -85,28 +86,38 @@ class RecitalScreen(ReaderScreen):
     def _look_ahead(self) -> None:
         """Run the plan on to the recital, in another thread that touches no widget."""
         view = self.trainer.view
-        child = view.student.level == "child"
-        if self._asked is view or child or view.recital is None or not self.trainer.stage:
+        if self._asked is view:
             return
-        self._asked, self._days = view, None
+        self._asked, self._days, self._written = view, None, {}
+        if view.student.level == "child" or view.recital is None:
+            return
 
         def work() -> None:
             from trainer.reports.countdown import last_days
 
-            _ = view.outlook
+            _ = view.readiness, view.outlook
             self.post_message(Foretold(view, last_days(view)))
 
         self.run_worker(work, thread=True, exclusive=True, group="recital")
 
     def on_foretold(self, message: Foretold) -> None:
         if message.view is self.trainer.view:
-            self._days = message.days
+            self._days, self._written = message.days, {}
             self.redraw()
 
     def lines(self, width: int) -> list[Line]:
+        key = (self._pages[self._page], width)
+        if key not in self._written:
+            self._written[key] = self._write(width)
+        return self._written[key]
+
+    def _write(self, width: int) -> list[Line]:
+        """The page of the moment."""
         from trainer.reports.readiness import of_next
 
         view = self.trainer.view
+        if view.recital and self._days is None and view.student.level != "child":
+            return self._waiting()
         found = of_next(view)
         if found is None:
             return list(_without(width))
@@ -119,7 +130,7 @@ class RecitalScreen(ReaderScreen):
                 return list(_stages(view, *found, width))
             case "the way back":
                 return list(self._way_back(view, found[0], width))
-        return self._waiting() if self._days is None else self._table(self._days, width)
+        return self._table(self._days, width) if self._days else self._waiting()
 
     def _waiting(self) -> list[Line]:
         return [ink("Running the plan on to the day …", "$faint")]
@@ -137,11 +148,8 @@ class RecitalScreen(ReaderScreen):
             weakest,
         )
 
-        if self._days is None:
-            yield from self._waiting()
-        else:
-            for n, sentence in enumerate(outlook_notes(view)):
-                yield from wrapped(sentence, width, "" if n else "bold")
+        for n, sentence in enumerate(outlook_notes(view)):
+            yield from wrapped(sentence, width, "" if n else "bold")
         yield ""
         yield from wrapped(AS_THINGS_STAND, width)
         yield from self._table(replace(report(view), notes=(), title=""), width)[2:]
