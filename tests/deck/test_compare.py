@@ -15,7 +15,7 @@ from trainer.deck import edit
 from trainer.deck.compare import Change, compare, sentence
 from trainer.deck.file import frame
 from trainer.deck.history import DeckEdit, closed, relation, standing
-from trainer.deck.model import Deck, Piece, Start, identity
+from trainer.deck.model import Deck, Likeness, Piece, Start, identity
 
 PIECE = piece_of(tune(16), [0, 12, 24, 36])
 
@@ -78,6 +78,13 @@ def test_scores_and_frames() -> None:
     score = replace(PIECE.score, notes=notes)
     other = Piece(replace(PIECE.deck, score=identity(score)), score)
     assert "2 notes differ" in compare(PIECE, other)[0].words
+
+
+def test_an_edit_without_the_notes_keeps_the_look_alikes() -> None:
+    like = (Likeness(PIECE.deck.starts[0].id, PIECE.deck.starts[2].id, "same"),)
+    bare = Piece(replace(PIECE.deck, alike=like), frame(PIECE.score))
+    assert edit.split(bare, 2, Fraction(18), "new").alike == like
+    assert edit.remove(bare, 3).alike == ()
 
 
 Edits = list[DeckEdit]

@@ -9,18 +9,37 @@ from trainer.score.model import Score
 
 
 def likenesses(
-    score: Score, starts: Sequence[Start], told: Sequence[Told] = ()
+    score: Score,
+    starts: Sequence[Start],
+    told: Sequence[Told] = (),
+    before: Sequence[Likeness] = (),
 ) -> tuple[Likeness, ...]:
     """Pairs of starts whose openings are alike, in score order.
 
     A pair that a person said not to be alike is left out; one that a person linked is there,
-    with what was found about it if anything was.
+    with what was found about it if anything was. Where the notes are not in the deck, the pairs
+    `before` are taken in place of what would be found.
     """
+    said = {frozenset((one.one, one.other)): one.alike for one in told}
+    ids = {start.id for start in starts}
+    found = _found(score, starts) if score.notes else list(before)
+    found = [like for like in found if {like.one, like.other} <= ids]
+    kept = [like for like in found if said.get(frozenset((like.one, like.other)), True)]
+    known = {frozenset((like.one, like.other)) for like in kept}
+    order = {start.id: position for position, start in enumerate(starts)}
+    for pair, alike in said.items():
+        if alike and pair not in known and pair <= ids:
+            one, other = sorted(pair, key=lambda start_id: order[start_id])
+            kept.append(Likeness(one, other, "told", words="a person linked them"))
+    return tuple(sorted(kept, key=lambda like: (order[like.one], order[like.other])))
+
+
+def _found(score: Score, starts: Sequence[Start]) -> list[Likeness]:
+    """The pairs that phrase finding sees in the notes."""
     from trainer.phrases.lookalikes import families
 
     by_onset = {start.onset: start.id for start in starts}
-    said = {frozenset((one.one, one.other)): one.alike for one in told}
-    found = [
+    return [
         Likeness(
             by_onset[pair.one],
             by_onset[pair.other],
@@ -33,11 +52,3 @@ def likenesses(
         for pair in families(score, by_onset).pairs
         if pair.one in by_onset and pair.other in by_onset
     ]
-    kept = [like for like in found if said.get(frozenset((like.one, like.other)), True)]
-    known = {frozenset((like.one, like.other)) for like in kept}
-    order = {start.id: position for position, start in enumerate(starts)}
-    for pair, alike in said.items():
-        if alike and pair not in known and pair <= set(order):
-            one, other = sorted(pair, key=lambda start_id: order[start_id])
-            kept.append(Likeness(one, other, "told", words="a person linked them"))
-    return tuple(sorted(kept, key=lambda like: (order[like.one], order[like.other])))

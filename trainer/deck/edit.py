@@ -163,7 +163,7 @@ def link(piece: Piece, one: int, other: int, *, alike: bool = True) -> Deck:
     pair = {first.id, second.id}
     kept = tuple(told for told in deck.told if {told.one, told.other} != pair)
     told = (*kept, Told(first.id, second.id, alike))
-    found = likenesses(piece.score, deck.starts, told)
+    found = likenesses(piece.score, deck.starts, told, deck.alike)
     return replace(deck, told=told, alike=found)
 
 
@@ -188,7 +188,7 @@ def _settled(piece: Piece, starts: Sequence[Start]) -> Deck:
         for number, start in enumerate(sorted(starts, key=lambda s: s.onset), deck.first)
     )
     route = _kept_route(deck, ordered) if deck.route_by_hand else phrase_route(piece.score, ordered)
-    alike = likenesses(piece.score, ordered, deck.told)
+    alike = likenesses(piece.score, ordered, deck.told, deck.alike)
     return replace(deck, starts=ordered, route=route, alike=alike)
 
 
