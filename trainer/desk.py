@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from fractions import Fraction
 from pathlib import Path
 from random import Random
@@ -31,7 +31,7 @@ from trainer.practice.drills import Begins, Draws, drill_kind
 from trainer.practice.order import Spot, shuffled
 from trainer.record.attempt import Attempt, Judge, Outcome, Retraction, practice_day, standing
 from trainer.record.file import Record, parse_record, write_record
-from trainer.record.people import Opening, Recital, Student
+from trainer.record.people import Opening, ProgrammeItem, Recital, Student
 from trainer.reports import settings as choices
 from trainer.reports.view import View, where
 from trainer.score.cite import BRITISH, Words, place
@@ -329,6 +329,17 @@ class Desk:
 
     def save_recital(self, recital: Recital) -> None:
         self.store.save_recital(recital)
+
+    def set_recital(
+        self, student: Student, name: str, day: date, programme: Sequence[ProgrammeItem]
+    ) -> Recital:
+        """Set a student's recital of that name, or change the one there is."""
+        known = {one.name: one.id for one in self.store.recitals(student.id)}
+        recital = Recital(
+            known.get(name) or self.new_id(), student.id, name, day, tuple(programme)
+        )
+        self.store.save_recital(recital)
+        return recital
 
     # The drill
 

@@ -72,9 +72,29 @@ def test_without_a_recital_it_says_how_to_set_one(tmp_path: Path) -> None:
         async with opened(small_desk(tmp_path)) as stage:
             await stage.press("e")
             assert "No recital is set." in stage.text
-            assert "trainer recital set" in stage.text
             await stage.press("right", "f", "escape")
             assert stage.room == "TodayScreen"
+
+    play(scene)
+
+
+def test_a_recital_is_set_with_the_keyboard(tmp_path: Path) -> None:
+    async def scene() -> None:
+        desk = small_desk(tmp_path)
+        async with opened(desk) as stage:
+            await stage.press("e", "n", *"Fair", "enter", *"soon", "enter")
+            assert "is no day" in stage.text
+            await stage.press(*["backspace"] * 4, *"2026")
+            await stage.press("minus", *"03", "minus", *"20", "enter", "7", "enter")
+            assert "are no numbers of pieces" in stage.text
+            await stage.press("backspace", "1", "enter")
+            assert "Fair" in stage.text
+            assert "in 18 days" in stage.text
+            await stage.press("n", *"Fair", "enter")
+            await stage.press(*"2026", "minus", *"03", "minus", *"21", "enter", "1", "enter")
+            assert "in 19 days" in stage.text
+        (recital,) = desk.store.recitals(desk.student().id)
+        assert recital.programme == (ProgrammeItem("deck"),)
 
     play(scene)
 

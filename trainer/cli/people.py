@@ -18,7 +18,7 @@ from trainer.cli.common import (
     say,
     show,
 )
-from trainer.record.people import Level, ProgrammeItem, Recital
+from trainer.record.people import Level, ProgrammeItem
 
 level_option = click.option(
     "--level", type=click.Choice(get_args(Level)), help="Who sees what: a child sees no chances."
@@ -76,7 +76,8 @@ def _set(name: str, level: str | None, minutes: float | None, db: Path | None) -
     """Change what is known of the student NAME."""
     fields = {key: value for key, value in (("level", level), ("minutes", minutes)) if value}
     with open_desk(db) as desk:
-        changed = replace(desk.student(name), **fields)
+        week = () if minutes else desk.student(name).week  # minutes are those of every day
+        changed = replace(desk.student(name), week=week, **fields)
         desk.store.save_student(changed)
         say(f"{changed.name}: {changed.level}, {changed.minutes:g} minutes a day.")
 
@@ -113,7 +114,5 @@ def _set_recital(
             *(ProgrammeItem(desk.find(piece).id) for piece in pieces),
             *(ProgrammeItem(desk.find(piece).id, "no") for piece in with_music),
         )
-        known = {one.name: one for one in desk.store.recitals(who.id)}
-        id_ = known[name].id if name in known else desk.new_id()
-        desk.save_recital(Recital(id_, who.id, name, day_of(day), programme))
+        desk.set_recital(who, name, day_of(day), programme)
         say(f"{name}: {day}, {len(programme)} pieces.")

@@ -160,6 +160,8 @@ KEYS: tuple[Key, ...] = (
         "stages, the way back, the last days."),
     Key("recital.before", "left", "←", "page before", "turn(-1)", "The page before."),
     *_scrolling("recital", "the page"),
+    Key("recital.set", "n", "n", "new", "set", "Set a recital, or change one: its name, its day, "
+        "its pieces. One with music is set on the command line.", 2),
     Key("recital.back", "escape,q", "Esc", "back", "back", "Back to the day.", 2),
     # Forecasts
     *_scrolling("forecasts", "the list"),

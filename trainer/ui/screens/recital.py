@@ -6,19 +6,22 @@ the places that would catch a slip, and nothing foretold.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING
 
 from msgspec.structs import replace
 from textual.app import ComposeResult
 from textual.message import Message
 
+from trainer.record.people import ProgrammeItem
 from trainer.ui.keys import bindings
 from trainer.ui.screens.page import ReaderScreen
 from trainer.ui.theme import INKS
 from trainer.ui.widgets.sheet import Line, Sheet, ink, row, said, wrapped
 
 if TYPE_CHECKING:
+    from datetime import date
+
     from trainer.memory.readiness import Readiness
     from trainer.record.people import Recital
     from trainer.reports.table import Table
@@ -212,7 +215,10 @@ class RecitalScreen(ReaderScreen):
         return self.trainer.ascii
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        if action == "turn" and self.trainer.view.recital is None:
+        view = self.trainer.view
+        if (action == "turn" and view.recital is None) or (
+            action == "set" and (view.student.level == "child" or not view.decks)
+        ):
             return False
         return super().check_action(action, parameters)
 
@@ -221,16 +227,79 @@ class RecitalScreen(ReaderScreen):
         self._top = 0
         self.draw()
 
+    def action_set(self) -> None:
+        """Set a recital, or change one: its name, its day, its pieces."""
+        self._ask("What is it called? The name of one that is set changes it.", self._named)
+
+    def _named(self, name: str) -> None:
+        from datetime import date
+
+        def dated(text: str) -> None:
+            self._ask_pieces(name, date.fromisoformat(text))
+
+        self._ask("On which day? Such as 2026-06-21.", dated, _day)
+
+    def _ask_pieces(self, name: str, day: date) -> None:
+        decks = list(self.trainer.view.decks.values())
+        listed = ", ".join(f"{n} {deck.title}" for n, deck in enumerate(decks, 1))
+
+        def chosen(text: str) -> None:
+            items = [ProgrammeItem(decks[n - 1].id) for n in _numbers(text, len(decks))]
+            with self.minding():
+                app = self.trainer
+                app.desk.set_recital(app.view.student, name, day, items)
+                app.reload()
+            self.draw()
+
+        question = f"Which pieces, from memory? Their numbers, such as 1, 3. There are {listed}."
+        self._ask(question, chosen, lambda text: _numbers(text, len(decks)))
+
+    def _ask(
+        self,
+        question: str,
+        then: Callable[[str], None],
+        check: Callable[[str], object] = str,
+    ) -> None:
+        """Ask for a short answer; without one nothing more is asked."""
+        from trainer.ui.screens.ask import AskScreen
+
+        def answered(text: str | None) -> None:
+            if text:
+                then(text)
+
+        self.app.push_screen(AskScreen("A recital", question, check), answered)
+
+
+def _day(text: str) -> None:
+    from datetime import date
+
+    from trainer.errors import TrainerError
+
+    try:
+        date.fromisoformat(text)
+    except ValueError:
+        raise TrainerError(f"{text!r} is no day; write it as 2026-06-21.") from None
+
+
+def _numbers(text: str, count: int) -> list[int]:
+    """Numbers of pieces as typed: "1, 3". Raises TrainerError."""
+    from trainer.errors import TrainerError
+
+    words = text.replace(",", " ").split()
+    if not all(word.isdecimal() and 1 <= int(word) <= count for word in words):
+        raise TrainerError(f"{text!r} are no numbers of pieces; write them as 1, 3.")
+    return [int(word) for word in words]
+
 
 def _without(width: int) -> Iterator[Line]:
     """A kind word where no recital is set, and the way to one."""
     yield ink("No recital is set.", "bold")
     yield ""
     yield from wrapped(
-        "With its day in view the plan decides what each day is worth. Set it on the command line:",
+        "With its day in view the plan decides what each day is worth. n sets one: its name, its "
+        "day, its pieces.",
         width,
     )
-    yield ink("   trainer recital set NAME 2026-06-21 PIECE ...", "$accent")
 
 
 def _with_music(view: View, recital: Recital, width: int) -> Iterator[Line]:
