@@ -335,9 +335,7 @@ class Desk:
     ) -> Recital:
         """Set a student's recital of that name, or change the one there is."""
         known = {one.name: one.id for one in self.store.recitals(student.id)}
-        recital = Recital(
-            known.get(name) or self.new_id(), student.id, name, day, tuple(programme)
-        )
+        recital = Recital(known.get(name) or self.new_id(), student.id, name, day, tuple(programme))
         self.store.save_recital(recital)
         return recital
 
