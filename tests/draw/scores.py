@@ -137,7 +137,7 @@ def _fill(
 @st.composite
 def passages(draw: st.DrawFn) -> tuple[Score, Fraction, Fraction]:
     """A score and a passage of it, from anywhere to anywhere later."""
-    found = draw(scores())
+    found = draw(scores().filter(lambda music: music.notes))
     places = sorted({bar.start for bar in found.bars} | set(found.onsets) | {found.end})
     start = draw(st.sampled_from(places[:-1]))
     return found, start, draw(st.sampled_from([place for place in places if place > start]))

@@ -249,9 +249,10 @@ class _Sheet:
         if not found:
             return
         inside, ledger = 0 <= row <= 4, _BOTTOM <= row <= _TOP and not 0 <= row <= 4
-        ends = [_EDGE + col.at - 1 for col, _ in found[1:]] + [self.canvas.width]
-        for (col, cell), stop in zip(found, ends, strict=True):
+        starts = [_EDGE + col.at for col, _ in found]
+        for i, (col, cell) in enumerate(found):
             at = _EDGE + col.at
+            stop = starts[i + 1] - 1 if i + 1 < len(found) else self.canvas.width
             if not (cell.on_line and inside):
                 self.canvas.put(line, at - 1, "─" if cell.on_line and ledger else " ")
             at = self.names(line, at, cell)
