@@ -23,7 +23,7 @@ def test_a_slip_of_one_key_and_its_place_afterwards(studio: Run) -> None:
     assert logged(studio) == [
         (2, "b. 5, beat 3", "3, b. 9", "broke off"),
         (1, None, None, "broke off"),
-        (1, None, None, "stopped"),
+        (1, None, "reached the end", "stopped"),
     ]
     rows = json.loads(studio("attempts", "--json")[1])["rows"]
     assert {row["judge"] for row in rows} == {"teacher"}

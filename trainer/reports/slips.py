@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from trainer.practice.run import RUN
 from trainer.practice.slip import SLIP
-from trainer.record.attempt import Attempt
+from trainer.record.attempt import Attempt, Outcome
 from trainer.reports.table import Cell, Table
 from trainer.reports.view import View, where
 from trainer.score.cite import place
@@ -39,13 +39,15 @@ def _row(view: View, one: Attempt) -> tuple[Cell, ...] | None:
     piece, start = found
     resumed = view.find(one.deck, one.elsewhere) if one.elsewhere else None
     broke = None if one.broke_at is None else place(piece.score, one.broke_at, words=view.words)
+    at_end = one.drill == RUN and one.outcome is not Outcome.BROKE_OFF
+    ended = "reached the end" if at_end else None
     return (
         f"{one.at:%Y-%m-%d %H:%M}",
         piece.deck.title,
         one.drill,
         start.number,
         broke,
-        f"{resumed[1].number}, {where(*resumed, view.words)}" if resumed else None,
+        f"{resumed[1].number}, {where(*resumed, view.words)}" if resumed else ended,
         one.outcome.value,
         one.id,
     )

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from trainer.record.people import Student
     from trainer.reports.settings import Setting
 
-DETAIL = 5  # lines below the list
+DETAIL = 6  # lines below the list
 
 
 class SettingsScreen(Room):
@@ -24,7 +24,7 @@ class SettingsScreen(Room):
     BINDINGS = bindings("settings")
     DEFAULT_CSS = """
     SettingsScreen > #settings { height: 1fr; padding: 1 2 0 2; }
-    SettingsScreen > #detail { height: 6; padding: 0 2; }
+    SettingsScreen > #detail { height: 7; padding: 0 2; }
     """
 
     def __init__(self) -> None:
