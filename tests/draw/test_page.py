@@ -11,13 +11,13 @@ from tests.draw.read_back import expected, read_back
 from tests.draw.scores import passages
 from trainer.draw.layout import Style
 from trainer.draw.names import NAMINGS, Naming
-from trainer.draw.page import Form, drawing, page
+from trainer.draw.page import FORMS, Form, drawing, page
 from trainer.draw.text import cells
 from trainer.score.model import Score
 
 Passage = tuple[Score, Fraction, Fraction]
 LABELS = {1: {0: ""}, 2: {0: "RH", 1: "LH"}, 3: {i: f"Part {i + 1}" for i in range(3)}}
-FORMS: list[Form] = ["staff", "table"]
+
 
 # A failing score is drawn as it was found: making it smaller takes minutes and tells no more.
 quick = settings(

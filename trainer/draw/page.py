@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from fractions import Fraction
 from textwrap import wrap
-from typing import Literal
+from typing import Literal, get_args
 
 from trainer.draw.grid import grid
 from trainer.draw.layout import Drawing, Style
@@ -20,6 +20,7 @@ from trainer.score.model import Score
 __all__ = ["drawing", "page", "spoken"]
 
 Form = Literal["staff", "table"]
+FORMS: tuple[Form, ...] = get_args(Form)
 _NARROWEST = 24
 
 
