@@ -187,7 +187,7 @@ def _strip(keys: Sequence[Key], ranges: Sequence[tuple[int, int]], names: Naming
 
 
 def spoken_position(keys: Sequence[Key], *, names: Naming = "english") -> str:
-    """The keys in words, right hand first: "Right hand: C 5, finger 1, and E flat 5. Left hand:
+    """The keys in words, right hand first: "Right hand: C 5 finger 1 and E flat 5. Left hand:
     A flat 3." Empty without keys."""
     said = []
     for hand, words in _HAND_WORDS.items():
@@ -199,4 +199,4 @@ def spoken_position(keys: Sequence[Key], *, names: Naming = "english") -> str:
 
 def _spoken(key: Key, names: Naming) -> str:
     name = spoken_name(key.step, key.alter, key.octave, names=names)
-    return f"{name} with finger {key.finger}" if key.finger else name
+    return f"{name} finger {key.finger}" if key.finger else name

@@ -74,7 +74,8 @@ def _said(view: Window, moment: Moment, names: Naming) -> Iterator[str]:
         if struck:
             phrases.append(_struck(struck, names))
         if on:
-            phrases.append("holds " + joined([_name(head, names) for head in on]))
+            verb = "sounds on" if len(on) == 1 else "sound on"
+            phrases.append(f"{joined([_name(head, names) for head in on])} {verb}")
         if number in moment.rests:
             phrases.append("rest")
         if number in moment.graces:
