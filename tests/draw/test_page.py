@@ -78,6 +78,7 @@ def test_a_split_bar_goes_on_counting() -> None:
         replace(whole.bars[1], index=2),
     )
     lines = page(replace(whole, bars=bars), F(3), F(8))
+    assert lines[0].split() == ["1…", "2"]
     assert lines[-1].split() == ["4", "1", "2", "3", "4"]
 
 

@@ -186,14 +186,14 @@ def header(
 
 
 def _bar_labels(cols: Sequence[Column], style: Style, word: str) -> str:
-    """The printed bar labels, shortened where a bar is too narrow; a block that goes on
-    within a bar says so: "9…"."""
+    """The printed bar labels, shortened where a bar is too narrow; what goes on within
+    a printed bar (a block, the later part of a split bar) says so: "9…"."""
     text = ""
     firsts = [col for i, col in enumerate(cols) if not i or col.bar_line]
     ends = [*(col.edge for col in firsts[1:]), cols[-1].end]
     for col, end in zip(firsts, ends, strict=True):
         token = style.label(col.moment.bar.label)
-        if col.moment.onset > col.moment.bar.start:
+        if col.moment.bar.continues or col.moment.onset > col.moment.bar.start:
             token += "…"
         room = max(0, end - col.at)
         name = word + token if len(word + token) <= room else token
