@@ -214,18 +214,31 @@ class Pieces(Base):
             run(sql, (deck.score, id_))
 
     def _log(self, deck: str, edits: Sequence[DeckEdit]) -> None:
-        """Log those edits that are not known yet, and make the last one's revision current.
-        Inside a transaction."""
+        """Log those edits that are not known yet, and make the last one's revision current; where
+        the log ends elsewhere, that move is an edit of its own. Inside a transaction. Raises
+        TrainerError for an edit that belongs to another deck."""
         run = self._connection.execute
         for edit in edits:
-            if run("SELECT 1 FROM deck_edit WHERE id = ?", (edit.id,)).fetchone():
-                continue
-            head = (edit.id, deck, edit.revision, edit.parent, edit.machine)
-            run(
-                f"INSERT INTO deck_edit ({_EDIT}) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-                (*head, *instant(edit.at), edit.why, edit.undoes, edit.merged),
-            )
-        run("UPDATE deck SET current = ? WHERE id = ?", (edits[-1].revision, deck))
+            known = run("SELECT deck FROM deck_edit WHERE id = ?", (edit.id,)).fetchone()
+            if known is None:
+                self._log_one(deck, edit)
+            elif known[0] != deck:
+                raise TrainerError(
+                    f"The edit {shown(edit.id)} belongs to another deck: ask for a new file."
+                )
+        goal = edits[-1].revision
+        sql = "SELECT revision FROM deck_edit WHERE deck = ? ORDER BY seq DESC LIMIT 1"
+        (last,) = run(sql, (deck,)).fetchone()
+        if last != goal:
+            self._log_one(deck, self._edit(deck, goal, last, "taken in again"))
+        run("UPDATE deck SET current = ? WHERE id = ?", (goal, deck))
+
+    def _log_one(self, deck: str, edit: DeckEdit) -> None:
+        head = (edit.id, deck, edit.revision, edit.parent, edit.machine)
+        self._connection.execute(
+            f"INSERT INTO deck_edit ({_EDIT}) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+            (*head, *instant(edit.at), edit.why, edit.undoes, edit.merged),
+        )
 
 
 def _edits(rows: Iterable[Row]) -> tuple[DeckEdit, ...]:
