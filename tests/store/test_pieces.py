@@ -144,3 +144,18 @@ def test_many_candidates_are_counted(store: Store) -> None:
         store.add_piece(piece(f"d{number}", f"Study {number}"), "new")
     with pytest.raises(TrainerError, match="and 12 more"):
         store.find_piece("study")
+
+
+def test_a_log_ends_at_the_current_form_whatever_a_file_tells(store: Store) -> None:
+    """A file may tell edits in another order than they came in here, or those of another deck."""
+    first = piece()
+    store.add_piece(first, "new")
+    (root,) = store.deck_history("deck-1")
+    second = Piece(replace(first.deck, title="Second"), first.score)
+    told = replace(root, id="other", revision=revision(second.deck), parent=root.revision)
+    store.follow(second, (told, root), parent=root.revision)
+    assert store.deck_history("deck-1")[-1].revision == store.pieces()[0].revision
+    assert not [one for one in store.check() if one.weight == "wrong"]
+    with pytest.raises(TrainerError, match="belongs to another deck"):
+        store.add_piece(piece("deck-2"), "", (root,))
+    assert [entry.id for entry in store.pieces()] == ["deck-1"]
