@@ -333,7 +333,16 @@ class Desk:
     def set_recital(
         self, student: Student, name: str, day: date, programme: Sequence[ProgrammeItem]
     ) -> Recital:
-        """Set a student's recital of that name, or change the one there is."""
+        """Set a student's recital of that name, or change the one there is. Raises TrainerError
+        for a name that is empty and for a day that is over."""
+        name = name.strip()
+        if not name:
+            raise TrainerError("A recital needs a name, such as School concert.")
+        today = practice_day(self.clock())
+        if day < today:
+            raise TrainerError(
+                f"{day} is over; today is {today}. Give the day of a recital to come."
+            )
         known = {one.name: one.id for one in self.store.recitals(student.id)}
         recital = Recital(known.get(name) or self.new_id(), student.id, name, day, tuple(programme))
         self.store.save_recital(recital)

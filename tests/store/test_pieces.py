@@ -107,7 +107,7 @@ def test_a_piece_is_found_by_number_title_or_id(store: Store) -> None:
     assert store.find_piece("dance").id == "77aa"  # the whole title before its beginning
     assert store.find_piece(" DANCE A").id == "b2"
     assert store.find_piece("[ron").id == "b3"
-    assert store.find_piece("77").id == "77aa"
+    assert store.find_piece("77a").id == "77aa"
     with pytest.raises(TrainerError, match=r'"da" may be 1 "Dance", 2 "Dance again": say which'):
         store.find_piece("da")
     with pytest.raises(TrainerError, match=r'no piece "waltz": there is 1 "Dance"') as caught:
@@ -159,3 +159,13 @@ def test_a_log_ends_at_the_current_form_whatever_a_file_tells(store: Store) -> N
     with pytest.raises(TrainerError, match="belongs to another deck"):
         store.add_piece(piece("deck-2"), "", (root,))
     assert [entry.id for entry in store.pieces()] == ["deck-1"]
+
+
+def test_a_number_never_happens_to_begin_an_id(store: Store) -> None:
+    """With one piece whose id begins with 9, "9" is no piece; a name may begin with a digit."""
+    store.add_piece(piece("923c91aa", "Waltz"), "new")
+    with pytest.raises(TrainerError, match="no piece"):
+        store.find_piece("9")
+    assert store.find_piece("923c91").title == "Waltz"
+    store.add_piece(piece("b", "24 Preludes"), "new")
+    assert store.find_piece("24").title == "24 Preludes"

@@ -18,6 +18,7 @@ from trainer.cli.common import (
     say,
     show,
 )
+from trainer.draw.words import counted
 from trainer.record.people import Level, ProgrammeItem
 
 level_option = click.option(
@@ -115,4 +116,4 @@ def _set_recital(
             *(ProgrammeItem(desk.find(piece).id, "no") for piece in with_music),
         )
         desk.set_recital(who, name, day_of(day), programme)
-        say(f"{name}: {day}, {len(programme)} pieces.")
+        say(f"{name}: {day}, {counted(len(programme), 'piece')}.")

@@ -54,6 +54,9 @@ def marks(values: Sequence[object]) -> str:
     return f"({', '.join('?' for _ in values)})"
 
 
+SHORTEST_ID = 6  # digits from which a number may be meant as the beginning of an id
+
+
 def find(kind: str, text: str, entries: Sequence[tuple[str, str, Entry]]) -> Entry:
     """The entry that a number from 1, a name, or the beginning of a name or id means.
 
@@ -63,9 +66,11 @@ def find(kind: str, text: str, entries: Sequence[tuple[str, str, Entry]]) -> Ent
     wanted = text.strip().casefold()
     if wanted.isdecimal() and 0 < int(wanted) <= len(entries):
         return entries[int(wanted) - 1][2]
+    # A number that is too high must not happen to begin some id.
+    by_id = not wanted.isdecimal() or len(wanted) >= SHORTEST_ID
     for same in (str.__eq__, str.startswith):
         met = [e for e in entries if wanted and same(e[1].casefold(), wanted)]
-        met = met or [e for e in entries if wanted and same(e[0], text.strip())]
+        met = met or [e for e in entries if wanted and by_id and same(e[0], text.strip())]
         if len(met) == 1:
             return met[0][2]
         if met:

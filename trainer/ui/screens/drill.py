@@ -137,8 +137,10 @@ class DrillScreen(Room):
     def _hints(self) -> Iterator[Line]:
         session, call = self.session, self.session.call
         found = self._find(call) if call and session.hints else None
-        for name in session.hints if found else ():
-            assert found is not None
+        if found is None or call is None:
+            return
+        yield said(f"Start {call.number}, {call.title}, hints:", "bold")
+        for name in session.hints:
             hint = f"{name}: {hint_text(*found, name, self.trainer.view.names)}"
             yield from wrapped(hint, self.room[0], "$accent", indent="  ")
 
