@@ -23,6 +23,7 @@ from trainer.ui.screens.help import HelpScreen
 from trainer.ui.screens.map import MapScreen
 from trainer.ui.screens.page import PageScreen
 from trainer.ui.screens.prepare import PrepareScreen
+from trainer.ui.screens.prepare_alike import AlikeScreen
 from trainer.ui.screens.recital import RecitalScreen
 from trainer.ui.screens.retention import RetentionScreen
 from trainer.ui.screens.run import RunScreen
@@ -33,7 +34,7 @@ from trainer.ui.screens.today import TodayScreen
 
 ROOMS: list[type[Room]] = [
     TodayScreen, DrillScreen, RetentionScreen, MapScreen, PageScreen, HelpScreen, ChooseScreen,
-    AskScreen, CautionScreen, PrepareScreen, AddingScreen,
+    AskScreen, CautionScreen, PrepareScreen, AddingScreen, AlikeScreen,
     RecitalScreen, ForecastsScreen, StudentsScreen, SettingsScreen,
     RunScreen, SlipScreen,
 ]  # fmt: skip

@@ -33,6 +33,7 @@ SCENES: dict[str, list[str]] = {
     "retention": ["r", "down"],
     "map": ["m", "right", "right"],
     "prepare": ["m", "e", "right", "full_stop"],
+    "look_alikes": ["m", "e", "k", "n", "4", "enter"],
     "drill_help": ["enter", "question_mark"],
     "recital": ["e"],
     "recital_stages": ["e", "right"],

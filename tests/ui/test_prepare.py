@@ -1,12 +1,24 @@
 """The Prepare screen: every edit, undo, and that nothing is kept until it is said so."""
 
+import asyncio
+import threading
 from pathlib import Path
 
+import pytest
+from msgspec.structs import replace
+
 from tests.make_decks import SCORES
+from tests.pieces import desk_at, piece_of, tune
 from tests.ui.stage import Stage, opened, play, small_desk
-from trainer.deck.model import Deck
+from trainer.deck.model import Deck, Piece
 from trainer.desk import Desk
+from trainer.errors import TrainerError
+from trainer.phrases.segment import propose
+from trainer.score.model import Score
+from trainer.ui.screens.adding import AddingScreen
 from trainer.ui.screens.prepare import PrepareScreen
+from trainer.ui.screens.prepare_alike import AlikeScreen, pairs_of
+from trainer.ui.widgets.paths import ScorePaths
 
 
 def kept(desk: Desk) -> Deck:
@@ -71,33 +83,140 @@ def test_moving_by_beat_and_bar_merging_and_undo(tmp_path: Path) -> None:
             assert len(bars(stage)) == 7
             await stage.press("u")
             assert len(bars(stage)) == 8
+            assert "Start 2, b. 5" in stage.text  # what has come back is looked at
             await stage.press("y")
             assert len(bars(stage)) == 7
+            await stage.press("enter")
+            assert desk.store.deck_history("deck")[-1].why == "move 2 to b. 5; merge 2"
 
     play(scene)
 
 
-def test_names_fingers_links_and_density(tmp_path: Path) -> None:
+def test_names_fingers_and_what_was_written_before(tmp_path: Path) -> None:
     async def scene() -> None:
-        desk = small_desk(tmp_path)
-        async with opened(desk) as stage:
+        async with opened(small_desk(tmp_path)) as stage:
             await stage.press("p", "1", "enter")
             await stage.press("l")
             await type_in(stage, "theme")
             assert "(theme)" in stage.text
             await stage.press("f")
             await type_in(stage, "R 1")
-            assert "Fingering: R 1" in stage.text
-            await stage.press("k", "3", "enter")
-            assert "Like 3" in stage.text
-            await stage.press("k", "3", "enter")
-            assert "Like 3" not in stage.text
-            count = len(bars(stage))
+            await stage.press("f")
+            await type_in(stage, "-3")
+            assert "Fingering: R 1-3." in stage.text
+            await stage.press("w")
+            await type_in(stage, "soft")
+            assert "Advice: soft Fingering: R 1-3." in stage.text
+            await stage.press("w", "backspace", "backspace", "backspace", "backspace", "enter")
+            assert "Advice" not in stage.text
+
+    play(scene)
+
+
+def test_the_density_is_chosen_and_what_was_removed_stays_away(tmp_path: Path) -> None:
+    async def scene() -> None:
+        desk = small_desk(tmp_path)
+        async with opened(desk) as stage:
+            await stage.press("p", "1", "enter")
+            before = screen(stage).piece.deck
             await stage.press("d")
-            assert "More starts" in stage.text
-            assert len(bars(stage)) != count
-            await stage.press("u")
-            assert len(bars(stage)) == count
+            assert "more:" in stage.text
+            await stage.press("3", "enter")
+            onsets = [start.onset for start in screen(stage).piece.deck.starts]
+            assert onsets == [p.onset for p in propose(screen(stage).piece.score, "more")]
+            await stage.press("right", "x", "d", "3", "enter")
+            assert [s.onset for s in screen(stage).piece.deck.starts] == onsets[:1] + onsets[2:]
+            await stage.press("u", "u", "u")
+            assert screen(stage).piece.deck == before
+            assert kept(desk) == before
+
+    play(scene)
+
+
+def alike_desk(folder: Path) -> Desk:
+    """A piece of three times the same four bars and four others; starts 1, 2 and 3 are alike."""
+    score = tune(16)
+    theme = [note for note in score.notes if note.onset < 12]
+    notes = [replace(n, onset=n.onset + 12 * time) for time in range(3) for n in theme]
+    rest = [note for note in score.notes if note.onset >= 36]
+    desk = desk_at(folder / "a.db")
+    piece = piece_of(replace(score, notes=(*notes, *rest)), range(0, 48, 12))
+    desk.store.add_piece(piece, "test")
+    desk.student()
+    desk.store.set_setting("caution seen", "yes")
+    return desk
+
+
+def pairs(stage: Stage) -> list[tuple[str, str]]:
+    found = stage.app.screen
+    assert isinstance(found, AlikeScreen)
+    return [(pair.name, pair.state) for pair in pairs_of(found.draft.now.deck)]
+
+
+def test_look_alikes_are_accepted_unlinked_and_linked(tmp_path: Path) -> None:
+    async def scene() -> None:
+        desk = alike_desk(tmp_path)
+        async with opened(desk) as stage:
+            await stage.press("p", "1", "enter")
+            assert "Begins like 2" in stage.text
+            await stage.press("k")
+            assert pairs(stage) == [(n, "found") for n in ("1 and 2", "1 and 3", "2 and 3")]
+            assert "the same notes" in stage.text
+            assert "They part at" in stage.text
+            await stage.press("a", "x")
+            told = [("1 and 2", "accepted"), ("1 and 3", "not alike"), ("2 and 3", "found")]
+            assert pairs(stage) == told
+            await stage.press("u", "u")
+            assert {state for _, state in pairs(stage)} == {"found"}
+            await stage.press("x", "e", "n", "4", "enter")
+            told = [("1 and 2", "not alike"), ("1 and 3", "accepted"), ("1 and 4", "accepted")]
+            assert pairs(stage) == [*told, ("2 and 3", "accepted")]
+            await stage.press("escape")
+            assert "3 not saved" in stage.text
+            await stage.press("enter")
+            deck = kept(desk)
+            assert deck.kin("deck-s1") == ("deck-s3", "deck-s4")
+            why = "unlink 1 and 2; accept 2 look-alikes; link 1 and 4"
+            assert desk.store.deck_history("deck")[-1].why == why
+
+    play(scene)
+
+
+def test_a_piece_without_look_alikes_says_so(tmp_path: Path) -> None:
+    async def scene() -> None:
+        desk = desk_at(tmp_path / "a.db")
+        desk.store.add_piece(piece_of(tune(2), [0]), "test")
+        desk.student()
+        desk.store.set_setting("caution seen", "yes")
+        async with opened(desk, size=(60, 20)) as stage:
+            await stage.press("p", "1", "enter", "k")
+            assert "No two starts have openings that are alike." in stage.text
+            await stage.press("a", "x", "e", "n", "u", "down", "up")
+            assert stage.room == "AlikeScreen"
+            await stage.press("escape", "x")
+            assert "is the only one of Study" in stage.text
+
+    play(scene)
+
+
+def test_starts_are_opened_when_it_is_saved(tmp_path: Path) -> None:
+    async def scene() -> None:
+        desk = small_desk(tmp_path)
+        student = desk.student()
+
+        def open_now() -> frozenset[str]:
+            return desk.view(student).open
+
+        async with opened(desk) as stage:
+            await stage.press("p", "1", "enter", "o", "n")
+            await type_in(stage, "7")
+            await stage.press("o")
+            new = screen(stage).start.id
+            assert "deck-s1" in open_now()
+            await stage.press("enter")
+            assert "deck-s1" not in open_now()
+            assert new in open_now()
+            assert desk.store.deck_history("deck")[-1].why == "add 7"
 
     play(scene)
 
@@ -148,6 +267,56 @@ def test_a_score_is_added_from_the_first_screen(tmp_path: Path) -> None:
             assert stage.room == "PrepareScreen"
             assert "The Heron Stands and Looks" in stage.text
             assert len(desk.store.pieces()) == 2
+
+    play(scene)
+
+
+def test_a_path_is_completed_as_it_is_typed(tmp_path: Path) -> None:
+    (tmp_path / "scores").mkdir()
+    for name in ("b.musicxml", "a.txt", "c.mxl"):
+        (tmp_path / "scores" / name).touch()
+
+    def offered(text: str) -> str | None:
+        return asyncio.run(ScorePaths().get_suggestion(text))
+
+    assert offered(f"{tmp_path}/sc") == f"{tmp_path}/scores/"
+    assert offered(f"{tmp_path}/scores/") == f"{tmp_path}/scores/b.musicxml"
+    assert offered(f"{tmp_path}/scores/c") == f"{tmp_path}/scores/c.mxl"
+    assert offered(f"{tmp_path}/scores/a") is None
+    assert offered(f"{tmp_path}/nowhere/a") is None
+    assert offered("~nobody-of-that-name/a") is None
+    assert offered("") is None
+
+
+def test_while_a_score_is_read_the_screen_answers(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The reading and the proposing wait here until they are let go, and the screen is left."""
+    begun, go_on = threading.Event(), threading.Event()
+
+    def propose_slowly(_: Desk, __: Score) -> Piece:
+        begun.set()
+        assert go_on.wait(20)
+        raise TrainerError("Let go.")
+
+    monkeypatch.setattr(Desk, "propose", propose_slowly)
+
+    async def scene() -> None:
+        desk = small_desk(tmp_path)
+        file = SCORES / "the-heron-stands-and-looks.musicxml"
+        async with opened(desk) as stage:
+            adding = AddingScreen(file)
+            await stage.app.push_screen(adding)
+            await asyncio.to_thread(begun.wait, 20)
+            await stage.pilot.pause()
+            assert "finding the phrases" in stage.text
+            await stage.pilot.press("escape")
+            await stage.pilot.pause()
+            assert stage.room == "TodayScreen"
+            go_on.set()
+            await stage.settle()
+            assert stage.room == "TodayScreen"
+            assert len(desk.store.pieces()) == 1
 
     play(scene)
 

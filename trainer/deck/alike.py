@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from msgspec.structs import replace
+
 from trainer.deck.model import Likeness, Start, Told
 from trainer.score.model import Score
 
@@ -17,21 +19,29 @@ def likenesses(
     """Pairs of starts whose openings are alike, in score order.
 
     A pair that a person said not to be alike is left out; one that a person linked is there,
-    with what was found about it if anything was. Where the notes are not in the deck, the pairs
-    `before` are taken in place of what would be found.
+    with what was found about it if anything was, and is never one alike in shape only. Where
+    the notes are not in the deck, the pairs `before` are taken in place of what would be found.
     """
-    said = {frozenset((one.one, one.other)): one.alike for one in told}
+    said = {_sides(one): one.alike for one in told}
     ids = {start.id for start in starts}
     found = _found(score, starts) if score.notes else list(before)
     found = [like for like in found if {like.one, like.other} <= ids]
-    kept = [like for like in found if said.get(frozenset((like.one, like.other)), True)]
-    known = {frozenset((like.one, like.other)) for like in kept}
+    kept = [
+        replace(like, kind="told") if like.kind == "shape" and _sides(like) in said else like
+        for like in found
+        if said.get(_sides(like), True)
+    ]
+    known = {_sides(like) for like in kept}
     order = {start.id: position for position, start in enumerate(starts)}
     for pair, alike in said.items():
         if alike and pair not in known and pair <= ids:
             one, other = sorted(pair, key=lambda start_id: order[start_id])
             kept.append(Likeness(one, other, "told", words="a person linked them"))
     return tuple(sorted(kept, key=lambda like: (order[like.one], order[like.other])))
+
+
+def _sides(pair: Likeness | Told) -> frozenset[str]:
+    return frozenset((pair.one, pair.other))
 
 
 def _found(score: Score, starts: Sequence[Start]) -> list[Likeness]:

@@ -3,53 +3,92 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from itertools import pairwise
 
 from msgspec.structs import replace
 
 from trainer.deck.model import Deck, Piece
+from trainer.score.model import Score
 from trainer.values import Frozen
 
 Change = Callable[[Piece], Deck]
 
 
-class Step(Frozen, frozen=True):
-    """One edit: the deck before it, and what was done in a few words."""
+class Form(Frozen, frozen=True):
+    """How a deck stands, and the ids of the starts that are open for the student."""
 
-    before: Deck
+    deck: Deck
+    open: frozenset[str]
+
+
+class Step(Frozen, frozen=True):
+    """One edit: the form on its other side, and what was done in a few words, none where the
+    deck stayed as it is. Steps in a row `about` one thing are told of as one, by the last."""
+
+    form: Form
     why: str
+    about: str
 
 
 class Draft(Frozen, frozen=True):
-    """`saved` is the deck as it is kept, `piece` as it stands now; `past` are the edits between
-    them, oldest first, `ahead` those that were undone, the next one last."""
+    """`saved` is the form that is kept, `now` the one that has been made of it; `past` are the
+    edits between them, oldest first, `ahead` those that were undone, the next one last."""
 
-    saved: Deck
-    piece: Piece
+    saved: Form
+    now: Form
+    score: Score
     past: tuple[Step, ...] = ()
     ahead: tuple[Step, ...] = ()
 
     @property
+    def piece(self) -> Piece:
+        return Piece(self.now.deck, self.score)
+
+    @property
     def changed(self) -> bool:
-        return self.piece.deck != self.saved
+        return self.now != self.saved
+
+    @property
+    def opened(self) -> frozenset[str]:
+        """The starts there are that are to be opened."""
+        return (self.now.open - self.saved.open) & {start.id for start in self.now.deck.starts}
+
+    @property
+    def closed(self) -> frozenset[str]:
+        """The starts there are that are to be closed."""
+        return (self.saved.open - self.now.open) & {start.id for start in self.now.deck.starts}
 
     @property
     def why(self) -> str:
-        """All that was done, for the log of edits."""
-        return "; ".join(step.why for step in self.past)
+        """All that was done to the deck, for the log of edits."""
+        told = [one for one, after in pairwise(self.past) if one.about != after.about]
+        return "; ".join(step.why for step in (*told, *self.past[-1:]) if step.why)
 
 
-def begin(piece: Piece) -> Draft:
-    return Draft(piece.deck, piece)
+def begin(piece: Piece, open_: frozenset[str] = frozenset()) -> Draft:
+    """A draft of a piece, `open_` of whose starts are open."""
+    form = Form(piece.deck, open_)
+    return Draft(form, form, piece.score)
 
 
-def edit(draft: Draft, change: Change, why: str) -> Draft:
+def edit(draft: Draft, change: Change, why: str, about: str = "") -> Draft:
     """The draft after one more edit; one that changes nothing is none. Raises what the edit
     raises, and the draft is as before."""
-    deck = change(draft.piece)
-    if deck == draft.piece.deck:
+    form = Form(change(draft.piece), draft.now.open)
+    return _after(draft, form, why, about or f"step {len(draft.past)}")
+
+
+def turn(draft: Draft, start_id: str) -> Draft:
+    """The draft with one start opened, or closed if it was open."""
+    form = Form(draft.now.deck, draft.now.open ^ {start_id})
+    return _after(draft, form, "", f"step {len(draft.past)}")
+
+
+def _after(draft: Draft, form: Form, why: str, about: str) -> Draft:
+    if form == draft.now:
         return draft
-    step = Step(draft.piece.deck, why)
-    return Draft(draft.saved, replace(draft.piece, deck=deck), (*draft.past, step))
+    step = Step(draft.now, why, about)
+    return replace(draft, now=form, past=(*draft.past, step), ahead=())
 
 
 def undo(draft: Draft) -> Draft:
@@ -57,9 +96,8 @@ def undo(draft: Draft) -> Draft:
     if not draft.past:
         return draft
     last = draft.past[-1]
-    undone = Step(draft.piece.deck, last.why)
-    piece = replace(draft.piece, deck=last.before)
-    return Draft(draft.saved, piece, draft.past[:-1], (*draft.ahead, undone))
+    ahead = (*draft.ahead, replace(last, form=draft.now))
+    return replace(draft, now=last.form, past=draft.past[:-1], ahead=ahead)
 
 
 def redo(draft: Draft) -> Draft:
@@ -67,11 +105,10 @@ def redo(draft: Draft) -> Draft:
     if not draft.ahead:
         return draft
     again = draft.ahead[-1]
-    step = Step(draft.piece.deck, again.why)
-    piece = replace(draft.piece, deck=again.before)
-    return Draft(draft.saved, piece, (*draft.past, step), draft.ahead[:-1])
+    past = (*draft.past, replace(again, form=draft.now))
+    return replace(draft, now=again.form, past=past, ahead=draft.ahead[:-1])
 
 
 def kept(draft: Draft) -> Draft:
-    """The draft once its deck has been kept."""
-    return begin(draft.piece)
+    """The draft once all of it has been kept."""
+    return begin(draft.piece, draft.now.open)

@@ -12,7 +12,7 @@ from fractions import Fraction
 from msgspec.structs import replace
 
 from trainer.deck.alike import likenesses
-from trainer.deck.model import Deck, Former, Piece, Start, Told, identity
+from trainer.deck.model import Deck, Former, Likeness, Piece, Start, Told, identity
 from trainer.deck.route import phrase_route
 from trainer.errors import TrainerError
 from trainer.phrases.model import Proposal, Reason
@@ -123,26 +123,57 @@ def finger(piece: Piece, number: int, fingering: str) -> Deck:
 
 
 def respace(piece: Piece, proposals: Sequence[Proposal], ids: Sequence[str]) -> Deck:
-    """Take the proposals of another density. A start that a person set, named, advised or
-    linked stays; of the others those stay that are proposed. `ids` are fresh, one a proposal."""
+    """Take the proposals of another density; `ids` are fresh, one a proposal.
+
+    What a person did outranks them: a start that was set, named, advised, fingered or linked
+    by hand stays, none is set less than a bar from one placed by hand, and none where one was
+    removed or merged by hand. Of the other starts those stay that are proposed; the rest are
+    thinned out, and come back under their own ids once they are proposed again. Raises
+    TrainerError where nothing is proposed, as in a deck without its notes.
+    """
     deck = piece.deck
+    if not proposals:
+        raise TrainerError(
+            f"Nothing can be proposed for {deck.title}: its notes are not in the deck; set its "
+            "starts by hand."
+        )
+    wanted = {proposal.onset for proposal in proposals if _welcome(piece, proposal.onset)}
     told = {start_id for pair in deck.told for start_id in (pair.one, pair.other)}
-    wanted = {proposal.onset for proposal in proposals}
     kept = [s for s in deck.starts if s.onset in wanted or s.id in told or _by_a_person(s)]
-    gone = [s for s in deck.starts if s not in kept]
     here = {start.onset for start in kept}
+    thinned = {gone.onset: gone.id for gone in deck.former if gone.fate == "thinned"}
     new = [
-        Start(new_id, 0, proposal.onset, proposal.reasons)
+        Start(thinned.get(proposal.onset, new_id), 0, proposal.onset, proposal.reasons)
         for new_id, proposal in zip(ids, proposals, strict=True)
-        if proposal.onset not in here
+        if proposal.onset in wanted - here
     ]
-    former = (*deck.former, *(Former(s.id, s.number, s.onset, "removed") for s in gone))
-    return _settled(replace(piece, deck=replace(deck, former=former)), [*kept, *new])
+    starts = [*kept, *new] or [deck.starts[0]]  # a deck is never empty
+    now = {start.id for start in starts}
+    former = (
+        *(gone for gone in deck.former if gone.id not in now),
+        *(Former(s.id, s.number, s.onset, "thinned") for s in deck.starts if s.id not in now),
+    )
+    return _settled(replace(piece, deck=replace(deck, former=former)), starts)
 
 
 def _by_a_person(start: Start) -> bool:
-    by_hand = any(reason.cue in (BY_HAND.cue, "composer") for reason in start.reasons)
-    return bool(by_hand or start.label or start.advice or start.fingering)
+    return bool(_placed(start) or start.label or start.advice or start.fingering)
+
+
+def _placed(start: Start) -> bool:
+    return any(reason.cue in (BY_HAND.cue, "composer") for reason in start.reasons)
+
+
+def _welcome(piece: Piece, onset: Fraction) -> bool:
+    """Whether a proposed place does not contradict what a person did."""
+    deck = piece.deck
+    if any(gone.onset == onset and gone.fate != "thinned" for gone in deck.former):
+        return any(start.onset == onset for start in deck.starts)
+    return not any(
+        0 < abs(onset - start.onset) < piece.score.bar_at(start.onset).meter.length
+        for start in deck.starts
+        if _placed(start)
+    )
 
 
 def reroute(piece: Piece, numbers: Sequence[int]) -> Deck:
@@ -156,15 +187,23 @@ def reroute(piece: Piece, numbers: Sequence[int]) -> Deck:
 
 def link(piece: Piece, one: int, other: int, *, alike: bool = True) -> Deck:
     """Say that two starts are easily confused, or that they are not, whatever was found."""
-    deck = piece.deck
-    first, second = numbered(deck, one), numbered(deck, other)
+    first, second = numbered(piece.deck, one), numbered(piece.deck, other)
     if first == second:
         raise TrainerError(f"Start {one} cannot be linked to itself; name another one.")
-    pair = {first.id, second.id}
-    kept = tuple(told for told in deck.told if {told.one, told.other} != pair)
-    told = (*kept, Told(first.id, second.id, alike))
-    found = likenesses(piece.score, deck.starts, told, deck.alike)
-    return replace(deck, told=told, alike=found)
+    return _told(piece, [Told(first.id, second.id, alike)])
+
+
+def accept(piece: Piece, pairs: Sequence[Likeness]) -> Deck:
+    """Say of pairs that were found alike that they are, whatever is found later."""
+    return _told(piece, [Told(like.one, like.other, alike=True) for like in pairs])
+
+
+def _told(piece: Piece, words: Sequence[Told]) -> Deck:
+    """The deck after a person's words on pairs, which replace what was said of them before."""
+    deck = piece.deck
+    now = [{word.one, word.other} for word in words]
+    told = (*(word for word in deck.told if {word.one, word.other} not in now), *words)
+    return replace(deck, told=told, alike=likenesses(piece.score, deck.starts, told, deck.alike))
 
 
 def _changed(piece: Piece, number: int, **fields: object) -> Deck:

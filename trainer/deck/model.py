@@ -28,12 +28,13 @@ class Start(Frozen, frozen=True):
 
 
 class Former(Frozen, frozen=True):
-    """A start that is no longer called; its attempts are kept. `into` inherits them on a merge."""
+    """A start that is no longer called; its attempts are kept. `into` inherits them on a merge.
+    One that was thinned out went with a lower density and may come back with a higher one."""
 
     id: str
     number: int
     onset: Fraction
-    fate: Literal["removed", "merged"]
+    fate: Literal["removed", "merged", "thinned"]
     into: str = ""
 
 

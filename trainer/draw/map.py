@@ -35,7 +35,7 @@ class _Cell(Frozen, frozen=True):
 
 def piece_map(
     piece: Piece,
-    bands: Mapping[str, Band],
+    bands: Mapping[str, Band] | None,
     *,
     here: str | None = None,
     width: int = 80,
@@ -44,7 +44,8 @@ def piece_map(
 ) -> list[str]:
     """The piece in rows of eight bars, or fewer where the width is small, and a legend.
 
-    `bands` and `chances` go by the starts' ids; a start without a band is untried. A chance
+    `bands` and `chances` go by the starts' ids; a start without a band is untried. With no
+    bands at all nothing is judged: the map shows where the phrases begin. A chance
     is 0-1, or the text to be shown instead ("2 of 2"). `here` is the id of the start to point
     at. Raises TrainerError where the width is under 24 cells.
     """
@@ -61,8 +62,8 @@ def piece_map(
         ]
         lines += [" " * margin + line for line in _label_lines(tags, width - margin)]
         label = f" {row[0].label}"[: margin - 1].ljust(margin)
-        lines.append(label + _bar_line(row, spans, bands, ascii))
-    return [*lines, *_legend(here, width, ascii)]
+        lines.append(label + _bar_line(row, spans, bands or {}, ascii))
+    return lines if bands is None else [*lines, *_legend(here, width, ascii)]
 
 
 def _spans(piece: Piece) -> list[tuple[Start, Fraction]]:
@@ -105,15 +106,15 @@ def _column(row: Sequence[_Cell], onset: Fraction) -> int:
 
 def _tags(
     start: Start,
-    bands: Mapping[str, Band],
+    bands: Mapping[str, Band] | None,
     chances: Chances | None,
     here: str | None,
     ascii: bool,
 ) -> tuple[str, str]:
     """A start's mark over its span, in full and short: "▶4! 30%" and "▶4!"."""
-    band = bands.get(start.id, "untried")
     pointer = (">" if ascii else "▶") if start.id == here else ""
-    short = f"{pointer}{start.number}{band_sign(band, ascii=ascii)}"
+    sign = "" if bands is None else band_sign(bands.get(start.id, "untried"), ascii=ascii)
+    short = f"{pointer}{start.number}{sign}"
     if chances is None:
         return short, short
     chance = chances.get(start.id)

@@ -213,20 +213,32 @@ KEYS: tuple[Key, ...] = (
         "inherits its attempts."),
     Key("prepare.density", "d", "d", "density", "density", "Fewer, usual or more starts; what you "
         "set yourself stays."),
-    Key("prepare.alike", "k", "k", "look-alikes", "alike", "Link the start to one that it is "
-        "easily taken for, or unlink them."),
+    Key("prepare.alike", "k", "k", "look-alikes", "alike", "The pairs that are easily taken for "
+        "each other: accept them, unlink them, link others."),
     Key("prepare.advise", "w", "w", "word", "advise", "A word of advice for the start."),
-    Key("prepare.label", "l", "l", "name", "label", "A name for the start, such as second theme.",
-        0),
-    Key("prepare.finger", "f", "f", "fingering", "finger", "A fingering of your own.", 0),
-    Key("prepare.open", "o", "o", "open or close", "open", "Say that the phrase has been learned, "
-        "or that it is not to be drilled. This is kept at once.", 0),
+    Key("prepare.label", "l", "l", "name", "label", "A name for the start, such as second theme."),
+    Key("prepare.finger", "f", "f", "fingering", "finger", "A fingering of your own."),
+    Key("prepare.open", "o", "o", "open", "open", "Say that the phrase has been learned, or that "
+        "it is not to be drilled."),
     Key("prepare.page", "v", "v", "page", "page", "The written music of the phrase.", 2),
     Key("prepare.undo", "u", "u", "undo", "undo", "Take the last change back.", 2),
     Key("prepare.redo", "y", "y", "redo", "redo", "Do what was undone again.", 2),
     Key("prepare.save", "enter", "Enter", "save", "save", "Keep all changes as one edit.", 2),
     Key("prepare.back", "escape,q", "Esc", "back", "back", "Back; you are asked if there is "
         "something to save.", 2),
+    # The look-alikes of a piece
+    Key("alike.down", "down", "↓", "down", "move(1)", "The next pair."),
+    Key("alike.up", "up", "↑", "up", "move(-1)", "The pair before."),
+    Key("alike.accept", "a", "a", "accept", "accept", "The two are easily taken for each other, "
+        "whatever is found later."),
+    Key("alike.unlink", "x", "x", "unlink", "unlink", "The two are not easily taken for each "
+        "other."),
+    Key("alike.all", "e", "e", "accept all", "accept_all", "Accept every pair of the same notes, "
+        "transposed or not. Those alike in shape only are accepted one by one."),
+    Key("alike.link", "n", "n", "link another", "link", "Link the start that you came from to "
+        "another one.", 2),
+    Key("alike.undo", "u", "u", "undo", "undo", "Take the last change back.", 2),
+    Key("alike.back", "escape,q,k", "Esc", "back", "back", "Back to the starts.", 2),
     # One of several
     Key("choose.down", "down", "↓", "down", "move(1)", "The next line."),
     Key("choose.up", "up", "↑", "up", "move(-1)", "The line before."),

@@ -14,7 +14,8 @@ from trainer.ui.room import Room
 from trainer.ui.widgets.sheet import Sheet, ink, wrapped
 
 if TYPE_CHECKING:
-    from trainer.score.model import Score
+    from trainer.deck.model import Piece
+    from trainer.desk import Desk
 
 
 class Told(Message):
@@ -26,11 +27,11 @@ class Told(Message):
 
 
 class Read(Message):
-    """The reading has ended: with a score, or with what was wrong."""
+    """The reading has ended: with a piece, or with what was wrong."""
 
-    def __init__(self, score: Score | None, error: str = "") -> None:
+    def __init__(self, piece: Piece | None, error: str = "") -> None:
         super().__init__()
-        self.score = score
+        self.piece = piece
         self.error = error
 
 
@@ -54,18 +55,21 @@ class AddingScreen(Room):
 
     def on_mount(self) -> None:
         super().on_mount()
-        self.run_worker(self._read, thread=True, exclusive=True, group="adding")
+        desk = self.trainer.desk
+        self.run_worker(lambda: self._read(desk), thread=True, exclusive=True, group="adding")
 
-    def _read(self) -> None:
+    def _read(self, desk: Desk) -> None:
+        """In another thread: the store is not touched here."""
         from trainer.score.read import read_score
 
         try:
-            score = read_score(self._path, progress=lambda words: self._post(Told(words)))
-            self._post(Read(score))
+            score = read_score(self._path, progress=lambda words: self._tell(Told(words)))
+            self._tell(Told("finding the phrases"))
+            self._tell(Read(desk.propose(score)))
         except TrainerError as error:
-            self._post(Read(None, str(error)))
+            self._tell(Read(None, str(error)))
 
-    def _post(self, message: Message) -> None:
+    def _tell(self, message: Message) -> None:
         self.post_message(message)
 
     def draw(self) -> None:
@@ -82,11 +86,9 @@ class AddingScreen(Room):
     def on_read(self, message: Read) -> None:
         self._over = True
         self.draw()
-        if message.score is None:
+        if message.piece is None:
             self.say(message.error)
             return
         with self.minding():
-            desk = self.trainer.desk
-            piece = desk.propose(message.score)
-            desk.keep(piece, f"read from {self._path.name}")
-            self.dismiss(piece.deck.id)
+            self.trainer.desk.keep(message.piece, f"read from {self._path.name}")
+            self.dismiss(message.piece.deck.id)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from textual.app import ComposeResult
+from textual.suggester import Suggester
 from textual.widgets import Input
 
 from trainer.ui.keys import bindings, keys_of
@@ -13,7 +14,8 @@ from trainer.ui.widgets.sheet import Sheet, wrapped
 
 
 class AskScreen(Room):
-    """Gives the text typed, or None. `check` raises TrainerError for a text that will not do."""
+    """Gives the text typed, or None. `check` raises TrainerError for a text that will not do;
+    `text` is there to begin with, and `suggester` goes on from what has been typed."""
 
     ROOM = "ask"
     BINDINGS = bindings("ask")
@@ -23,15 +25,25 @@ class AskScreen(Room):
     AskScreen > #rest { height: 1fr; }
     """
 
-    def __init__(self, title: str, question: str, check: Callable[[str], object]) -> None:
+    def __init__(
+        self,
+        title: str,
+        question: str,
+        check: Callable[[str], object],
+        *,
+        text: str = "",
+        suggester: Suggester | None = None,
+    ) -> None:
         super().__init__()
         self._title = title
         self._question = question
         self._check = check
+        self._text = text
+        self._suggester = suggester
 
     def body(self) -> ComposeResult:
         yield Sheet("question")
-        answer = Input(id="answer", select_on_focus=False)
+        answer = Input(self._text, id="answer", select_on_focus=False, suggester=self._suggester)
         answer.cursor_blink = False
         yield answer
         yield Sheet("rest", fixed=True)

@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from fractions import Fraction
 
+from msgspec.structs import replace
 from textual.app import ComposeResult
 
 from trainer.deck import draft as drafts
 from trainer.deck import edit
 from trainer.deck.draft import Change, Draft
-from trainer.deck.model import Likeness, Piece, Start
+from trainer.deck.model import Piece, Start
 from trainer.draw.map import piece_map
-from trainer.phrases.model import Density
+from trainer.phrases.model import Density, Proposal
 from trainer.score.cite import place
 from trainer.score.find import find
 from trainer.ui.keys import bindings
@@ -20,12 +21,13 @@ from trainer.ui.room import Room, window
 from trainer.ui.screens.ask import AskScreen
 from trainer.ui.screens.choose import Choice, ChooseScreen
 from trainer.ui.screens.page import PageScreen, page_within
-from trainer.ui.widgets.sheet import Line, Sheet, ink, row, said, wrapped
+from trainer.ui.screens.prepare_about import about
+from trainer.ui.screens.prepare_alike import AlikeScreen
+from trainer.ui.widgets.sheet import Line, Sheet
 
 DENSITIES: tuple[Density, ...] = ("fewer", "usual", "more")
 ABOUT = 4  # lines on the chosen start
-MAP = 7  # lines of the map, on a screen of 24 and more
-MAP_LOW = 5
+TURNS = 6  # page turns that are told of
 
 
 class PrepareScreen(Room):
@@ -35,16 +37,17 @@ class PrepareScreen(Room):
     BINDINGS = bindings("prepare")
     DEFAULT_CSS = """
     PrepareScreen > #map { height: 8; padding: 1 2 0 2; }
-    PrepareScreen.-under24 > #map { height: 5; padding: 0 2; }
+    PrepareScreen.-under24 > #map { padding: 0 2; }
     PrepareScreen > #about { height: 5; padding: 0 2; }
     PrepareScreen > #page { height: 1fr; padding: 0 2; }
     """
 
     def __init__(self, piece: Piece, start: str = "") -> None:
         super().__init__()
-        self._draft = drafts.begin(piece)
+        self._piece = piece
+        self._begun: Draft | None = None
         self._at = start or piece.deck.starts[0].id
-        self._density: Density = "usual"
+        self._found: dict[str, tuple[Proposal, ...]] = {}
 
     def body(self) -> ComposeResult:
         yield Sheet("map", fixed=True)
@@ -53,74 +56,53 @@ class PrepareScreen(Room):
 
     @property
     def draft(self) -> Draft:
-        return self._draft
+        """What has been made of the piece; begun when the screen is first drawn."""
+        if self._begun is None:
+            self._begun = drafts.begin(self._piece, self.trainer.view.open)
+        return self._begun
 
     @property
     def piece(self) -> Piece:
-        return self._draft.piece
+        return self.draft.piece
 
     @property
     def start(self) -> Start:
-        """The start that is looked at; where it is gone, the first."""
-        for start in self.piece.deck.starts:
-            if start.id == self._at:
-                return start
-        return self.piece.deck.starts[0]
+        """The start that is looked at."""
+        return self.piece.deck.start(self._at)
 
     # What is shown
 
     def draw(self) -> None:
-        count = len(self._draft.past)
-        state = f"{count} not saved" if self._draft.changed else "saved"
+        count = len(self.draft.past)
+        state = f"{count} not saved" if self.draft.changed else "saved"
         starts = f"{len(self.piece.deck.starts)} starts, {state}"
         self.show_title(f"Prepare: {self.piece.deck.title}", starts)
-        low = self.room[1] < 24
+        width, height = self.room
+        low = height < 24
         self.set_class(low, "-under24")
-        self.sheet("map").show(self._map(MAP_LOW if low else MAP))
-        self.sheet("about").show(list(self._about())[:ABOUT])
+        rows = height // 3 - 1
+        self.sheet("map").styles.height = rows if low else rows + 1
+        self.sheet("map").show(self._map(rows))
+        self.sheet("about").show(
+            about(
+                self.piece,
+                self.start,
+                opened=self._at in self.draft.now.open,
+                words=self.trainer.view.words,
+                size=(width, ABOUT),
+            )
+        )
         self.show_strip()
-        strip = self.sheet("strip").line_count
-        height = self.room[1] - 1 - (5 if low else 8) - 5 - strip
-        self.sheet("page").show(self._page(height))
+        taken = 1 + rows + (not low) + 1 + ABOUT + self.sheet("strip").line_count
+        self.sheet("page").show(self._page(height - taken))
 
     def _map(self, height: int) -> list[Line]:
         """The bars around the start; starts have their numbers, nothing is judged here."""
         ascii = self.trainer.ascii
-        here = self.start.id
-        text = piece_map(self.piece, {}, here=here, width=self.room[0], ascii=ascii)
-        rows = [line.replace("? –", "").replace("?", " ") for line in text[:-1]]
+        rows = piece_map(self.piece, None, here=self._at, width=self.room[0], ascii=ascii)
         pointer = ">" if ascii else "▶"
         focus = next((at for at, line in enumerate(rows) if pointer in line), 0)
         return window([*rows], height, focus)
-
-    def _about(self) -> Iterator[Line]:
-        """The start's place and state, its reasons, its look-alikes, its advice."""
-        from trainer.reports.view import where
-
-        start = self.start
-        is_open = start.id in self.trainer.view.open
-        words = self.trainer.view.words
-        head = said(f"Start {start.number}, {where(self.piece, start, words)}", "bold")
-        yield row(head, ink("   open" if is_open else "   not open", "$faint"))
-        why = "; ".join(reason.words for reason in start.reasons)
-        yield from wrapped(f"Begins here: {why}.", self.room[0])[:2]
-        alike = self.piece.deck.likenesses(start.id)
-        if alike:
-            yield from wrapped(f"Like {self._alike(alike)}.", self.room[0], "$accent")[:1]
-        told = [*start.advice, start.fingering and f"Fingering: {start.fingering}"]
-        if any(told):
-            yield from wrapped(f"Advice: {' '.join(t for t in told if t)}", self.room[0])[:1]
-
-    def _alike(self, alike: tuple[Likeness, ...]) -> str:
-        numbers = {start.id: start.number for start in self.piece.deck.starts}
-        told = []
-        for like in alike:
-            other = like.other if like.one == self.start.id else like.one
-            parts = like.parts_from(self.start.id)
-            words = self.trainer.view.words
-            at = "" if parts is None else f" to {place(self.piece.score, parts, words=words)}"
-            told.append(f"{numbers[other]}{at}")
-        return ", ".join(told)
 
     def _page(self, height: int) -> list[Line]:
         if height < 3:
@@ -130,9 +112,23 @@ class PrepareScreen(Room):
 
     # What is done
 
-    def _edit(self, change: Change, why: str) -> None:
+    def _edit(self, change: Change, why: str, about: str = "") -> None:
         with self.minding():
-            self._draft = drafts.edit(self._draft, change, why)
+            self._take(drafts.edit(self.draft, change, why, about))
+
+    def _take(self, draft: Draft) -> None:
+        """Go on with a draft, looking at the one start that is new or changed, or at
+        the one before a start that is gone."""
+        before = {start.id: replace(start, number=0) for start in self.piece.deck.starts}
+        was = self.start.onset
+        self._begun = draft
+        starts = draft.now.deck.starts
+        new = [start.id for start in starts if replace(start, number=0) != before.get(start.id)]
+        if len(new) == 1:
+            self._at = new[0]
+        elif self._at not in {start.id for start in starts}:
+            earlier = [start.id for start in starts if start.onset <= was]
+            self._at = earlier[-1] if earlier else starts[0].id
         self.draw()
 
     def action_move(self, by: int) -> None:
@@ -156,45 +152,40 @@ class PrepareScreen(Room):
 
     def _shift_to(self, start: Start, wanted: Fraction, way: int) -> None:
         onsets = self.piece.score.onsets
-        there = [o for o in onsets if (o >= wanted if way > 0 else o <= wanted)]
-        goal = (min(there, default=None) if way > 0 else max(there, default=None)) or onsets[0]
-        why = f"move {start.number} to {place(self.piece.score, goal)}"
-        self._edit(lambda piece: edit.move(piece, start.number, goal), why)
+        there = [o for o in onsets if (o >= wanted if way > 0 else o <= wanted)] or [wanted]
+        goal = min(there) if way > 0 else max(there)
+        self._edit(
+            lambda piece: edit.move(piece, start.number, goal),
+            f"move {start.number} to {place(self.piece.score, goal)}",
+            f"move {start.id}",
+        )
 
     def action_add(self) -> None:
+        score, words = self.piece.score, self.trainer.view.words
+        turns = [place(score, mark.onset, words=words) for mark in score.marks_of("page")]
+        told = f" The page turns at {', '.join(turns[:TURNS])}." if turns else ""
         self._ask(
             "A new start",
-            "At which bar does the phrase begin? Write 23, or 23:2 for its second beat.",
+            f"At which bar does the phrase begin? Write 23, or 23:2 for its second beat.{told}",
             self._add,
-            lambda text: find(self.piece.score, text),
+            check=lambda text: find(score, text),
         )
 
     def _add(self, text: str) -> None:
-        new_id = self.trainer.desk.new_id()
-        at = find(self.piece.score, text)
-        inside = [start for start in self.piece.deck.starts if start.onset < at]
-        parent = inside[-1].id if inside else ""
-        self._edit(lambda piece: edit.add(piece, at, new_id, parent=parent), f"add {text}")
-        if any(start.id == new_id for start in self.piece.deck.starts):
-            self._at = new_id
-            self.draw()
+        if text:
+            new_id = self.trainer.desk.new_id()
+            at = find(self.piece.score, text)
+            inside = [start for start in self.piece.deck.starts if start.onset < at]
+            parent = inside[-1].id if inside else ""
+            self._edit(lambda piece: edit.add(piece, at, new_id, parent=parent), f"add {text}")
 
     def action_remove(self) -> None:
         number = self.start.number
-        self._let_go(lambda piece: edit.remove(piece, number), f"remove {number}")
+        self._edit(lambda piece: edit.remove(piece, number), f"remove {number}")
 
     def action_merge(self) -> None:
         number = self.start.number
-        self._let_go(lambda piece: edit.merge(piece, number), f"merge {number}")
-
-    def _let_go(self, change: Change, why: str) -> None:
-        """An edit that takes the start away; then the one before it is looked at."""
-        ids = [start.id for start in self.piece.deck.starts]
-        at = ids.index(self.start.id)
-        self._edit(change, why)
-        if len(self.piece.deck.starts) < len(ids):
-            self._at = ids[max(0, at - 1)] if at else ids[1]
-            self.draw()
+        self._edit(lambda piece: edit.merge(piece, number), f"merge {number}")
 
     def action_label(self) -> None:
         number = self.start.number
@@ -204,6 +195,7 @@ class PrepareScreen(Room):
             lambda text: self._edit(
                 lambda piece: edit.relabel(piece, number, text), f"label {number}"
             ),
+            self.start.label,
         )
 
     def action_advise(self) -> None:
@@ -215,6 +207,7 @@ class PrepareScreen(Room):
                 lambda piece: edit.advise(piece, number, (text,) if text else ()),
                 f"advise {number}",
             ),
+            " ".join(self.start.advice),
         )
 
     def action_finger(self) -> None:
@@ -225,89 +218,70 @@ class PrepareScreen(Room):
             lambda text: self._edit(
                 lambda piece: edit.finger(piece, number, text), f"finger {number}"
             ),
+            self.start.fingering,
         )
 
     def action_density(self) -> None:
         """Fewer, usual, more: what a person set stays."""
+        found = {density: self._proposed(density) for density in DENSITIES}
+        here = tuple(start.onset for start in self.piece.deck.starts)
+        now = [one for one in DENSITIES if tuple(p.onset for p in found[one]) == here]
+        choices = [
+            Choice(density, n, f"{density}: {len(found[density])} proposed")
+            for n, density in enumerate(DENSITIES, 1)
+        ]
+
+        def chosen(density: str | None) -> None:
+            if density is not None:
+                proposals = self._proposed(density)
+                ids = [self.trainer.desk.new_id() for _ in proposals]
+                self._edit(lambda piece: edit.respace(piece, proposals, ids), f"{density} starts")
+
+        question = "How many starts? What you set yourself stays."
+        self.app.push_screen(ChooseScreen(question, choices, (now or ["usual"])[0]), chosen)
+
+    def _proposed(self, density: str) -> tuple[Proposal, ...]:
+        """What is proposed at a density, worked out once."""
         from trainer.phrases.segment import propose
 
-        at = (DENSITIES.index(self._density) + 1) % len(DENSITIES)
-        self._density = DENSITIES[at]
-        found = propose(self.piece.score, self._density)
-        ids = [self.trainer.desk.new_id() for _ in found]
-        self._edit(lambda piece: edit.respace(piece, found, ids), f"{self._density} starts")
-        self.say(f"{self._density.capitalize()} starts; what was set by hand stays.")
+        if density not in self._found:
+            self._found[density] = propose(self.piece.score, density)  # type: ignore[arg-type]
+        return self._found[density]
 
     def action_alike(self) -> None:
-        """Choose a pair of look-alikes to unlink, or another start to link."""
-        deck, here = self.piece.deck, self.start
-        numbers = {start.id: start.number for start in deck.starts}
-        linked = {
-            like.other if like.one == here.id else like.one: like
-            for like in deck.likenesses(here.id)
-        }
-        choices = [
-            Choice(other, numbers[other], f"unlink: {like.words or 'linked by a person'}")
-            for other, like in linked.items()
-        ]
-        score, words = self.piece.score, self.trainer.view.words
-        choices += [
-            Choice(start.id, start.number, f"link, {place(score, start.onset, words=words)}")
-            for start in deck.starts
-            if start.id != here.id and start.id not in linked
-        ]
-
-        def chosen(other: str | None) -> None:
-            if other is not None:
-                number, wanted = numbers[other], other not in linked
-                verb = "link" if wanted else "unlink"
-                self._edit(
-                    lambda piece: edit.link(piece, here.number, number, alike=wanted),
-                    f"{verb} {here.number} and {number}",
-                )
-
-        question = f"Start {here.number}: easily taken for which other?"
-        self.app.push_screen(ChooseScreen(question, choices), chosen)
+        """Accept look-alikes, unlink them, or link others."""
+        screen = AlikeScreen(self.draft, self._at)
+        self.app.push_screen(screen, lambda _: self._take(screen.draft))
 
     def action_open(self) -> None:
-        """Open or close the start for the student. It is kept at once: it is no edit of the
-        deck. A start that is not saved yet cannot be opened."""
-        app, start = self.trainer, self.start
-        with self.minding():
-            number = next((s.number for s in self._draft.saved.starts if s.id == start.id), None)
-            if number is None:
-                self.say("This start is new: save first, then open it.")
-                return
-            opened = start.id not in app.view.open
-            app.desk.set_open(app.view.student, self._draft.saved, [number], opened=opened)
-            app.reload()
-        self.draw()
+        """Open or close the start for the student, once it is saved."""
+        self._take(drafts.turn(self.draft, self._at))
 
     def action_page(self) -> None:
         self.app.push_screen(PageScreen(self.piece, self.start))
 
     def action_undo(self) -> None:
-        self._draft = drafts.undo(self._draft)
         self.say("")
-        self.draw()
+        self._take(drafts.undo(self.draft))
 
     def action_redo(self) -> None:
-        self._draft = drafts.redo(self._draft)
         self.say("")
-        self.draw()
+        self._take(drafts.redo(self.draft))
 
     def action_save(self) -> None:
-        """Keep the deck as one edit, with what was done."""
+        """Keep the deck as one edit, with what was done, and what was opened or closed."""
+        app, draft = self.trainer, self.draft
         with self.minding():
-            if self._draft.changed:
-                desk = self.trainer.desk
-                desk.save_deck(self._draft.saved, self.piece.deck, self._draft.why)
-                self._draft = drafts.kept(self._draft)
-                self.trainer.reload()
+            app.desk.save_deck(draft.saved.deck, draft.now.deck, draft.why)
+            for ids, opened in ((draft.opened, True), (draft.closed, False)):
+                numbers = [start.number for start in draft.now.deck.starts if start.id in ids]
+                app.desk.set_open(app.view.student, draft.now.deck, numbers, opened=opened)
+            self._begun = drafts.kept(draft)
+            app.reload()
         self.draw()
 
     def action_back(self) -> None:
-        if not self._draft.changed:
+        if not self.draft.changed:
             self.dismiss(None)
             return
         choices = [
@@ -318,7 +292,7 @@ class PrepareScreen(Room):
         def chosen(answer: str | None) -> None:
             if answer == "save":
                 self.action_save()
-            if answer == "drop" or (answer == "save" and not self._draft.changed):
+            if answer == "drop" or (answer == "save" and not self.draft.changed):
                 self.dismiss(None)
 
         self.app.push_screen(ChooseScreen("The changes are not saved.", choices), chosen)
@@ -328,19 +302,21 @@ class PrepareScreen(Room):
         title: str,
         question: str,
         take: Callable[[str], None],
+        text: str = "",
+        *,
         check: Callable[[str], object] = str,
     ) -> None:
         def answered(text: str | None) -> None:
-            if text is not None and (text or check is str):
+            if text is not None:
                 take(text)
 
-        self.app.push_screen(AskScreen(title, question, check), answered)
+        self.app.push_screen(AskScreen(title, question, check, text=text), answered)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         if not super().check_action(action, parameters):
             return False
         if action == "save":
-            return self._draft.changed
+            return self.draft.changed
         if action == "undo":
-            return bool(self._draft.past)
-        return bool(self._draft.ahead) if action == "redo" else True
+            return bool(self.draft.past)
+        return bool(self.draft.ahead) if action == "redo" else True

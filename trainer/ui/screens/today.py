@@ -158,10 +158,9 @@ class TodayScreen(Room):
                 self.app.push_screen(PrepareScreen(self.trainer.view.pieces[deck_id]))
 
     def _ask_for_a_score(self) -> None:
-        from pathlib import Path
-
         from trainer.ui.screens.adding import AddingScreen
         from trainer.ui.screens.ask import AskScreen
+        from trainer.ui.widgets.paths import ScorePaths, typed
 
         def added(deck_id: str | None) -> None:
             if deck_id is not None:
@@ -170,10 +169,14 @@ class TodayScreen(Room):
 
         def named(text: str | None) -> None:
             if text:
-                self.app.push_screen(AddingScreen(Path(text).expanduser()), added)
+                self.app.push_screen(AddingScreen(typed(text)), added)
 
-        question = "Which file? MusicXML, .mxl, MIDI, ABC, **kern or MEI."
-        self.app.push_screen(AskScreen("A new piece", question, str), named)
+        question = (
+            "Which file? MusicXML, .mxl, MIDI, ABC, **kern or MEI. The right arrow takes what is"
+            " proposed as you type."
+        )
+        ask = AskScreen("A new piece", question, str, suggester=ScorePaths())
+        self.app.push_screen(ask, named)
 
     def action_student(self) -> None:
         """Ask whose day it is."""
