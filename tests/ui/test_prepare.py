@@ -10,11 +10,14 @@ from msgspec.structs import replace
 from tests.make_decks import SCORES
 from tests.pieces import desk_at, piece_of, tune
 from tests.ui.stage import Stage, opened, play, small_desk
+from trainer.deck import edit
+from trainer.deck.file import read_deck, write_deck
 from trainer.deck.model import Deck, Piece
 from trainer.desk import Desk
 from trainer.errors import TrainerError
 from trainer.phrases.segment import propose
 from trainer.score.model import Score
+from trainer.score.read import Stop, read_score
 from trainer.ui.screens.adding import AddingScreen
 from trainer.ui.screens.prepare import PrepareScreen
 from trainer.ui.screens.prepare_alike import AlikeScreen, pairs_of
@@ -336,3 +339,84 @@ def test_a_file_that_is_no_score_is_said(tmp_path: Path) -> None:
             assert len(desk.store.pieces()) == 1
 
     play(scene)
+
+
+def test_a_reading_can_be_stopped() -> None:
+    file = SCORES / "the-heron-stands-and-looks.musicxml"
+    for phase in ("opening the file", "loading the reader"):  # before the child, and within
+        stop = Stop()
+
+        def at(words: str, phase: str = phase, stop: Stop = stop) -> None:
+            if words == phase:
+                stop()
+
+        with pytest.raises(TrainerError, match="the reading was stopped"):
+            read_score(file, progress=at, stop=stop)
+
+
+def test_a_reading_ends_with_its_screen(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Whoever leaves does not wait for a reading that they gave up."""
+    reading, stopped = threading.Event(), threading.Event()
+
+    class Noted(Stop):
+        def __call__(self) -> None:
+            super().__call__()
+            stopped.set()
+
+    def read_for_ever(path: Path, **_: object) -> Score:
+        reading.set()
+        assert stopped.wait(20)
+        raise TrainerError(f"{path.name}: stopped.")
+
+    monkeypatch.setattr("trainer.score.read.Stop", Noted)
+    monkeypatch.setattr("trainer.score.read.read_score", read_for_ever)
+
+    async def scene() -> None:
+        async with opened(small_desk(tmp_path)) as stage:
+            await stage.app.push_screen(AddingScreen(tmp_path / "a.mxl"))
+            await asyncio.to_thread(reading.wait, 20)
+            assert not stopped.is_set()
+            await stage.press("escape")  # comes back only once the reading has ended
+            assert stopped.is_set()
+            assert stage.room == "TodayScreen"
+
+    play(scene)
+
+
+def test_a_deck_without_its_notes_is_prepared_too(tmp_path: Path) -> None:
+    async def scene() -> None:
+        desk = desk_at(tmp_path / "a.db")
+        whole = piece_of(tune(16), range(0, 48, 12))
+        bare = read_as_file(write_deck(whole, notes=False), tmp_path)
+        desk.store.add_piece(bare, "test")
+        desk.student()
+        desk.store.set_setting("caution seen", "yes")
+        async with opened(desk) as stage:
+            await stage.press("p", "1", "enter", "right", "full_stop", "colon")
+            assert bars(stage)[1] == "6"
+            await stage.press("d", "3", "enter")
+            assert "its notes are not in the deck" in stage.text
+            await stage.press("x", "enter")
+            assert len(kept(desk).starts) == 3
+
+    play(scene)
+
+
+def test_what_cannot_be_kept_stays_in_the_draft(tmp_path: Path) -> None:
+    async def scene() -> None:
+        desk = small_desk(tmp_path)
+        async with opened(desk) as stage:
+            await stage.press("p", "1", "enter", "x")
+            desk.edit("deck", lambda piece: edit.relabel(piece, 8, "coda"), "from elsewhere")
+            await stage.press("enter")
+            assert "was edited by another copy meanwhile" in stage.text
+            assert "7 starts, 1 not saved" in stage.text
+            assert kept(desk).starts[-1].label == "coda"
+
+    play(scene)
+
+
+def read_as_file(text: str, folder: Path) -> Piece:
+    path = folder / "a.deck.json"
+    path.write_text(text, encoding="utf-8")
+    return read_deck(path)

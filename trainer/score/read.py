@@ -20,11 +20,11 @@ from msgspec.structs import replace
 from trainer.errors import TrainerError
 from trainer.score import files
 from trainer.score.model import Score
-from trainer.score.reading_process import Limits, Request, ask
+from trainer.score.reading_process import Limits, Request, Stop, ask
 from trainer.score.text import clean
 from trainer.values import decode, encode
 
-__all__ = ["Limits", "read_score"]
+__all__ = ["Limits", "Stop", "read_score"]
 
 
 def read_score(
@@ -33,19 +33,21 @@ def read_score(
     progress: Callable[[str], None] | None = None,
     limits: Limits | None = None,
     movement: int = 1,
+    stop: Stop | None = None,
 ) -> Score:
     """The score in a file: MusicXML, .mxl, MIDI, ABC, **kern or MEI.
 
     `movement` counts the tunes of a file that holds several, from 1. `progress` is called with
-    a few words at each phase. What had to be mended is said in the score's `warnings`. Raises
-    TrainerError for every file that does not give a score within the limits.
+    a few words at each phase; `stop` ends the reading from another thread. What had to be
+    mended is said in the score's `warnings`. Raises TrainerError for every file that does not
+    give a score within the limits.
     """
     limits = limits or Limits()
     if progress is not None:
         progress("opening the file")
     file = files.load(path)
     request = Request(file.name, file.kind, clean(path.stem), movement, limits)
-    answer = ask(encode(request).encode(), file, limits=limits, progress=progress)
+    answer = ask(encode(request).encode(), file, limits=limits, progress=progress, stop=stop)
     return decode(answer, Score, f"The reader's answer for {file.name}")
 
 

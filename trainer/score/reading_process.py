@@ -42,23 +42,45 @@ class Request(Frozen, frozen=True):
     limits: Limits
 
 
+class Stop:
+    """Call it from another thread to end a reading, which then raises TrainerError."""
+
+    def __init__(self) -> None:
+        self.called = False
+        self._process: subprocess.Popen[bytes] | None = None
+
+    def __call__(self) -> None:
+        self.called = True
+        if self._process is not None:
+            self._process.kill()
+
+    def holds(self, process: subprocess.Popen[bytes]) -> None:
+        """From now on it ends this process; at once where it has been called already."""
+        self._process = process
+        if self.called:
+            process.kill()
+
+
 def ask(
     request: bytes,
     file: ScoreFile,
     *,
     limits: Limits,
     progress: Callable[[str], None] | None = None,
+    stop: Stop | None = None,
 ) -> str:
     """The child's answer, the JSON of a score. Raises TrainerError when it fails in any way."""
     process = _start()
+    if stop is not None:
+        stop.holds(process)
     timed_out = False
 
-    def stop() -> None:
+    def give_up() -> None:
         nonlocal timed_out
         timed_out = True
         process.kill()
 
-    timer = Timer(limits.seconds, stop)
+    timer = Timer(limits.seconds, give_up)
     timer.start()
     try:
         answer = _talk(process, request + b"\n" + file.data, progress)
@@ -68,6 +90,8 @@ def ask(
         code = process.wait()
     if answer is not None:
         return answer
+    if stop is not None and stop.called:
+        raise TrainerError(f"{file.name} was not read to its end: the reading was stopped.")
     if timed_out or code == -24:  # SIGXCPU
         raise TrainerError(
             f"{file.name} took longer than {limits.seconds:g} s to read; split it into movements."

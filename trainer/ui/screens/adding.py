@@ -16,6 +16,7 @@ from trainer.ui.widgets.sheet import Sheet, ink, wrapped
 if TYPE_CHECKING:
     from trainer.deck.model import Piece
     from trainer.desk import Desk
+    from trainer.score.read import Stop
 
 
 class Told(Message):
@@ -49,21 +50,30 @@ class AddingScreen(Room):
         self._path = path
         self._words = "reading"
         self._over = False
+        self._stop: Stop | None = None
 
     def body(self) -> ComposeResult:
         yield Sheet("state", fixed=True)
 
     def on_mount(self) -> None:
         super().on_mount()
-        desk = self.trainer.desk
+        from trainer.score.read import Stop
+
+        desk, self._stop = self.trainer.desk, Stop()
         self.run_worker(lambda: self._read(desk), thread=True, exclusive=True, group="adding")
+
+    def on_unmount(self) -> None:
+        if self._stop is not None:
+            self._stop()
 
     def _read(self, desk: Desk) -> None:
         """In another thread: the store is not touched here."""
         from trainer.score.read import read_score
 
         try:
-            score = read_score(self._path, progress=lambda words: self._tell(Told(words)))
+            score = read_score(
+                self._path, progress=lambda words: self._tell(Told(words)), stop=self._stop
+            )
             self._tell(Told("finding the phrases"))
             self._tell(Read(desk.propose(score)))
         except TrainerError as error:
