@@ -1,5 +1,6 @@
 """The desk: what is kept and what follows from it, together."""
 
+import dataclasses
 from datetime import timedelta
 from pathlib import Path
 
@@ -15,6 +16,7 @@ from trainer.memory.curve import DEFAULT
 from trainer.practice.order import total
 from trainer.practice.session import Act, Session, State
 from trainer.record.attempt import Outcome
+from trainer.reports import drilled
 from trainer.reports.registry import REPORTS
 from trainer.reports.table import as_text
 from trainer.values import encode
@@ -178,3 +180,31 @@ def test_beliefs_are_remembered_only_where_it_saves_time(desk: Desk, clock: Cloc
     assert desk.store.beliefs(student.id) is not None
     again = desk.view(student)
     assert same(again.beliefs, view.beliefs)
+
+
+def test_sentences_of_a_list_are_kept_whole(desk: Desk) -> None:
+    """Where a sentence does not fit beside its row it stands below it, broken and not cut."""
+    why = "the opening of bar 1 returns here, a dynamic is written here, and all voices rest"
+    row = ("Study", 1, "upbeat to b. 12", True, why, "", "id")
+    full = REPORTS["starts"](desk.view(desk.student()), None)
+    table = replace(full, rows=(row, (*row[:4], "short", "", "id")))
+    for width in (60, 80, 200):
+        text = " ".join(" ".join(as_text(table, width=width)).split())
+        assert why in text
+        assert max(map(len, as_text(table, width=width))) <= width
+
+
+def test_before_any_try_the_way_back_is_not_judged(desk: Desk, clock: Clock) -> None:
+    before = "\n".join(as_text(REPORTS["recovery"](desk.view(desk.student()), None)))
+    assert "nothing tried yet" in before
+    drill(desk, clock, [Act.NOTHING])
+    after = "\n".join(as_text(REPORTS["recovery"](desk.view(desk.student()), None)))
+    assert "nowhere that holds" in after
+
+
+def test_a_child_is_told_how_many_were_tried_not_how_many_held(desk: Desk, clock: Clock) -> None:
+    session = drill(desk, clock, [Act.THROUGH, Act.NOTHING])
+    view = desk.view(desk.student())
+    assert drilled.report(view, session.tries).title == "1 of 2 starts held at the first try"
+    child = dataclasses.replace(view, student=replace(view.student, level="child"))
+    assert drilled.report(child, session.tries).title == "2 starts tried"

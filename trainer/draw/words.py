@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import get_args
 
 from trainer.memory.model import FADING, HOLDS, Band
-from trainer.record.attempt import Hands, Outcome
+from trainer.record.attempt import Outcome
 
 BANDS: tuple[Band, ...] = get_args(Band)
 BAND_SIGNS: dict[Band, str] = {"holds": "✓", "fading": "~", "weak": "!", "untried": "?"}
@@ -40,12 +40,6 @@ _OUTCOME_VERBS: dict[Outcome, str] = {
     Outcome.ELSEWHERE: "began elsewhere",
 }
 
-HAND_WORDS: dict[Hands, str] = {
-    "both": "both hands",
-    "right": "right hand alone",
-    "left": "left hand alone",
-}
-
 
 def outcome_sentence(
     number: int, outcome: Outcome, *, place: str = "", other: int | None = None
@@ -58,12 +52,6 @@ def outcome_sentence(
         return f"Start {number} began at start {other} instead."
     where = f" at {place}" if place and outcome is Outcome.BROKE_OFF else ""
     return f"Start {number} {_OUTCOME_VERBS[outcome]}{where}."
-
-
-def band_sentence(number: int, band: Band) -> str:
-    """ "Start 4 is weak: a cold try is likely to fail." """
-    verb = "holds" if band == "holds" else f"is {band}"
-    return f"Start {number} {verb}: {BAND_MEANINGS[band]}."
 
 
 def band_sign(band: Band, *, ascii: bool = False) -> str:
@@ -79,10 +67,6 @@ def band_of(chance: float | None) -> Band:
     if chance is None:
         return "untried"
     return "holds" if chance >= HOLDS else "fading" if chance >= FADING else "weak"
-
-
-def hands_word(hands: Hands) -> str:
-    return HAND_WORDS[hands]
 
 
 def hint_words(hints: tuple[str, ...]) -> str:

@@ -40,16 +40,6 @@ def same_harmony(places: Places) -> Floats:
     return alike
 
 
-def same_key(places: Places) -> Floats:
-    """Likeness of the pitch classes of the four bars before to those of the four from here."""
-    sums = np.cumsum(np.vstack((np.zeros((1, 12)), _chroma(places))), axis=0)
-    here = np.arange(len(places))
-    past = sums[here] - sums[np.maximum(here - 4, 0)]
-    coming = sums[np.minimum(here + 4, len(places))] - sums[here]
-    alike: Floats = np.clip((_unit(past) * _unit(coming)).sum(axis=1), 0.4, 1)
-    return alike
-
-
 def fifth_falls(places: Places) -> Floats:
     """1 where the bass fell a fifth, or rose a fourth, into the bar before: a full close."""
     first, last = _bass(places)

@@ -9,10 +9,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import datetime, timedelta
-from pathlib import Path
 from typing import Final, Literal
 
-from trainer.deck.exchange import canonical, counted, opened, read, texts, whole
+from trainer.deck.exchange import canonical, counted, opened, texts, whole
 from trainer.deck.sound import MOST_TEXT, sound_ids
 from trainer.errors import TrainerError
 from trainer.record.attempt import Attempt, Retraction
@@ -83,11 +82,6 @@ def parse_record(data: bytes, what: str) -> Record:
     for sentence in _faults(record):
         raise TrainerError(f"{what}: {sentence}.")
     return record
-
-
-def read_record(path: Path) -> Record:
-    """The record in a record file. Raises TrainerError for a file that is not one."""
-    return parse_record(read(path), path.name)
 
 
 def _bounded(record: Record, what: str) -> None:

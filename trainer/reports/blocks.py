@@ -37,6 +37,7 @@ def report(piece: Piece, start: Start, *, names: Naming = "english", span: int =
         ("place", "chord", "hands", "numeral", "offset_ql", "confidence"),
         rows,
         (WIDE,) if wide else (),
+        told="hands",
         hidden=("numeral", "offset_ql", "confidence"),
     )
 

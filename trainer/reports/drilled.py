@@ -23,9 +23,11 @@ def report(view: View, attempts: Sequence[Attempt]) -> Table:
         row for key, tries in by_start.items() if (row := _row(view, *key, tries)) is not None
     )
     held = sum(tries[0].outcome.start_held for tries in by_start.values())
+    count = counted(len(by_start), "start")
+    child = view.student.level == "child"
     return Table(
         "drill",
-        f"{held} of {counted(len(by_start), 'start')} held at the first try",
+        f"{count} tried" if child else f"{held} of {count} held at the first try",
         ("piece", "start", "place", "first try", "then", "next call", "id"),
         rows,
         _notes(view, by_start) if rows else ("Nothing was tried.",),

@@ -46,6 +46,7 @@ def report(view: View, deck: str | None = None) -> Table:
         tuple(rows),
         () if rows else ("No two starts have openings that are alike.",),
         figures=("start", "other"),
+        told="how",
         hidden=("start id", "other id"),
         spare=("confused", "parts at"),
     )

@@ -38,5 +38,6 @@ def report(score: Score, proposals: Sequence[Proposal]) -> Table:
         tuple(rows),
         tuple(f"Note: {warning}" for warning in score.warnings),
         figures=("number",),
+        told="why here",
         hidden=("offset_ql", "measure_index", "bar", "beat", "strength"),
     )

@@ -157,6 +157,7 @@ def _recovery_rows(view: View, deck_id: str, at: datetime) -> list[tuple[Cell, .
     piece = view.pieces[deck_id]
     by_id = {start.id: start for start in piece.deck.starts}
     rows: list[tuple[Cell, ...]] = []
+    tried = any(view.retention(start.id).tries for start in piece.deck.starts)
     seen = -1
     for catch in recovery(piece, view.beliefs, at):
         if catch.step == seen:
@@ -169,7 +170,7 @@ def _recovery_rows(view: View, deck_id: str, at: datetime) -> list[tuple[Cell, .
                 piece.deck.title,
                 by_id[piece.deck.route[catch.step]].number,
                 f"{label(piece.score, piece.score.bars[catch.bar])} on",
-                at_back or "nowhere that holds",
+                at_back or ("nowhere that holds" if tried else "nothing tried yet"),
                 catch.lost if back else None,
                 percent(catch.chance) if back and catch.chance is not None else None,
             )

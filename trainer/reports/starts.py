@@ -26,5 +26,6 @@ def report(view: View, deck: str | None = None) -> Table:
         ("piece", "start", "place", "open", "why here", "advice", "id"),
         rows,
         figures=("start",),
+        told="why here",
         hidden=("id", "advice"),
     )

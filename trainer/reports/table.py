@@ -27,12 +27,15 @@ class Table(Frozen, frozen=True):
     figures: tuple[str, ...] = ()
     hidden: tuple[str, ...] = ()  # columns for programs only: ids and raw numbers
     spare: tuple[str, ...] = ()  # columns that a narrow screen goes without, the first first
+    told: str = ""  # the column of sentences: set below its row where it does not fit beside it
 
 
 def as_text(table: Table, *, width: int = 80, ascii: bool = False) -> list[str]:
     """The report as lines of at most `width` cells; its notes are broken, never cut."""
     words = [[_word(cell) for cell in row] for row in table.rows]
     shown = _shown(table, words, width)
+    below = _told_below(table, words, shown, width)
+    shown = [i for i in shown if i != below]
     heads = [
         Column(table.columns[i], "right" if table.columns[i] in table.figures else "left")
         for i in shown
@@ -40,7 +43,12 @@ def as_text(table: Table, *, width: int = 80, ascii: bool = False) -> list[str]:
     rows = [[cut(row[i], LONGEST.get(table.columns[i], 999)) for i in shown] for row in words]
     lines = [cut(clean(table.title), width, ascii=ascii)]
     if rows:
-        lines += ["", *text_table(heads, rows, width=width, ascii=ascii)]
+        head, rule, *body = text_table(heads, rows, width=width, ascii=ascii)
+        lines += ["", head, rule]
+        for line, row in zip(body, words, strict=True):
+            lines.append(line)
+            if below is not None and row[below]:
+                lines += [f"    {part}" for part in wrapped(row[below], width - 4)]
     if table.notes:
         lines.append("")
     for note in table.notes:
@@ -65,6 +73,23 @@ def _shown(table: Table, words: Sequence[Sequence[str]], width: int) -> list[int
             break
         left = [i for i in left if table.columns[i] != name]
     return left
+
+
+def _told_below(
+    table: Table, words: Sequence[Sequence[str]], shown: Sequence[int], width: int
+) -> int | None:
+    """The column of sentences, where the table is too wide with it."""
+    if table.told not in table.columns:
+        return None
+    wide = [
+        min(
+            max(cells(row[i]) for row in (table.columns, *words)),
+            LONGEST.get(table.columns[i], 999),
+        )
+        for i in shown
+    ]
+    fits = sum(wide) + 2 * (len(wide) - 1) <= width
+    return None if fits else table.columns.index(table.told)
 
 
 def as_data(table: Table) -> dict[str, Any]:

@@ -25,6 +25,7 @@ def report(view: View, deck: str | None = None) -> Table:
         tuple(rows),
         notes(view),
         figures=("start",),
+        told="why",
         hidden=("id",),
     )
 

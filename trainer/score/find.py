@@ -36,12 +36,6 @@ def find(score: Score, text: str) -> Fraction:
     return onset
 
 
-def nearest_onset(score: Score, position: Fraction) -> Fraction:
-    """The struck note at a position, or the first one after it, or the last of all."""
-    later = [onset for onset in score.onsets if onset >= position]
-    return later[0] if later else score.onsets[-1]
-
-
 def _bar(score: Score, label: str) -> Bar:
     for bar in score.bars:
         if bar.label == label:

@@ -154,7 +154,7 @@ class DrillScreen(Room):
         elif session.state in CHOOSING and call:
             beside = [ink("Where did it begin?", "bold"), said(call.place)]
         elif session.state is State.PAUSED and call:
-            beside = [ink("Paused.", "bold"), ink("p goes on.", "$faint")]
+            beside = [ink("Paused.", "bold"), ink("p or Enter goes on.", "$faint")]
         elif session.state is State.RESTING or call is None:
             return [ink("A rest.", "bold"), ink("Enter goes on, q ends here.", "$faint")]
         else:
