@@ -15,7 +15,7 @@ from trainer.memory.cache import same
 from trainer.memory.curve import DEFAULT
 from trainer.practice.order import total
 from trainer.practice.session import Act, Session, State
-from trainer.record.attempt import Outcome
+from trainer.record.attempt import Outcome, practice_day
 from trainer.reports import drilled
 from trainer.reports.registry import REPORTS
 from trainer.reports.table import as_text
@@ -182,6 +182,32 @@ def test_beliefs_are_remembered_only_where_it_saves_time(desk: Desk, clock: Cloc
     assert same(again.beliefs, view.beliefs)
 
 
+def test_a_plan_is_kept_for_today_and_tomorrow_until_something_is_played(
+    desk: Desk, clock: Clock
+) -> None:
+    student = desk.student()
+    drill(desk, clock, [Act.THROUGH] * 3)
+    view = desk.view(student)
+    desk.remember(view)
+    assert desk.view(student).plan == view.plan
+    clock.later(days=1)
+    kept = desk.view(student)
+    assert kept.plan.day == kept.day != view.plan.day
+    assert "beliefs" not in kept.__dict__  # nothing was worked out for it
+    assert {slot.start for slot in kept.plan.slots} <= kept.open
+    desk.note(kept, desk.store.deck(desk.find().id), 1, Outcome.NOTHING)
+    after = desk.view(student)
+    assert after.plan.day == after.day
+    assert "beliefs" in after.__dict__
+    clock.later(days=5)
+    assert desk.view(student).plan.day == practice_day(clock.now)
+    desk.store.keep_plans(student.id, "{}")
+    assert desk.view(student).plan.slots
+    desk.remember(after)
+    desk.store.drop_caches()
+    assert desk.store.plans(student.id) is None
+
+
 def test_sentences_of_a_list_are_kept_whole(desk: Desk) -> None:
     """Where a sentence does not fit beside its row it stands below it, broken and not cut."""
     why = "the opening of bar 1 returns here, a dynamic is written here, and all voices rest"
@@ -196,7 +222,7 @@ def test_sentences_of_a_list_are_kept_whole(desk: Desk) -> None:
 
 def test_before_any_try_the_way_back_is_not_judged(desk: Desk, clock: Clock) -> None:
     before = "\n".join(as_text(REPORTS["recovery"](desk.view(desk.student()), None)))
-    assert "nothing tried yet" in before
+    assert "Not tried yet" in before
     drill(desk, clock, [Act.NOTHING])
     after = "\n".join(as_text(REPORTS["recovery"](desk.view(desk.student()), None)))
     assert "nowhere that holds" in after

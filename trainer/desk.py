@@ -22,7 +22,7 @@ from trainer.deck.model import Deck, Piece, Start, revision
 from trainer.deck.page import before_join
 from trainer.draw.hints import hint_names
 from trainer.errors import TrainerError
-from trainer.memory.cache import Remembered, to_remember
+from trainer.memory.cache import Remembered
 from trainer.memory.curve import DEFAULT, Law
 from trainer.practice import run as runs
 from trainer.practice import session as drill
@@ -32,6 +32,7 @@ from trainer.practice.order import Spot, shuffled
 from trainer.record.attempt import Attempt, Judge, Outcome, Retraction, practice_day, standing
 from trainer.record.file import Record, parse_record, write_record
 from trainer.record.people import Opening, ProgrammeItem, Recital, Student
+from trainer.record.plan import KeptPlans
 from trainer.reports import settings as choices
 from trainer.reports.view import View, where
 from trainer.score.cite import BRITISH, Words, place
@@ -42,8 +43,6 @@ if TYPE_CHECKING:
     from trainer.reports.table import Table
     from trainer.score.model import Score
     from trainer.store.store import PieceEntry, Store
-
-WORTH_KEEPING = 200  # tries whose replay is felt
 
 Edit = Callable[[Piece], Deck]
 Take = Literal["theirs", "mine"]
@@ -140,6 +139,7 @@ class Desk:
             words=choices.words(self._kept(student)("words")),
             law=self._law(student),
             kept=Remembered(*kept) if (kept := self.store.beliefs(student.id)) else None,
+            kept_plans=self._kept_plans(student),
             seconds=seconds,
         )
 
@@ -181,10 +181,20 @@ class Desk:
 
     def remember(self, view: View) -> None:
         """Keep what a view has worked out, where that will save time the next time."""
-        behind = len(view.tries) - (view.kept.tries if view.kept else 0)
-        if behind >= WORTH_KEEPING and not self.store.read_only:
-            made = to_remember(view.tries, view.beliefs)
-            self.store.keep_beliefs(view.student.id, made.tries, made.basis, made.content)
+        if self.store.read_only:
+            return
+        beliefs, plans = view.to_keep
+        if beliefs:
+            self.store.keep_beliefs(view.student.id, beliefs.tries, beliefs.basis, beliefs.content)
+        if plans:
+            self.store.keep_plans(view.student.id, encode(plans))
+
+    def _kept_plans(self, student: Student) -> KeptPlans | None:
+        told = self.store.plans(student.id)
+        try:
+            return decode(told, KeptPlans, "The kept plans") if told else None
+        except TrainerError:
+            return None  # written in another form: made anew
 
     def is_past(self, view: View) -> bool:
         """Whether a view's practice day is over: it has to be made again."""

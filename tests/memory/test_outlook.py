@@ -98,3 +98,15 @@ def test_a_failing_log_looks_worse_than_a_holding_one() -> None:
         look(8, 2, 20, beliefs=believe(weigh(log, {"d": deck(8)}))).holding for log in logs
     )
     assert good > bad
+
+
+def test_no_more_starts_are_advised_than_there_are() -> None:
+    found = look(6, 10, 40, extra=2)
+    assert found.can_open == 2
+    assert found.open_next == ("s7", "s8")
+
+
+def test_the_pieces_add_up_to_the_whole() -> None:
+    found = look(12, 4, 30)
+    assert dict(found.by_deck).keys() == {"d"}
+    assert sum(held for _, held in found.by_deck) == pytest.approx(found.holding)

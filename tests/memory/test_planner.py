@@ -3,6 +3,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
+import pytest
 from msgspec.structs import replace
 
 from tests.memory.build import at, attempt, deck, opened
@@ -193,3 +194,23 @@ def test_one_start_two_starts_and_a_recital_in_two_years() -> None:
         log = drilled([0, 1], few["d"].route)
         called = starts_on(3, log, decks=few, openings=opened(few["d"].route), recitals=(far,))
         assert 1 <= len(called) <= n
+
+
+@pytest.mark.parametrize(("minutes", "most"), [(4.0, 240), (8.0, 300), (20.0, 600)])
+def test_the_day_before_a_recital_is_light(minutes: float, most: float) -> None:
+    """Common practice, no source: half the usual time, a short drill as it is."""
+    student = Student("p", "P", minutes=minutes)
+    log = drilled([0, 1, 3, 7, 12], IDS) + drilled([18], IDS, outcome=Outcome.NOTHING)
+    usual, eve = (
+        plan(student, believe(weigh(log, DECKS)), opened(IDS), DECKS, (RECITAL,), at(days)).seconds
+        for days in (18.9, 19)
+    )
+    assert usual == 0 or usual <= minutes * 60
+    assert 0 < eve <= most
+
+
+def test_thousands_of_starts_are_planned_within_the_seconds() -> None:
+    many = {"d": deck(2000)}
+    log = drilled([0, 1], many["d"].route[:500])
+    called = starts_on(3, log, decks=many, openings=opened(many["d"].route), seconds=480.0)
+    assert 10 <= len(called) == len(set(called)) <= 30

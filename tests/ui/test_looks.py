@@ -61,7 +61,17 @@ class ScriptedDesk(Desk):
             for n, slot in enumerate(slots)
         }
         if view.recital:
-            view.__dict__["outlook"] = Outlook("r", view.recital.day, 12, 9, 6.8, 8.0, 14.0, 2)
+            view.__dict__["outlook"] = Outlook(
+                "r",
+                view.recital.day,
+                12,
+                9,
+                6.8,
+                8.0,
+                14.0,
+                2,
+                by_deck=(("air", 1.6), ("waltz", 5.2)),
+            )
         view.__dict__["plan"] = Plan(student.id, view.day, tuple(slots))
         view.__dict__["next_calls"] = calls
         return view

@@ -15,7 +15,7 @@ from msgspec.structs import replace
 
 from trainer.deck.model import Deck
 from trainer.memory.model import Beliefs
-from trainer.memory.planner import Candidate, candidates, scene_of
+from trainer.memory.planner import Candidate, candidates, given_seconds, scene_of
 from trainer.record.attempt import practice_day
 from trainer.record.people import Opening, Recital, Student
 from trainer.values import Frozen
@@ -37,7 +37,8 @@ class Outlook(Frozen, frozen=True):
     day. `minutes_wanted` a day would make nine in ten hold, None where they do already or where
     no sensible time would; `fewer` is how many starts less the present minutes could carry.
     `can_open` is how many more starts the minutes could carry, 0 in the last week; `open_next`
-    are the ids advised to be opened next, in the order of the piece.
+    are the ids advised to be opened next, in the order of the piece. `by_deck` gives `holding`
+    piece by piece.
     """
 
     recital: str
@@ -50,6 +51,7 @@ class Outlook(Frozen, frozen=True):
     fewer: int = 0
     can_open: int = 0
     open_next: tuple[str, ...] = ()
+    by_deck: tuple[tuple[str, float], ...] = ()
 
     @property
     def feasible(self) -> bool:
@@ -92,14 +94,24 @@ def outlook(
                     for d in range(left))  # fmt: skip
     usual = _usual_minutes(student, practice_day(now), left)
     asked = _Question(student, beliefs, found, rows, now, left)
-    holding = asked.holding(1.0) if rows else 0.0
-    made = Outlook(recital.name, recital.day, practised, len(rows), holding, usual)
+    by_deck = asked.by_deck() if rows else {}
+    holding = sum(by_deck.values())
+    made = Outlook(
+        recital.name,
+        recital.day,
+        practised,
+        len(rows),
+        holding,
+        usual,
+        by_deck=tuple(sorted(by_deck.items())),
+    )
     if rows and not made.feasible:
         wanted = _least(asked.holding, ENOUGH * len(rows), usual)
         made = replace(made, minutes_wanted=wanted, fewer=asked.fewer())
     elif rows and left > NOTHING_NEW:
-        made = replace(made, can_open=asked.more(), open_next=_closed(recital, decks, found))
-        made = replace(made, open_next=made.open_next[: min(made.can_open, NEW_AT_ONCE)])
+        closed = _closed(recital, decks, found)
+        able = min(asked.more(), len(closed))
+        made = replace(made, can_open=able, open_next=closed[: min(able, NEW_AT_ONCE)])
     elif not rows and left > NOTHING_NEW:
         made = replace(made, open_next=_closed(recital, decks, found)[:NEW_AT_ONCE])
     return made
@@ -135,6 +147,16 @@ class _Question:
     ) -> None:
         self._student, self._beliefs, self._found = student, beliefs, list(found)
         self._rows, self._now, self._left = list(rows), now, left
+
+    def by_deck(self) -> dict[str, float]:
+        """How many of the recital's starts would hold, by the deck they are in."""
+        scene = scene_of(self._student, self._beliefs, self._found, self._now, {})
+        day = self._on_the_day(scene, 1.0)
+        held: dict[str, float] = {}
+        for row in self._rows:
+            deck = self._found[row].deck
+            held[deck] = held.get(deck, 0.0) + float(day[row])
+        return held
 
     def holding(self, factor: float) -> float:
         """How many of the recital's starts would hold with so many times the minutes."""
@@ -184,9 +206,9 @@ class _Question:
         day = practice_day(self._now)
         begun = bool(scene.done.any())
         for _ in range(self._left):
-            minutes = 0.0 if begun else student.minutes_on(day)
+            given = 0.0 if begun else given_seconds(student, day, eve=scene.eve)
             begun = False
-            scene = tomorrow(scene, chosen(scene, minutes * 60) if minutes > 0 else [])
+            scene = tomorrow(scene, chosen(scene, given) if given > 0 else [])
             day += timedelta(days=1)
         return list(scene.start.chance)
 

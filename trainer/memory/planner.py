@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 OPTIONAL_WEIGHT = 0.5  # of a piece that may also be played with music
 PRIOR_TRIES = 5  # tries that the usual seconds of a try are worth
 LOOK_AHEAD = 60  # days that the next calls are sought in
+LIGHT, LIGHT_SECONDS = 0.5, 300.0  # of the usual time the day before a recital, and no less than
 
 
 class NextCall(Frozen, frozen=True):
@@ -81,8 +82,8 @@ def plan(
     from trainer.memory.scene import chosen
 
     today = practice_day(now)
-    given = student.minutes_on(today) * 60 if seconds is None else seconds
     found = candidates(openings, decks, recitals, now)
+    given = _given(student, today, found) if seconds is None else seconds
     if not found or given <= 0:
         return Plan(student.id, today, ())
     scene = scene_of(student, beliefs, found, now, kin or {})
@@ -142,12 +143,25 @@ def ahead(
     day = practice_day(now)
     begun = bool(scene.done.any())
     while True:
-        given = student.minutes_on(day) * 60 if seconds is None else seconds
+        given = given_seconds(student, day, eve=scene.eve) if seconds is None else seconds
         given, begun = (0.0 if begun else given), False
         called = chosen(scene, given) if given > 0 else []
         yield day, [call.row for call in called]
         scene = tomorrow(scene, called)
         day += timedelta(days=1)
+
+
+def _given(student: Student, day: date, found: Sequence[Candidate]) -> float:
+    """The seconds of a day: the student's, less on the day before a recital of any start."""
+    eve = any(one.target.recital and one.target.left == 1 for one in found)
+    return given_seconds(student, day, eve=eve)
+
+
+def given_seconds(student: Student, day: date, *, eve: bool) -> float:
+    """The seconds of drill on a day. The `eve` of a recital is light (common practice, no
+    source): half the usual time, though a drill of five minutes is not cut."""
+    usual = student.minutes_on(day) * 60
+    return min(usual, max(LIGHT * usual, LIGHT_SECONDS)) if eve else usual
 
 
 def target(deck: str, recitals: Sequence[Recital], today: date) -> Target | None:

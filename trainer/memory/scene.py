@@ -92,6 +92,11 @@ class Scene:
         p = self.start.chance
         return self.held_seconds * p + self.failed_seconds * (1 - p)
 
+    @property
+    def eve(self) -> bool:
+        """Whether a recital is tomorrow."""
+        return bool(np.any(self.dated & (self.left == 1)))
+
 
 class Call(NamedTuple):
     row: int

@@ -26,3 +26,15 @@ class Plan(Frozen, frozen=True):
     @property
     def seconds(self) -> float:
         return sum(slot.seconds for slot in self.slots)
+
+
+class KeptPlans(Frozen, frozen=True):
+    """The plans of one day and the next, as they follow from what `basis` names: a cache that
+    can be dropped."""
+
+    basis: str
+    plans: tuple[Plan, ...]
+
+    def on(self, day: date, basis: str) -> Plan | None:
+        """The plan of a day, None where another one is kept or it rests on something else."""
+        return next((plan for plan in self.plans if plan.day == day and basis == self.basis), None)

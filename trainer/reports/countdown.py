@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from datetime import date, timedelta
 
 from trainer.deck.model import Deck
-from trainer.memory.planner import ahead, candidates, scene_of
+from trainer.memory.planner import ahead, candidates, given_seconds, scene_of
 from trainer.reports.readiness import NO_RECITAL, numbers, of_next, stage_note
 from trainer.reports.table import Cell, Table, day_word
 from trainer.reports.view import View
@@ -69,7 +69,7 @@ def last_days(view: View, _deck: str | None = None) -> Table:
     rows: tuple[tuple[Cell, ...], ...] = tuple(
         (
             f"{day:%a} {day_word(day)}",
-            f"{view.student.minutes_on(day):g}",
+            f"{_minutes(view, day, recital.day):g}",
             len(starts),
             *(_numbers(deck, starts) for deck in drilled),
             day.isoformat(),
@@ -90,6 +90,15 @@ def last_days(view: View, _deck: str | None = None) -> Table:
         figures=DAYS,
         hidden=("date",),
     )
+
+
+def _minutes(view: View, day: date, recital: date) -> float:
+    """The minutes of a day's drill: fewer the day before, a warm-up on the day itself."""
+    from trainer.memory.scene import WARM_UP
+
+    left = (recital - day).days
+    given = given_seconds(view.student, day, eve=left == 1)
+    return round((min(given, WARM_UP) if left == 0 else given) / 60, 1)
 
 
 def _called(deck: Deck, run: Sequence[tuple[date, Sequence[str]]]) -> bool:

@@ -36,7 +36,13 @@ def report(view: View, deck: str | None = None) -> Table:
     recital, ready = found
     child = view.student.level == "child"
     rows = tuple(_row(view, piece) for piece in ready.pieces if deck in (None, piece.deck))
-    told = (*outlook_notes(view), *_stage_notes(view, ready), *_weak_notes(view, ready), NOTE)
+    told = (
+        *outlook_notes(view),
+        *_stage_notes(view, ready),
+        *_weak_notes(view, ready),
+        AS_IT_IS,
+        NOTE,
+    )
     return Table(
         "readiness",
         f"{recital.name}, {day_word(recital.day)}, {countdown(view.day, recital.day)}",
@@ -45,19 +51,24 @@ def report(view: View, deck: str | None = None) -> Table:
         (CHILD_NOTE,) if child else told,
         figures=COLUMNS[1:-1],
         spare=("closed", "joins lost", "would catch you", "open"),
-        hidden=("id", *(COLUMNS[5:8] if child else ())),
+        hidden=("id", *(COLUMNS[5:9] if child else ())),
     )
 
 
 COLUMNS = (
-    "piece", "open", "closed", "untried", "would catch you", "starts lost", "joins lost",
-    "all hold", "id",
+    "piece", "open", "closed", "untried", "would catch you", "drilled", "as it is",
+    "joins lost", "all hold", "id",
 )  # fmt: skip
+AS_IT_IS = (
+    "Starts that would not hold: drilled, if the plan is kept and every call goes as expected; "
+    "as it is, if nothing more were played."
+)
 
 
 def _row(view: View, piece: PieceReadiness) -> tuple[Cell, ...]:
     starts = [s.id for s in view.decks[piece.deck].starts if s.id in view.open]
-    caught = sum(view.retention(s, on=view.target).band == "holds" for s in starts)
+    caught = sum(view.retention(s).band == "holds" for s in starts)
+    kept = dict(view.outlook.by_deck).get(piece.deck) if view.outlook else None
     all_hold = "" if piece.all_hold is None else percent(piece.all_hold)
     return (
         piece.title,
@@ -65,6 +76,7 @@ def _row(view: View, piece: PieceReadiness) -> tuple[Cell, ...]:
         piece.closed,
         len(piece.untried),
         caught,
+        None if kept is None else round(piece.open - kept, 1),
         round(piece.starts_lost, 1),
         round(piece.joins_lost, 1),
         all_hold,
@@ -137,17 +149,23 @@ def place_words(view: View, place: Place) -> str:
 
 def recovery_report(view: View, deck: str | None = None) -> Table:
     """For each phrase on the route: if the memory fails there, where the playing can be taken
-    up again, and how many bars are lost. A child's shows no chances."""
+    up again, and how many bars are lost, as things stand: on the next day, when all can be
+    tried cold again, or on the recital's. A child's shows no chances."""
     rows: list[tuple[Cell, ...]] = []
-    at = view.now + timedelta(days=(view.target - view.day).days)
+    at = view.now + timedelta(days=min(1, (view.target - view.day).days))
+    untried = []
     for deck_id in view.decks if deck is None else (deck,):
-        rows += _recovery_rows(view, deck_id, at)
+        if deck or any(view.beliefs.trace(start.id) for start in view.decks[deck_id].starts):
+            rows += _recovery_rows(view, deck_id, at)
+        else:
+            untried.append(view.decks[deck_id].title)
+    told = (f"Not tried yet: {joined(untried)}.",) if untried else ()
     return Table(
         "recovery",
-        f"If the memory fails: where to go on, on {day_word(view.target)}",
+        "If the memory fails: where to go on, as things stand",
         ("piece", "phrase", "in bar", "go on at", "bars lost", "chance"),
         tuple(rows),
-        (CHILD_NOTE,) if view.student.level == "child" else (NOTE,),
+        (*told, CHILD_NOTE if view.student.level == "child" else NOTE),
         figures=("phrase", "bars lost", "chance"),
         hidden=("chance",) if view.student.level == "child" else (),
     )

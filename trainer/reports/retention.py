@@ -12,7 +12,7 @@ from trainer.reports.view import View, where
 NOTES = (
     "✓ holds (85% or more), ~ fading (60% or more), ! weak, ? no cold try yet.",
     "The chance that a cold try holds: an estimate from calm tries at home, an upper one for a "
-    "stage. A join counts only where its start held.",
+    "stage. A join counts only where its start held. The day: if nothing more were played.",
 )
 CHILD_NOTE = "✓ holds, ~ fading, ! weak, ? not tried yet."
 COLUMNS = (

@@ -6,10 +6,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from functools import cached_property
+from hashlib import sha256
 
-from trainer.deck.model import Deck, Piece, Start
+from trainer.deck.model import Deck, Piece, Start, revision
 from trainer.draw.names import Naming
-from trainer.memory.cache import Remembered, remembered
+from trainer.memory.cache import FORM, Remembered, remembered, to_remember
 from trainer.memory.curve import DEFAULT, Law
 from trainer.memory.evidence import Part, Try, weigh
 from trainer.memory.model import Beliefs, Retention
@@ -18,8 +19,11 @@ from trainer.memory.planner import NextCall, next_calls, plan
 from trainer.memory.readiness import Readiness, readiness
 from trainer.record.attempt import Attempt, practice_day
 from trainer.record.people import Opening, Recital, Student, open_starts
-from trainer.record.plan import Plan
+from trainer.record.plan import KeptPlans, Plan
 from trainer.score.cite import BRITISH, Words, entry
+from trainer.values import encode
+
+WORTH_KEEPING = 200  # tries whose replay is felt
 
 
 @dataclass(frozen=True)
@@ -40,6 +44,7 @@ class View:
     words: Words = BRITISH  # for places
     law: Law = DEFAULT  # the memory's constants, the student's own where those foretell better
     kept: Remembered | None = None  # beliefs of an earlier day, which save a replay
+    kept_plans: KeptPlans | None = None  # and plans, which save all of it
     seconds: float | None = None  # of drill today, where it is not the student's usual time
 
     @property
@@ -73,16 +78,50 @@ class View:
 
     @cached_property
     def plan(self) -> Plan:
+        if self.kept_plans and self.seconds is None:
+            kept = self.kept_plans.on(self.day, self.basis)
+            if kept:
+                return kept
+        return self._plan_at(self.now)
+
+    def _plan_at(self, now: datetime) -> Plan:
         return plan(
             self.student,
             self.beliefs,
             self.openings,
             self.decks,
             self.recitals,
-            self.now,
+            now,
             self.seconds,
             self.kin,
         )
+
+    @cached_property
+    def basis(self) -> str:
+        """A digest of all that a day's plan follows from, the day left out."""
+        words: tuple[object, ...] = (
+            FORM,
+            self.student,
+            self.law,
+            self.openings,
+            self.recitals,
+            tuple(revision(deck) for deck in self.decks.values()),
+        )
+        digest = sha256(encode(words).encode())
+        digest.update("".join(attempt.id for attempt in self.attempts).encode())
+        return digest.hexdigest()[:32]
+
+    @cached_property
+    def to_keep(self) -> tuple[Remembered | None, KeptPlans | None]:
+        """What is worth keeping of what was worked out here: the beliefs where their replay
+        would be felt, the plans of today and tomorrow where they are not kept yet."""
+        behind = len(self.attempts) - (self.kept.tries if self.kept else 0)
+        beliefs = to_remember(self.tries, self.beliefs) if behind >= WORTH_KEEPING else None
+        fresh = self.kept_plans is None or not self.kept_plans.on(self.day, self.basis)
+        if not fresh or self.seconds is not None:
+            return beliefs, None
+        plans = (self.plan, self._plan_at(self.now + timedelta(days=1)))
+        return beliefs, KeptPlans(self.basis, plans)
 
     @cached_property
     def next_calls(self) -> dict[str, NextCall]:

@@ -136,10 +136,24 @@ class People(Log):
                 (student, tries, basis, content),
             )
 
-    def drop_beliefs(self) -> None:
-        """Empty the cache; it is made anew when it is next asked for."""
+    def plans(self, student: str) -> str | None:
+        """The cache of a student's plans, as it was kept."""
+        row = self._connection.row("SELECT content FROM plan WHERE student = ?", (student,))
+        return None if row is None else str(row[0])
+
+    def keep_plans(self, student: str, content: str) -> None:
+        with self._connection.writing() as run:
+            run(
+                "INSERT INTO plan (student, content) VALUES (?, ?)"
+                " ON CONFLICT (student) DO UPDATE SET content = excluded.content",
+                (student, content),
+            )
+
+    def drop_caches(self) -> None:
+        """Empty the caches; they are made anew when they are next asked for."""
         with self._connection.writing() as run:
             run("DELETE FROM belief")
+            run("DELETE FROM plan")
 
     def _edited(self) -> int:
         return instant(self._now())[0]

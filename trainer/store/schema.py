@@ -211,6 +211,14 @@ def _beliefs(db: Database) -> None:
     )
 
 
+def _plans(db: Database) -> None:
+    """A cache that may be dropped at any time: a student's plans of today and tomorrow."""
+    db.execute(
+        "CREATE TABLE plan (student TEXT PRIMARY KEY REFERENCES student (id) ON DELETE CASCADE,"
+        " content TEXT NOT NULL) STRICT"
+    )
+
+
 _EXCHANGE = f"""
 -- Edits that came in with a deck file name revisions whose contents are not here.
 ALTER TABLE deck_edit RENAME TO old_edit;
@@ -282,7 +290,7 @@ def _exchange(db: Database) -> None:
 
 
 migrations = Migrations("trainer")
-STEPS = (("first", _first), ("beliefs", _beliefs), ("exchange", _exchange))
+STEPS = (("first", _first), ("beliefs", _beliefs), ("exchange", _exchange), ("plans", _plans))
 for _name, _step in STEPS:
     migrations(name=_name)(_step)
 

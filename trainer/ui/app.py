@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import gc
 from collections.abc import Callable
+from contextlib import suppress
 from typing import TYPE_CHECKING, ClassVar
 
 from textual.app import App
@@ -38,6 +39,14 @@ class Known(Message):
         super().__init__()
         self.view = view
         self.stage = stage
+
+
+class Worth(Message):
+    """What is worth keeping of a view has been worked out."""
+
+    def __init__(self, view: View) -> None:
+        super().__init__()
+        self.view = view
 
 
 class TrainerApp(App[None], inherit_bindings=False):
@@ -174,6 +183,8 @@ class TrainerApp(App[None], inherit_bindings=False):
         def work() -> None:
             _ = view.plan if stage == PLANNED else view.next_calls
             self.post_message(Known(view, stage))
+            _ = view.to_keep
+            self.post_message(Worth(view))
 
         self.run_worker(work, thread=True, exclusive=True, group="view")
 
@@ -183,6 +194,10 @@ class TrainerApp(App[None], inherit_bindings=False):
             self._draw()
             if not gc.isenabled():
                 self.call_after_refresh(_collect_again)
+
+    def on_worth(self, message: Worth) -> None:
+        with suppress(TrainerError):  # a cache that is not written costs only time
+            self.desk.remember(message.view)
 
     def _draw(self) -> None:
         screen = self.screen

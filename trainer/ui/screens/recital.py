@@ -30,7 +30,6 @@ if TYPE_CHECKING:
 PROGRAMME, STAGES, BACK, DAYS = "programme", "stages", "the way back", "last days"
 PAGES = (PROGRAMME, STAGES, BACK, DAYS)
 CHILD_PAGES = (PROGRAMME, BACK)
-AS_THINGS_STAND = "As things stand, if nothing more were played until the day:"
 
 
 class Foretold(Message):
@@ -144,6 +143,7 @@ class RecitalScreen(ReaderScreen):
         """The answer first, then piece by piece, then where it is weak."""
         from trainer.draw.words import band_sign
         from trainer.reports.readiness import (
+            AS_IT_IS,
             NOTE,
             outlook_notes,
             place_words,
@@ -154,7 +154,6 @@ class RecitalScreen(ReaderScreen):
         for n, sentence in enumerate(outlook_notes(view)):
             yield from wrapped(sentence, width, "" if n else "bold")
         yield ""
-        yield from wrapped(AS_THINGS_STAND, width)
         yield from self._table(replace(report(view), notes=(), title=""), width)[2:]
         yield from (_with_music(view, recital, width))
         places = weakest(ready)
@@ -168,7 +167,7 @@ class RecitalScreen(ReaderScreen):
             yield row(ink(band_sign(band, ascii=self._ascii), style), " ", first)
             yield from (row("  ", line) for line in others)
         yield ""
-        yield from wrapped(NOTE, width, "$faint")
+        yield from wrapped(f"{AS_IT_IS} {NOTE}", width, "$faint")
 
     def _caught(self, view: View, width: int) -> Iterator[Line]:
         """For a child: the map of each piece, with the starts that would catch a slip."""
