@@ -6,6 +6,7 @@ from msgspec.structs import replace
 
 from tests.draw.scores import F, note, score
 from trainer.draw.page import page, spoken
+from trainer.score.cite import AMERICAN
 from trainer.score.model import Mark, Rest, Score
 
 
@@ -171,3 +172,5 @@ def test_spoken_in_german_names_begins_with_what_sounds_on() -> None:
     assert lines == []
     lines = spoken(waltz(), F(3), F(4), "german", staves=[1])
     assert lines[0] == "Bar 10, beat 1. Left hand Cis 3, held, Fis 3 sounds on."
+    lines = spoken(waltz(), F(3), F(4), staves=[1], words=AMERICAN)
+    assert lines[0].startswith("Measure 10, beat 1. Left hand")

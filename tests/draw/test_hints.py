@@ -1,10 +1,14 @@
 """Hints: what can be asked for at a call, and in which order."""
 
+from fractions import Fraction
+
 import pytest
 
 from tests.pieces import piece_of, tune
+from trainer.deck.model import Piece
 from trainer.demo import demo_pieces
 from trainer.draw.hints import HINTS, count_in, hint_names, hint_text, hints_of
+from trainer.score.cite import AMERICAN, BRITISH, value_word
 from trainer.score.model import Meter
 
 
@@ -41,7 +45,56 @@ def test_the_song_has_words_and_the_players_advice_is_a_hint() -> None:
     assert "words" not in hint_names(plain, plain.deck.starts[0])
 
 
+def demo_piece(name: str) -> Piece:
+    return next(piece for piece in demo_pieces() if name in piece.deck.title)
+
+
 def test_a_key_in_german_names() -> None:
-    mist = next(piece for piece in demo_pieces() if "Mist" in piece.deck.title)
-    assert hint_text(mist, mist.deck.starts[0], "key and count", "german").startswith("E minor")
-    assert hint_text(mist, mist.deck.starts[0], "no hint") == ""
+    mist = demo_piece("Mist")
+    start = mist.deck.starts[0]
+    assert hint_text(mist, start, "key and count", "german").startswith("e-Moll, 4/4")
+    assert hint_text(mist, start, "key and count", "fixed do").startswith("Mi minor, 4/4")
+    assert hint_text(mist, start, "harmony", "german").startswith("e-Moll (i)")
+    assert hint_text(mist, start, "no hint") == ""
+
+
+def test_a_tempo_is_told_in_felt_beats_and_in_the_players_words() -> None:
+    """The score says 90 quarters a minute in 9/8: 60 dotted quarters."""
+    rain, mist = demo_piece("Rain"), demo_piece("Mist")
+    start = rain.deck.starts[0]
+    assert hint_text(rain, start, "character") == "dotted crotchet = 60, p"
+    american = hint_text(rain, start, "character", words=AMERICAN)
+    assert american == "dotted quarter note = 60, p"
+    words = hint_text(mist, mist.deck.starts[0], "character")
+    assert words == "Very slow, like mist lifting, crotchet = 52, p"
+
+
+def test_what_the_harmony_told_is_not_told_again() -> None:
+    """Where a hand strikes the notes of the block, only its printed fingers are new."""
+    mist, rain = demo_piece("Mist"), demo_piece("Rain")
+    one, two = mist.deck.starts[:2]
+    for start in (one, two):
+        assert "right hand E4 G4; left hand E3 B3" in hint_text(mist, start, "harmony")
+    position = "first hand position"
+    assert hint_text(mist, one, position) == "right hand: fingers 2 4; left hand: fingers 5 1"
+    assert hint_text(mist, two, position) == "the notes of the harmony"
+    assert hint_text(rain, rain.deck.starts[0], position) == "right hand: C4(1); left hand: A♭2(5)"
+
+
+@pytest.mark.parametrize(
+    ("length", "british", "american"),
+    [
+        (Fraction(1, 4), "semiquaver", "sixteenth note"),
+        (Fraction(1, 2), "quaver", "eighth note"),
+        (Fraction(3, 4), "dotted quaver", "dotted eighth note"),
+        (Fraction(1), "crotchet", "quarter note"),
+        (Fraction(2), "minim", "half note"),
+        (Fraction(3), "dotted minim", "dotted half note"),
+        (Fraction(4), "semibreve", "whole note"),
+        (Fraction(5, 2), "", ""),
+    ],
+)
+def test_note_values(length: Fraction, british: str, american: str) -> None:
+    """Common practice, no source."""
+    assert value_word(length, BRITISH) == british
+    assert value_word(length, AMERICAN) == american

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from trainer.draw.names import NAMINGS, Naming, spoken_name, written
+from trainer.draw.names import NAMINGS, Naming, key_name, spoken_name, written
 
 
 @pytest.mark.parametrize(
@@ -46,6 +46,28 @@ def test_spoken() -> None:
     assert spoken_name("B", 0, 4) == "B 4"
     assert spoken_name("B", 0, names="german") == "H"
     assert spoken_name("E", -2, 3, names="fixed do") == "Mi double flat 3"
+
+
+@pytest.mark.parametrize(
+    ("step", "alter", "mode", "names", "expected"),
+    [
+        ("E", -1, "major", "english", "E♭ major"),
+        ("E", 0, "minor", "english", "E minor"),
+        ("E", 0, "minor", "german", "e-Moll"),
+        ("E", -1, "major", "german", "Es-Dur"),
+        ("E", -1, "minor", "german", "es-Moll"),
+        ("B", 0, "minor", "german", "h-Moll"),
+        ("B", -1, "major", "german", "B-Dur"),
+        ("F", 1, "minor", "german", "fis-Moll"),
+        ("A", -1, "minor", "german", "as-Moll"),
+        ("D", 0, "dorian", "german", "D dorian"),
+        ("E", -1, "minor", "fixed do", "Mi♭ minor"),
+        ("C", 0, "", "german", "C"),
+    ],
+)
+def test_keys(step: str, alter: int, mode: str, names: Naming, expected: str) -> None:
+    """Fixed do keeps the English words of the mode; so the sentence stays in one language."""
+    assert key_name(step, alter, mode, names=names) == expected
 
 
 @pytest.mark.parametrize("names", NAMINGS)

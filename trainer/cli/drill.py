@@ -158,13 +158,14 @@ class LineDrill:
         if last and call and found:
             begin, end = page_span(*found)
             say([f"Start {call.number} is written:"])
-            say(spoken(found[0].score, begin, end, names=self.view.names))
+            view = self.view
+            say(spoken(found[0].score, begin, end, view.names, words=view.words))
 
     def _hint(self, call: Call, name: str) -> str:
         from trainer.draw.hints import hint_text
 
         found = self.view.find(call.deck, call.spot.id)
-        return hint_text(*found, name, self.view.names) if found else ""
+        return hint_text(*found, name, self.view.names, self.view.words) if found else ""
 
     def _end(self) -> None:
         from trainer.reports.drilled import report

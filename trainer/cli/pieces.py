@@ -144,12 +144,13 @@ def page(
         start = numbered(found.deck, number)
         begin, end = page_span(found, start)
         if as_json:
-            show_data({"title": found.deck.title, "number": number, "place": where(found, start),
+            show_data({"title": found.deck.title, "number": number,
+                       "place": where(found, start, view.words),
                        "notes": list(found.score.notes_between(begin, end))})  # fmt: skip
             return
         say(f"{found.deck.title}, start {number}, {where(found, start, view.words)}")
         if spoken:
-            say(words(found.score, begin, end, names=names))
+            say(words(found.score, begin, end, names=names, words=view.words))
         else:
             say(drawn(found.score, begin, end, width=width(), names=names, ascii=plain_ascii()))
 
@@ -177,8 +178,9 @@ def blocks(
 
     with open_desk(db) as desk:
         found = desk.store.piece(desk.find(piece).id)
-        names = desk.view(desk.student(student)).names
-        show(report(found, numbered(found.deck, number), names=names, span=span), as_json)
+        view = desk.view(desk.student(student))
+        start = numbered(found.deck, number)
+        show(report(found, start, names=view.names, words=view.words, span=span), as_json)
 
 
 @click.command("map")

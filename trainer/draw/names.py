@@ -13,6 +13,7 @@ NAMINGS: tuple[Naming, ...] = get_args(Naming)
 _DO = {"C": "Do", "D": "Re", "E": "Mi", "F": "Fa", "G": "Sol", "A": "La", "B": "Si"}
 _SPOKEN = {0: "", 1: "sharp", -1: "flat", 2: "double sharp", -2: "double flat"}
 _SPOKEN |= {3: "triple sharp", -3: "triple flat"}
+_GERMAN_MODES = {"major": "Dur", "minor": "Moll"}
 _GERMAN_FLATS = {"A": "As", "B": "B", "E": "Es"}
 
 
@@ -51,6 +52,18 @@ def spoken_name(
     if octave is not None:
         words.append(str(octave))
     return " ".join(word for word in words if word)
+
+
+def key_name(step: str, alter: int, mode: str, *, names: Naming = "english") -> str:
+    """A key or chord by its tonic: "E♭ major", German "Es-Dur" and "es-Moll", fixed do
+    "Mi♭ major". Another mode than major and minor keeps its own word: "D dorian".
+
+    In German usage the letter of a minor key is small.
+    """
+    tonic = written(step, alter, names=names)
+    if names != "german" or mode not in _GERMAN_MODES:
+        return f"{tonic} {mode}".strip()
+    return f"{tonic.lower() if mode == 'minor' else tonic}-{_GERMAN_MODES[mode]}"
 
 
 def _spoken_sign(alter: int) -> str:

@@ -9,6 +9,7 @@ from trainer.draw.names import Naming, spoken_name
 from trainer.draw.text import clean
 from trainer.draw.window import Head, Moment, Window, window
 from trainer.draw.words import NO_NOTES, joined
+from trainer.score.cite import BRITISH, Words
 from trainer.score.model import Score, Staff
 
 _PARTS = {
@@ -27,11 +28,12 @@ def spoken(
     names: Naming = "english",
     *,
     staves: Iterable[int] | None = None,
+    words: Words = BRITISH,
 ) -> list[str]:
     """The music from `start` up to `end`, one line a moment where something is struck.
 
     "Bar 9, beat 1. Right hand G sharp 5; left hand B sharp 2, held." Held is what lasts a
-    quarter or longer. Raises TrainerError as `page` does.
+    quarter or longer; `words` may say "Measure 9". Raises TrainerError as `page` does.
     """
     if not score.notes:
         return [NO_NOTES]
@@ -43,9 +45,10 @@ def spoken(
             continue
         said = list(_said(view, moment, names))
         if said:
-            place = f"Beat {beat_words(moment.beat)}."
+            place = f"{words.beat.capitalize()} {beat_words(moment.beat)}."
             if moment.bar is not bar:
-                place = f"Bar {clean(moment.bar.label)}, beat {beat_words(moment.beat)}."
+                label = f"{words.spoken_bar.capitalize()} {clean(moment.bar.label)}"
+                place = f"{label}, {words.beat} {beat_words(moment.beat)}."
             bar = moment.bar
             text = "; ".join(said)
             lines.append(f"{place} {text[0].upper()}{text[1:]}.")

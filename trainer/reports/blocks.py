@@ -9,10 +9,17 @@ from trainer.practice.cautions import WIDE
 from trainer.reports.table import Table
 from trainer.reports.view import where
 from trainer.score.blocks import OCTAVE, Block, blocks
-from trainer.score.cite import place
+from trainer.score.cite import BRITISH, Words, place
 
 
-def report(piece: Piece, start: Start, *, names: Naming = "english", span: int = OCTAVE) -> Table:
+def report(
+    piece: Piece,
+    start: Start,
+    *,
+    names: Naming = "english",
+    words: Words = BRITISH,
+    span: int = OCTAVE,
+) -> Table:
     """Each block of the phrase with its place, its chord and the notes that each hand holds.
 
     `span` is the widest reach of a hand in semitones; what is wider is spread, and the caution
@@ -21,7 +28,7 @@ def report(piece: Piece, start: Start, *, names: Naming = "english", span: int =
     found = blocks(piece.score, start.onset, piece.end_of(start), span=span)
     rows = tuple(
         (
-            place(piece.score, block.onset),
+            place(piece.score, block.onset, words=words),
             chord_name(block, names),
             _hands(piece, block, names),
             block.numeral,
@@ -33,7 +40,7 @@ def report(piece: Piece, start: Start, *, names: Naming = "english", span: int =
     wide = any(hand.wide for block in found for hand in block.hands)
     return Table(
         "blocks",
-        f"{piece.deck.title}, start {start.number}, {where(piece, start)}: blocked chords",
+        f"{piece.deck.title}, start {start.number}, {where(piece, start, words)}: blocked chords",
         ("place", "chord", "hands", "numeral", "offset_ql", "confidence"),
         rows,
         (WIDE,) if wide else (),

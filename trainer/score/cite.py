@@ -9,16 +9,40 @@ from trainer.values import Frozen
 
 
 class Words(Frozen, frozen=True):
-    """The words for places; British by default, American on request."""
+    """The words for places and for note values; British by default, American on request.
+
+    `spoken_bar` is for whole sentences; `values` double from a quarter of a ql to four.
+    """
 
     bar: str = "b."
     bars: str = "bb."
     beat: str = "beat"
     upbeat: str = "upbeat to"
+    spoken_bar: str = "bar"
+    values: tuple[str, ...] = ("semiquaver", "quaver", "crotchet", "minim", "semibreve")
 
 
 BRITISH = Words()
-AMERICAN = Words(bar="m.", bars="mm.", upbeat="pickup to")
+AMERICAN = Words(
+    bar="m.",
+    bars="mm.",
+    upbeat="pickup to",
+    spoken_bar="measure",
+    values=("sixteenth note", "eighth note", "quarter note", "half note", "whole note"),
+)
+
+
+def value_word(length: Fraction, words: Words = BRITISH) -> str:
+    """A note value in words, "crotchet" or "dotted crotchet"; empty for a length in ql that no
+    one value from a semiquaver to a semibreve has, with a dot or without."""
+    for power, word in enumerate(words.values):
+        plain = Fraction(2) ** (power - 2)
+        if length == plain:
+            return word
+        if length == plain * 3 / 2:
+            return f"dotted {word}"
+    return ""
+
 
 _ORDINALS = {1: "st", 2: "nd", 3: "rd"}
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from trainer.deck.model import Piece, Start
-from trainer.draw.hints import page_turn
+from trainer.draw.hints import Terms, page_turn
 from trainer.draw.text import clean
 from trainer.reports.view import where
 from trainer.score.cite import Words, place
@@ -21,7 +21,7 @@ def about(
     `size` is columns and lines."""
     width, height = size
     head = said(f"Start {start.number}, {where(piece, start, words)}", "bold")
-    turn = page_turn(piece, start, "english")
+    turn = page_turn(piece, start, Terms(words=words))
     state = f"   {'open' if opened else 'not open'}{turn and f'   {turn}'}"
     told = [ink(begins_like(piece, start, words), "$accent"), ink(_written(start))]
     lines: list[Line] = [row(head, ink(state, "$faint")), *(line for line in told if line)]
