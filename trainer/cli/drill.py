@@ -10,7 +10,7 @@ import click
 
 from trainer.cli.app import on_terminal, run_screens
 from trainer.cli.common import desk_options, open_desk, say, show
-from trainer.draw.words import joined
+from trainer.draw.words import NO_MORE_HINTS, joined
 from trainer.practice import cautions
 from trainer.practice.drills import KINDS
 from trainer.practice.session import LETTERS, Act, Call, Session, State
@@ -102,8 +102,8 @@ class LineDrill:
             name = self.session.hints[-1]
             say(f"Hint, {name}: {self._hint(call, name)}")
             return
-        count = f"{self.session.position + 1} of {len(self.session.calls)}"
-        say(["", f"Start {call.number}, {call.place}. {call.title}. Call {count}."])
+        count = f"Call {self.session.progress}"
+        say(["", f"Start {call.number}, {call.place}. {call.title}. {count}."])
 
     def _answer(self, line: str) -> None:
         state = self.session.state
@@ -139,14 +139,16 @@ class LineDrill:
     def _do(self, act: Act, start: str = "") -> None:
         from trainer.reports.lookalikes import parting
 
-        tries = self.session.tries
-        self.session = self.desk.act(self.session, act, start=start)
+        before, tries = self.session, self.session.tries
+        self.session = self.desk.act(before, act, start=start)
         if self.session.tries != tries and act is not Act.UNDO and self.session.last:
             say(f"{self.session.last.outcome.value.capitalize()}; v reads the page.")
             if told := parting(self.view, self.session.last):
                 say(told)
         elif act is Act.UNDO:
             say("Taken back.")
+        elif act is Act.HINT and self.session == before:
+            say(NO_MORE_HINTS)
 
     def _page(self) -> None:
         """The written music of the last try, in words."""

@@ -13,6 +13,7 @@ BAND_SHADES: dict[Band, str] = {"holds": "█", "fading": "▒", "weak": "░", 
 ASCII_SIGNS: dict[Band, str] = BAND_SIGNS | {"holds": "+"}
 ASCII_SHADES: dict[Band, str] = {"holds": "#", "fading": "=", "weak": "-", "untried": "."}
 
+NO_MORE_HINTS = "No more hints."
 NO_NOTES = "The notes are not in this deck: look into your own copy of the score."
 
 BAND_MEANINGS: dict[Band, str] = {
@@ -42,16 +43,18 @@ _OUTCOME_VERBS: dict[Outcome, str] = {
 
 
 def outcome_sentence(
-    number: int, outcome: Outcome, *, place: str = "", other: int | None = None
+    number: int, outcome: Outcome, *, piece: str = "", place: str = "", other: int | None = None
 ) -> str:
-    """What a try was: "Start 7 broke off at b. 12."
+    """What a try was: "Start 7 broke off at b. 12.", "Start 7 of Study went through."
 
-    `place` is where it broke off, in words; `other` the number of the start begun instead.
+    `piece` is the title where it has to be said; `place` is where it broke off, in words;
+    `other` the number of the start begun instead.
     """
+    start = f"Start {number} of {piece}" if piece else f"Start {number}"
     if outcome is Outcome.ELSEWHERE and other is not None:
-        return f"Start {number} began at start {other} instead."
+        return f"{start} began at start {other} instead."
     where = f" at {place}" if place and outcome is Outcome.BROKE_OFF else ""
-    return f"Start {number} {_OUTCOME_VERBS[outcome]}{where}."
+    return f"{start} {_OUTCOME_VERBS[outcome]}{where}."
 
 
 def band_sign(band: Band, *, ascii: bool = False) -> str:

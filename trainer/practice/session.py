@@ -144,6 +144,14 @@ class Session(Frozen, frozen=True):
         """The call of the last try: its page stands above the present call."""
         return self.calls[self.position - 1] if self.tries else None
 
+    @property
+    def progress(self) -> str:
+        """How far the drill is: "3 of 8"; where misses are asked again, "3 of 9, 1 asked again"."""
+        planned = len(self.before[0] if self.before else self.calls)
+        again = len(self.calls) - planned
+        at = f"{min(self.position + 1, len(self.calls))} of {len(self.calls)}"
+        return f"{at}, {again} asked again" if again else at
+
     def allows(self, act: Act) -> bool:
         """Whether an act does anything now."""
         needs_a_try = act in (Act.AMEND, Act.UNDO)

@@ -13,7 +13,7 @@ from textual.app import ComposeResult
 
 from trainer.deck.model import Piece, Start
 from trainer.draw.hints import hint_text
-from trainer.draw.words import OUTCOME_MEANINGS, outcome_sentence
+from trainer.draw.words import NO_MORE_HINTS, OUTCOME_MEANINGS, outcome_sentence
 from trainer.practice.cautions import REST
 from trainer.practice.drills import drill_kind
 from trainer.practice.session import Act, Call, Session, State
@@ -21,7 +21,7 @@ from trainer.record.attempt import Attempt, Outcome
 from trainer.reports.lookalikes import parting
 from trainer.score.cite import place
 from trainer.score.find import find
-from trainer.ui.keys import bindings
+from trainer.ui.keys import Key, bindings
 from trainer.ui.room import Room, window
 from trainer.ui.screens.choose import Choice, ChooseScreen
 from trainer.ui.screens.page import PageScreen, page_within
@@ -63,7 +63,7 @@ class DrillScreen(Room):
         session = self.session
         over = session.state is State.OVER
         self.set_class(over, "-over")
-        self.show_title(drill_kind(session.drill).title, "over" if over else _progress(session))
+        self.show_title(drill_kind(session.drill).title, "over" if over else session.progress)
         self.set_class(self._roomy, "-roomy")
         self.show_strip()
         self.sheet("last").show(self._ended() if over else self._before(self._above))
@@ -100,7 +100,7 @@ class DrillScreen(Room):
         found = self.trainer.view.find(attempt.deck, attempt.start)
         if found is None:
             return []
-        head: list[Line] = [row(ink("Last: ", "$faint"), said(self._sentence(*found, attempt)))]
+        head = self._last_words(*found, attempt)
         if told := parting(self.trainer.view, attempt):
             head += wrapped(told, self.room[0], "$accent")
         page, whole = self._page(*found, height - len(head))
@@ -135,14 +135,14 @@ class DrillScreen(Room):
             yield from (row(" " * 11, line) for line in others)
 
     def _hints(self) -> Iterator[Line]:
-        session, call = self.session, self.session.call
+        session, call, view = self.session, self.session.call, self.trainer.view
         found = self._find(call) if call and session.hints else None
         if found is None or call is None:
             return
         yield said(f"Start {call.number}, {call.title}, hints:", "bold")
         for name in session.hints:
-            hint = f"{name}: {hint_text(*found, name, self.trainer.view.names)}"
-            yield from wrapped(hint, self.room[0], "$accent", indent="  ")
+            text = hint_text(*found, name, view.names, view.words)
+            yield from wrapped(f"{name}: {text}", self.room[0], "$accent", indent="  ")
 
     def _call(self) -> list[Line]:
         """The call: number and place, and no more."""
@@ -187,7 +187,7 @@ class DrillScreen(Room):
         found = app.view.find(last.deck, last.start) if last else None
         tail: list[Line] = [""]
         if last and found:
-            tail.append(row(ink("Last: ", "$faint"), said(self._sentence(*found, last))))
+            tail += self._last_words(*found, last)
         tail += self._how_on()
         app.need(ALL)
         if app.stage < ALL:
@@ -206,13 +206,21 @@ class DrillScreen(Room):
     def _find(self, call: Call) -> tuple[Piece, Start] | None:
         return self.trainer.view.find(call.deck, call.spot.id)
 
+    def _last_words(self, piece: Piece, start: Start, attempt: Attempt) -> list[Line]:
+        first, *others = wrapped(self._sentence(piece, start, attempt), self.room[0] - 6)
+        return [row(ink("Last: ", "$faint"), first), *(row(" " * 6, line) for line in others)]
+
     def _sentence(self, piece: Piece, start: Start, attempt: Attempt) -> str:
-        """The last try in words."""
+        """The last try in words, with its piece where the drill has several."""
+        several = len({call.deck for call in self.session.calls}) > 1
+        title = piece.deck.title if several else ""
         numbers = {other.id: other.number for other in piece.deck.starts}
         at, words = attempt.broke_at, self.trainer.view.words
         broke = "" if at is None else place(piece.score, at, words=words)
         other = numbers.get(attempt.elsewhere)
-        return outcome_sentence(start.number, attempt.outcome, place=broke, other=other)
+        return outcome_sentence(
+            start.number, attempt.outcome, piece=title, place=broke, other=other
+        )
 
     # What is done
 
@@ -226,6 +234,11 @@ class DrillScreen(Room):
         if action == "act":
             does = session.allows(Act(str(parameters[0])))
         return does and super().check_action(action, parameters)
+
+    def works(self, key: Key) -> bool:
+        """While the time stands still, p goes on as Enter does: it is not said twice."""
+        paused = self.session.state is State.PAUSED
+        return super().works(key) and not (paused and key.action == "pause")
 
     def action_act(self, name: str) -> None:
         act = Act(name)
@@ -265,6 +278,8 @@ class DrillScreen(Room):
         before = self.session
         with self.minding():
             self.session = self.trainer.desk.act(before, act, **more)  # type: ignore[arg-type]
+        if act is Act.HINT and self.session == before:
+            self.say(NO_MORE_HINTS)
         if self.session.state is State.OVER and self.session is not before:
             self.trainer.reload()
         self.draw()
@@ -313,10 +328,6 @@ class DrillScreen(Room):
         title = f"Start {start.number} broke off"
         question = "At which bar? Such as 12, or 12:3 for its beat 3. Enter alone: not said."
         self.app.push_screen(AskScreen(title, question, lambda t: find(piece.score, t)), answered)
-
-
-def _progress(session: Session) -> str:
-    return f"{min(session.position + 1, len(session.calls))} of {len(session.calls)}"
 
 
 def _rest(width: int) -> Iterator[Line]:
