@@ -136,6 +136,13 @@ def test_the_line_drill_records_each_letter(studio: Run) -> None:
     assert outcomes[::-1] == ["through", "broke off", "nothing"]
 
 
+def test_the_line_drill_says_what_is_asked_again_and_when_the_hints_end(studio: Run) -> None:
+    _, out, _ = studio("drill", "--plain", typed="n\n" + 12 * "h\n" + "q\n")
+    assert "Call 1 of 4." in out
+    assert "Call 2 of 5, 1 asked again." in out
+    assert "No more hints." in out
+
+
 def test_the_call_gives_nothing_away(studio: Run) -> None:
     """Before the first letter only the number, the place, the piece and the count are said."""
     _, out, _ = studio("drill", "--plain", typed="")

@@ -170,3 +170,17 @@ def test_any_acts_keep_log_and_session_in_step(acts: list[Act], count: int) -> N
     assert shown == sorted(a.id for a in player.standing)
     assert 0 <= player.session.position <= len(player.session.calls)
     assert player.session.position == len(player.session.tries)
+
+
+def test_the_progress_says_what_is_asked_again() -> None:
+    player = Player(8)
+    assert player.session.progress == "1 of 8"
+    assert player.do(Act.THROUGH).progress == "2 of 8"
+    assert player.do(Act.NOTHING).progress == "3 of 9, 1 asked again"
+    assert player.do(Act.LOOKED).progress == "4 of 10, 2 asked again"
+    assert player.do(Act.UNDO).progress == "3 of 9, 1 asked again"
+    player.do(Act.AMEND)
+    assert player.do(Act.THROUGH).progress == "3 of 8"
+    while player.session.state is State.CALLING:
+        player.do(Act.THROUGH)
+    assert player.session.progress == "8 of 8"

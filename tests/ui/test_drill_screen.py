@@ -4,7 +4,8 @@ from pathlib import Path
 
 import pytest
 
-from tests.ui.stage import Stage, opened, play, small_desk
+from tests.pieces import piece_of, tune
+from tests.ui.stage import Size, Stage, opened, play, small_desk
 from trainer.desk import Desk
 from trainer.errors import TrainerError
 from trainer.practice.session import State
@@ -164,6 +165,70 @@ def test_hints_come_one_by_one_and_are_recorded(tmp_path: Path) -> None:
             await stage.press("h", "t")
             assert [a.hints for a in log(desk)] == [(first, second)]
             assert f"{first}:" not in stage.text
+
+    play(scene)
+
+
+def test_the_end_of_the_hints_is_told(tmp_path: Path) -> None:
+    async def scene() -> None:
+        desk = small_desk(tmp_path)
+        async with opened(desk, drill=True) as stage:
+            call = drill(stage).session.call
+            assert call is not None
+            await stage.press(*"h" * len(call.hints))
+            assert drill(stage).session.hints == call.hints
+            assert "No more hints." not in stage.text
+            await stage.press("h")
+            assert "No more hints." in stage.text
+            await stage.press("t")
+            assert [a.hints for a in log(desk)] == [call.hints]
+            assert "No more hints." not in stage.text
+
+    play(scene)
+
+
+def test_while_paused_the_strip_shows_what_works(tmp_path: Path) -> None:
+    async def scene() -> None:
+        async with opened(small_desk(tmp_path), drill=True) as stage:
+            assert "p pause" in stage.text
+            assert "go on" not in stage.text
+            await stage.press("p")
+            assert "p pause" not in stage.text
+            assert "Enter go on" in stage.text
+            assert "q stop" in stage.text
+            await stage.press("p")
+            assert drill(stage).session.state is State.CALLING
+            assert "p pause" in stage.text
+
+    play(scene)
+
+
+def test_a_miss_that_is_asked_again_is_said(tmp_path: Path) -> None:
+    async def scene() -> None:
+        async with opened(small_desk(tmp_path), drill=True) as stage:
+            assert stage.lines[0].endswith("1 of 8")
+            await stage.press("n")
+            assert stage.lines[0].endswith("2 of 9, 1 asked again")
+            await stage.press("u")
+            assert stage.lines[0].endswith("1 of 8")
+
+    play(scene)
+
+
+@pytest.mark.parametrize("size", [(60, 20), (80, 24)])
+def test_the_last_try_names_its_piece_among_several(size: Size, tmp_path: Path) -> None:
+    async def scene() -> None:
+        desk = small_desk(tmp_path, title="A Rather Long Title of a Study")
+        desk.store.add_piece(piece_of(tune(8, title="Air"), range(0, 24, 12), "other"), "test")
+        desk.set_open(desk.student(), desk.store.deck("other"), [1, 2], opened=True)
+        async with opened(desk, size=size, drill=True) as stage:
+            for _ in range(10):
+                call = drill(stage).session.call
+                assert call is not None
+                await stage.press("s")
+                told = " ".join(stage.text.split())
+                said = f"Last: Start {call.number} of {call.title} went on after a stop or a late"
+                assert said in told
 
     play(scene)
 
