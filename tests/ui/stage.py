@@ -54,12 +54,17 @@ class Stage:
 
 @asynccontextmanager
 async def opened(
-    desk: Desk, *, size: Size = (80, 24), student: str = "", drill: bool = False
+    desk: Desk,
+    *,
+    size: Size = (80, 24),
+    student: str = "",
+    drill: bool = False,
+    ascii: bool = False,
 ) -> AsyncIterator[Stage]:
     """The app over a desk, once all that it works out at its start is there."""
     clock = desk.clock
     assert isinstance(clock, Clock)
-    app = TrainerApp(lambda: desk, student=student, drill=drill)
+    app = TrainerApp(lambda: desk, student=student, drill=drill, ascii=ascii)
     async with app.run_test(size=size) as pilot:
         stage = Stage(app, pilot, desk, clock)
         await stage.settle()

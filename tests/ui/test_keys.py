@@ -29,6 +29,7 @@ from trainer.ui.screens.retention import RetentionScreen
 from trainer.ui.screens.run import RunScreen
 from trainer.ui.screens.settings import SettingsScreen
 from trainer.ui.screens.slip import SlipScreen
+from trainer.ui.screens.start import StartScreen
 from trainer.ui.screens.students import StudentsScreen
 from trainer.ui.screens.today import TodayScreen
 
@@ -36,7 +37,7 @@ ROOMS: list[type[Room]] = [
     TodayScreen, DrillScreen, RetentionScreen, MapScreen, PageScreen, HelpScreen, ChooseScreen,
     AskScreen, CautionScreen, PrepareScreen, AddingScreen, AlikeScreen,
     RecitalScreen, ForecastsScreen, StudentsScreen, SettingsScreen,
-    RunScreen, SlipScreen,
+    RunScreen, SlipScreen, StartScreen,
 ]  # fmt: skip
 
 

@@ -185,9 +185,13 @@ def blocks(
 
 @click.command("map")
 @click.argument("piece", default="")
+@click.option("--spoken", is_flag=True, help="In words, for listening.")
 @listing_options
-def map_(piece: str, db: Path | None, student: str, as_json: bool) -> None:
-    """Show a PIECE bar by bar, its starts, and what holds."""
+def map_(piece: str, spoken: bool, db: Path | None, student: str, as_json: bool) -> None:
+    """Show a PIECE bar by bar, its starts, and what holds.
+
+    `trainer start show` has the rest about one of them.
+    """
     from trainer.reports.retention import bands
 
     with open_desk(db) as desk:
@@ -204,24 +208,23 @@ def map_(piece: str, db: Path | None, student: str, as_json: bool) -> None:
                 ],
             })  # fmt: skip
             return
-        say([entry.title, *map_lines(view, entry.id)])
+        say([entry.title, *map_lines(view, entry.id, spoken=spoken)])
 
 
-def map_lines(view: View, deck_id: str) -> list[str]:
-    """The piece map as text; a child's shows no chances."""
-    from trainer.draw.map import piece_map
+def map_lines(view: View, deck_id: str, *, spoken: bool = False) -> list[str]:
+    """The piece map as text, or in words; a child's shows no chances."""
+    from trainer.draw.map import piece_map, spoken_map
     from trainer.reports.retention import bands
+    from trainer.reports.start import figures
 
-    found = bands(view, deck_id)
-    chances = {
-        key: one.chance
-        for key, one in found.items()
-        if one.chance is not None and one.tries >= 3 and view.student.level != "child"
-    }
+    piece, found = view.pieces[deck_id], bands(view, deck_id)
+    stands = {key: one.band for key, one in found.items()}
+    chances = figures(view, found)
+    if spoken:
+        return spoken_map(piece, stands, chances=chances, words=view.words)
     return piece_map(
-        view.pieces[deck_id],
-        {key: one.band for key, one in found.items()},
-        here=None,
+        piece,
+        stands,
         width=width(),
         ascii=plain_ascii(),
         chances=chances,

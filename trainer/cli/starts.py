@@ -9,7 +9,17 @@ from typing import Any
 
 import click
 
-from trainer.cli.common import desk_options, listing_options, numbers, open_desk, say, show
+from trainer.cli.common import (
+    desk_options,
+    listing_options,
+    numbers,
+    open_desk,
+    plain_ascii,
+    say,
+    show,
+    show_data,
+    width,
+)
 from trainer.deck import edit
 from trainer.deck.model import Deck, Piece
 from trainer.phrases.model import Density
@@ -89,7 +99,7 @@ def _set_open(piece: str, which: str, db: Path | None, student: str, *, opened: 
 
 @click.group()
 def start() -> None:
-    """Edit the starts of a piece.
+    """Show a start of a piece, and edit the starts.
 
     A PLACE is a printed bar, or a bar and a beat: 12, 12:3, 12:2.5. Ids stay, numbers follow
     the score's order, attempts go with the ids; every earlier form is kept (`start undo`).
@@ -139,6 +149,36 @@ def _command(name: str) -> Callable[[Callable[..., Any]], click.Command]:
         return start.command(name)(click.argument("piece")(with_db(function)))
 
     return made
+
+
+@start.command("show")
+@click.argument("piece")
+@click.argument("number", type=int)
+@click.option("--spoken", is_flag=True, help="In words, for listening.")
+@listing_options
+def _show(
+    piece: str, number: int, spoken: bool, db: Path | None, student: str, as_json: bool
+) -> None:
+    """Show everything about start NUMBER of a PIECE.
+
+    What was tried, how it stands and will stand on the day, its page and first hand position,
+    its look-alikes, and where to go on after a slip.
+    """
+    from trainer.draw.layout import Style
+    from trainer.reports.start import about, as_data
+    from trainer.reports.start_sections import head, sections
+
+    with open_desk(db) as desk:
+        view = desk.view(desk.student(student))
+        found = view.pieces[desk.find(piece).id]
+        told = about(view, found.deck.id, edit.numbered(found.deck, number).id)
+        if as_json:
+            show_data(as_data(told))
+            return
+        look = Style(width(), view.names, plain_ascii())
+        say(f"{told.piece}: {head(told)}, for {view.student.name}")
+        for section in sections(told, found, look, words=view.words, listen=spoken):
+            say(["", *section.under_title])
 
 
 @_command("add")

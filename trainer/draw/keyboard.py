@@ -55,6 +55,17 @@ def _key(note: Note, hand: Hand) -> Key:
     return Key(note.pitch, note.step, note.alter, note.octave, hand, finger)
 
 
+def in_hands(keys: Sequence[Key]) -> tuple[Key, ...]:
+    """Those keys that a hand at a keyboard is said to press."""
+    return tuple(key for key in keys if key.hand != "x")
+
+
+def too_wide(keys: Sequence[Key], span: int) -> bool:
+    """Whether a hand would have to reach farther than `span` semitones."""
+    pitches = ([key.pitch for key in keys if key.hand == hand] for hand in ("R", "L"))
+    return any(max(own) - min(own) > span for own in pitches if own)
+
+
 def white_index(pitch: int) -> int:
     """The number of a white key from the left, A0 being 0; of a black key, that of the white
     key below it."""

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 
-from trainer.draw.text import clean, cut, fit
+from trainer.draw.text import cells, clean, cut, fit
 from trainer.draw.words import band_of, band_shade, band_sign, percent
 from trainer.errors import TrainerError
 from trainer.memory.model import Band
@@ -16,11 +16,14 @@ _NARROWEST = 40
 
 class Forecast(Frozen, frozen=True):
     """A start's chances (0-1) day by day, today first and the recital's day last; empty where
-    it was never tried. `basis` stands in the place of percentages where tries are few."""
+    it was never tried. `basis` stands in the place of percentages where tries are few; a `bare`
+    one tells no figures at all. `name` stands in the place of the number."""
 
     number: int
     chances: tuple[float, ...] = ()
     basis: str = ""
+    name: str = ""
+    bare: bool = False
 
 
 def _day(day: int) -> str:
@@ -33,26 +36,52 @@ def strips(
     width: int = 80,
     ascii: bool = False,
     day: Callable[[int], str] = _day,
+    marks: Mapping[int, str] | None = None,
 ) -> list[str]:
     """One line a start: "4 ✓  98%  ████▒▒▒  61%~  fading from day 8".
 
     A cell stands for some days, or a day for some cells; it shows the lowest chance of its
-    days. `day` names a day by its number, today being 0. Raises TrainerError where the width
-    is under 40 cells.
+    days. `day` names a day by its number, today being 0. With `marks`, words for some days by
+    their number, a last line points these days out. Raises TrainerError where the width is
+    under 40 cells.
     """
     if width < _NARROWEST:
         raise TrainerError(f"{width} columns are too few for a strip: widen to {_NARROWEST}.")
-    heads = [_head(one, ascii) for one in forecasts]
+    wide = max((len(one.name) for one in forecasts), default=0)
+    heads = [_head(one, max(2, wide), ascii) for one in forecasts]
     tails = [_tail(one, day, ascii) for one in forecasts]
     before = max(map(len, heads), default=0)
     after = min(max(map(len, tails), default=0), width - before - 14)
     room = min(_LONGEST, width - before - after - 4)
     days = max((len(one.chances) for one in forecasts), default=0)
     size = _size(days, room)
-    return [
+    lines = [
         f"{fit(head, before)}  {_shades(one, size, ascii)}  {cut(tail, after, ascii=ascii)}"
         for one, head, tail in zip(forecasts, heads, tails, strict=True)
     ]
+    at = {before + 2 + n * size // days: told for n, told in (marks or {}).items() if n < days}
+    return [*lines, _marked(at, width, ascii)] if at else lines
+
+
+def _marked(marks: Mapping[int, str], width: int, ascii: bool) -> str:
+    """Words under some cells, after their pointer: "▲ 25 Nov    ▲ 18 Dec". Those of the last
+    stand before it where there is more room; others go without words where they have none."""
+    pointer = "^" if ascii else "▲"
+    *others, last = sorted(marks)
+    after, before = width - last - 2, last - 1
+    words = clean(marks[last])
+    if cells(words) <= after or after >= before:
+        begin, tail = last, f"{pointer} {cut(words, after, ascii=ascii)}"
+    else:
+        tail = f"{cut(words, before, ascii=ascii)} {pointer}"
+        begin = last + 1 - cells(tail)
+    line = ""
+    for at in others:
+        text = f"{pointer} {clean(marks[at])}"
+        text = text if at + cells(text) + 2 <= begin else pointer
+        if len(line) <= at and at + cells(text) < begin:
+            line = line.ljust(at) + text + " "
+    return line.ljust(begin) + tail
 
 
 def _size(days: int, room: int) -> int:
@@ -60,15 +89,20 @@ def _size(days: int, room: int) -> int:
     return room if not days or days > room else days * (room // days)
 
 
-def _head(one: Forecast, ascii: bool) -> str:
-    """The start's number and sign today, with its figure."""
+def _head(one: Forecast, wide: int, ascii: bool) -> str:
+    """The start's number or name in so many cells, and its sign today, with its figure."""
+    who = one.name.ljust(wide) if one.name else str(one.number).rjust(wide)
+    sign = f"{who} {band_sign(_bands(one)[0], ascii=ascii)}"
+    if one.bare:
+        return sign
     figure = one.basis or (percent(one.chances[0]) if one.chances else "-" if ascii else "–")
-    return f"{one.number:>2} {band_sign(_bands(one)[0], ascii=ascii)} {clean(figure):>4}"
+    return f"{sign} {clean(figure):>4}"
 
 
 def _tail(one: Forecast, day: Callable[[int], str], ascii: bool) -> str:
     bands = _bands(one)
-    figure = percent(one.chances[-1]) if one.chances and not one.basis else ""
+    told = one.chances and not one.basis and not one.bare
+    figure = percent(one.chances[-1]) if told else ""
     return f"{figure}{band_sign(bands[-1], ascii=ascii)}  {change_words(one, day)}"
 
 
@@ -101,12 +135,12 @@ def spoken_strips(forecasts: Sequence[Forecast], *, day: Callable[[int], str] = 
     """The strips in words: "Start 4: holds today, 98%; fading from day 8; 61% at the end." """
     lines = []
     for one in forecasts:
-        band = _bands(one)[0]
-        if not one.chances:
-            lines.append(f"Start {one.number}: {change_words(one)}.")
-            continue
-        today = clean(one.basis) or percent(one.chances[0])
-        end = "" if one.basis else f"; {percent(one.chances[-1])} at the end"
         words = change_words(one, day)
-        lines.append(f"Start {one.number}: {band} today, {today}; {words}{end}.")
+        who = one.name.capitalize() or f"Start {one.number}"
+        if not one.chances:
+            lines.append(f"{who}: {words}.")
+            continue
+        today = "" if one.bare else f", {clean(one.basis) or percent(one.chances[0])}"
+        end = "" if one.basis or one.bare else f"; {percent(one.chances[-1])} at the end"
+        lines.append(f"{who}: {_bands(one)[0]} today{today}; {words}{end}.")
     return lines

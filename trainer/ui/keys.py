@@ -184,7 +184,9 @@ KEYS: tuple[Key, ...] = (
     # The map of a piece
     Key("map.next", "right,down", "→", "next", "move(1)", "The next start."),
     Key("map.before", "left,up", "←", "before", "move(-1)", "The start before."),
-    Key("map.open", "o", "o", "open or close", "open", "Say that this phrase has been learned and "
+    Key("map.show", "enter", "Enter", "in full", "show", "Everything about this start: its tries, "
+        "the days to come, its page, its look-alikes."),
+    Key("map.open", "o", "o", "open", "open", "Say that this phrase has been learned and "
         "is to be drilled, or that it is not."),
     Key("map.all", "a", "a", "open all", "open_all", "Open every start of the piece."),
     Key("map.prepare", "e", "e", "edit", "prepare", "Correct where the phrases of this piece "
@@ -192,6 +194,12 @@ KEYS: tuple[Key, ...] = (
     Key("map.page", "v", "v", "page", "page", "The written music of this phrase.", 2),
     Key("map.piece", "p", "p", "piece", "piece", "Another piece.", 2),
     Key("map.back", "escape,q", "Esc", "back", "back", "Back to the screen before.", 2),
+    # A start opened
+    Key("start.next", "right", "→", "next", "move(1)", "The next start."),
+    Key("start.before", "left", "←", "before", "move(-1)", "The start before."),
+    *_scrolling("start", "what is told"),
+    Key("start.page", "v", "v", "page", "page", "The written music of this phrase, alone.", 2),
+    Key("start.back", "escape,q,enter", "Esc", "back", "back", "Back to the map.", 2),
     Key("adding.back", "escape,q", "Esc", "back", "back", "Back; a reading that still goes on is "
         "forgotten."),
     # Prepare: where the phrases of a piece begin

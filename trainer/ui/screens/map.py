@@ -21,11 +21,11 @@ from trainer.ui.widgets.sheet import Line, Sheet, ink, row, said, wrapped
 if TYPE_CHECKING:
     from trainer.memory.model import Retention
     from trainer.reports.view import View
+    from trainer.ui.app import TrainerApp
 
 PLANNED, ALL = 2, 3  # as in the app
 DETAIL = 8  # lines of the chosen start, on a screen of 24 and more
 DETAIL_LOW = 6
-FIGURES_FROM = 3  # cold tries; under that counts are shown
 
 
 class MapScreen(Room):
@@ -45,6 +45,7 @@ class MapScreen(Room):
         self._piece: Piece | None = None
         self._start = ""
         self._known: dict[str, Retention] = {}
+        self._known_of: View | None = None
 
     def body(self) -> ComposeResult:
         yield Sheet("map", fixed=True)
@@ -68,7 +69,7 @@ class MapScreen(Room):
         ids = [one.id for one in piece.deck.starts]
         self._piece = piece
         self._start = start if start in ids else ids[0]
-        self._known = {}
+        self._known, self._known_of = {}, None
 
     @property
     def start(self) -> Start:
@@ -83,49 +84,32 @@ class MapScreen(Room):
         low = self.room[1] < 24
         self.set_class(low, "-under24")
         detail = DETAIL_LOW if low else DETAIL
-        if app.stage >= PLANNED:
+        if app.stage >= PLANNED and self._known_of is not view:
             from trainer.reports.retention import bands
 
-            self._known = bands(view, piece.deck.id)
-        self.sheet("map").show(self._map(self.room[1] - 5 - detail))
+            self._known, self._known_of = bands(view, piece.deck.id), view
+        size = self.room[0], self.room[1] - 5 - detail
+        self.sheet("map").show(map_within(app, piece, self._start, self._known, size))
         self.sheet("start").show(list(self._about(view))[:detail])
         self.show_strip()
 
-    def _map(self, height: int) -> list[Line]:
-        """The map with the chosen start in sight; its legend stays at the foot."""
-        ascii = self.trainer.ascii
-        child = self.trainer.view.student.level == "child"
-        text = piece_map(
-            self.piece,
-            {key: found.band for key, found in self._known.items()},
-            here=self._start,
-            width=self.room[0],
-            ascii=ascii,
-            chances=None if child else {key: _figure(r) for key, r in self._known.items()},
-        )
-        legend = next(at for at in range(len(text) - 1, -1, -1) if _begins_legend(text[at], ascii))
-        pointer = ">" if ascii else "▶"
-        here = next((at for at, line in enumerate(text[:legend]) if pointer in line), 0)
-        lines: list[Line] = [_shaded(line, ascii=ascii) for line in text[:legend]]
-        tail: list[Line] = [ink(line, "$faint") for line in text[legend:]]
-        return [*window(lines, height - len(tail), here), *tail]
-
     def _about(self, view: View) -> Iterator[Line]:
         """All that there is to say of the chosen start, the most wanted first."""
+        from trainer.reports.table import day_word
         from trainer.reports.view import where
 
         piece, start = self.piece, self.start
         is_open = start.id in view.open
-        state = ink("open", "$accent") if is_open else ink("not open: o opens it", "$accent")
+        state = ink("open" if is_open else "not open: o opens it", "$accent")
         call = view.next_calls.get(start.id) if self.trainer.stage >= ALL else None
-        again = f"   next call {_day(call.day)}" if call and call.day else ""
+        again = f"   next call {day_word(call.day)}" if call and call.day else ""
         head = said(f"Start {start.number}, {where(piece, start, view.words)}", "bold")
         yield row(head, "   ", state, ink(again, "$faint"))
         if self.trainer.stage >= PLANNED:
             yield from self._figures(view)
         tries = [one.attempt for one in view.tries if one.start == start.id and one.cold][-4:]
         if tries:
-            told = "; ".join(f"{_day(a.day)} {a.outcome.value}" for a in reversed(tries))
+            told = "; ".join(f"{day_word(a.day)} {a.outcome.value}" for a in reversed(tries))
             yield from wrapped(f"Last cold tries: {told}.", self.room[0])
         if start.advice:
             yield from wrapped(f"Advice: {' '.join(start.advice)}", self.room[0])
@@ -135,14 +119,17 @@ class MapScreen(Room):
 
     def _figures(self, view: View) -> Iterator[Line]:
         """What is believed of the start. A child sees how it stands, in words."""
-        start = self.start
-        now = view.retention(start.id)
-        join = view.retention(start.id, "join")
-        sign = band_sign(now.band, ascii=self.trainer.ascii)
-        parts: list[Line] = [ink(f"{sign} {now.band}", INKS[now.band])]
+        from trainer.reports.start import basis
+
+        now = view.retention(self._start)
+        band = f"{band_sign(now.band, ascii=self.trainer.ascii)} {now.band}"
+        figures = ""
         if view.student.level != "child" and now.tries:
-            parts.append(f"  next try {now.basis}; join {join.basis}")
-        yield row(*parts)
+            join = view.retention(self._start, "join")
+            figures = f"; next try {basis(now)}; join {basis(join)}"
+        first, *others = wrapped(band + figures, self.room[0], indent="  ")
+        yield ink(str(first)).stylize(INKS[now.band], 0, len(band))
+        yield from others
 
     # What is done
 
@@ -152,6 +139,16 @@ class MapScreen(Room):
         self._start = ids[at]
         self.say("")
         self.draw()
+
+    def action_show(self) -> None:
+        """Everything about the start; back from there, the one looked at last is the one here."""
+        from trainer.ui.screens.start import StartScreen
+
+        def looked(start: str | None) -> None:
+            self._start = start or self._start
+            self.draw()
+
+        self.app.push_screen(StartScreen(self.piece, self._start), looked)
 
     def action_open(self) -> None:
         self._set_open([self.start], opened=self._start not in self.trainer.view.open)
@@ -192,17 +189,37 @@ class MapScreen(Room):
         self.app.push_screen(ChooseScreen("Which piece?", choices, self.piece.deck.id), chosen)
 
 
-def _figure(found: Retention) -> float | str | None:
-    """The chance, or what it would rest on where that is too little."""
-    return found.chance if found.tries >= FIGURES_FROM else found.basis if found.tries else None
+def map_within(
+    app: TrainerApp, piece: Piece, here: str, known: dict[str, Retention], size: tuple[int, int]
+) -> list[Line]:
+    """The map in so many columns and lines, with the start looked at in sight; its legend stays
+    at the foot."""
+    from trainer.reports.start import figures
+
+    width, height = size
+    text = piece_map(
+        piece,
+        {key: found.band for key, found in known.items()},
+        here=here,
+        width=width,
+        ascii=app.ascii,
+        chances=figures(app.view, known),
+    )
+    legend = next(n for n in range(len(text) - 1, -1, -1) if _begins_legend(text[n], app.ascii))
+    pointer = ">" if app.ascii else "▶"
+    at = next((n for n, line in enumerate(text[:legend]) if pointer in line), 0)
+    lines: list[Line] = [colour_bands(line, ascii=app.ascii) for line in text[:legend]]
+    tail: list[Line] = [ink(line, "$faint") for line in text[legend:]]
+    return [*window(lines, height - len(tail), at), *tail]
 
 
 def _begins_legend(line: str, ascii: bool) -> bool:
     return line.startswith(f" {band_shade('holds', ascii=ascii)}{band_sign('holds', ascii=ascii)}")
 
 
-def _shaded(line: str, *, ascii: bool) -> Content:
-    """A line of the map in the colours of its bands, which repeat what shade and sign say."""
+def colour_bands(line: str, *, ascii: bool) -> Content:
+    """A line of the map or of a strip in the colours of its bands, which repeat what its shades
+    and signs say."""
     content = Content(line)
     by_sign = {band_shade(band, ascii=ascii): INKS[band] for band in BANDS}
     begin = 0
@@ -213,9 +230,3 @@ def _shaded(line: str, *, ascii: bool) -> Content:
                 content = content.stylize(style, begin, at)
             begin = at
     return content
-
-
-def _day(day: object) -> str:
-    from datetime import date
-
-    return f"{day.day} {day:%b}" if isinstance(day, date) else ""
