@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from trainer.draw.table import Column, text_table
+from trainer.draw.table import Column, laid_out, text_table
 from trainer.draw.text import cells, clean, cut, fit
 
 
@@ -57,3 +57,59 @@ def test_table_keeps_within_its_width(rows: list[list[str]], width: int) -> None
     lines = text_table(["One", Column("Two", "right"), "Three"], rows, width=width)
     assert len(lines) == len(rows) + 2
     assert all(cells(line) <= width for line in lines)
+
+
+NAMES = [["The Long Road Home", 12, "upbeat to b. 15"], ["Air", 3, "b. 1"]]
+HEADS: list[Column | str] = ["piece", Column("start", "right"), "place"]
+
+
+def test_a_name_is_broken_before_it_is_cut() -> None:
+    heads, rows = laid_out(HEADS, NAMES, width=38, deep=2)
+    assert heads == ["piece           start  place", "─" * 14 + "  ─────  " + "─" * 15]
+    assert rows == [
+        ["The Long Road      12  upbeat to b. 15", "Home"],
+        ["Air                 3  b. 1"],
+    ]
+    assert text_table(HEADS, NAMES, width=38)[2] == "The Long Road…     12  upbeat to b. 15"
+
+
+def test_nothing_is_broken_where_there_is_room() -> None:
+    heads, rows = laid_out(HEADS, NAMES, width=42, deep=2)
+    assert [line for lines in rows for line in lines] == text_table(HEADS, NAMES, width=42)[2:]
+    assert [len(lines) for lines in rows] == [1, 1]
+    assert len(heads) == 2
+
+
+def test_headings_may_take_a_line_more_than_rows() -> None:
+    heads, rows = laid_out(["Lanterns along the Towpath"], [["1 6-10"]], width=10, deep=2)
+    assert heads[:3] == ["Lanterns", "along the", "Towpath"]
+    assert rows == [["1 6-10"]]
+
+
+@given(
+    st.lists(st.lists(st.text(max_size=40), min_size=3, max_size=3), max_size=5),
+    st.integers(10, 60),
+)
+def test_a_broken_table_keeps_within_its_width_and_its_lines(
+    rows: list[list[str]], width: int
+) -> None:
+    heads, body = laid_out(["One", Column("Two", "right"), "Three"], rows, width=width, deep=2)
+    assert len(body) == len(rows)
+    assert all(1 <= len(lines) <= 2 for lines in body)
+    assert all(cells(line) <= width for lines in (heads, *body) for line in lines)
+
+
+@given(st.lists(st.text("abc日", min_size=1, max_size=8), min_size=1, max_size=6))
+def test_in_two_lines_every_word_is_kept_where_they_fit(words: list[str]) -> None:
+    """The least width in which two lines hold a text is found by trying all."""
+    text = " ".join(words)
+    least = min(
+        width
+        for width in range(1, 60)
+        if any(
+            max(cells(" ".join(words[:n])), cells(" ".join(words[n:]))) <= width
+            for n in range(len(words) + 1)
+        )
+    )
+    _, body = laid_out(["x"], [[text]], width=least, deep=2)
+    assert " ".join(" ".join(body[0]).split()) == text

@@ -47,6 +47,7 @@ def report(view: View, deck: str | None = None) -> Table:
         () if rows else ("No two starts have openings that are alike.",),
         figures=("start", "other"),
         told="how",
+        over="piece",
         hidden=("start id", "other id"),
         spare=("confused", "parts at"),
     )

@@ -44,5 +44,6 @@ def recitals(view: View) -> Table:
         ("recital", "day", "when", "programme", "id"),
         rows,
         () if rows else ("No recital yet: `trainer recital set NAME 2026-06-21 PIECE ...`.",),
+        told="programme",
         hidden=("id",),
     )

@@ -168,6 +168,7 @@ def recovery_report(view: View, deck: str | None = None) -> Table:
         (*told, CHILD_NOTE if view.student.level == "child" else NOTE),
         figures=("phrase", "bars lost", "chance"),
         hidden=("chance",) if view.student.level == "child" else (),
+        over="piece",
     )
 
 

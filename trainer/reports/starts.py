@@ -27,5 +27,6 @@ def report(view: View, deck: str | None = None) -> Table:
         rows,
         figures=("start",),
         told="why here",
+        over="piece",
         hidden=("id", "advice"),
     )

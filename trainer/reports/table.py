@@ -5,13 +5,11 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Sequence
 from datetime import date
-from typing import Any
+from typing import Any, NamedTuple
 
-from trainer.draw.table import Column, text_table
+from trainer.draw.table import Column, laid_out
 from trainer.draw.text import PLAIN, cells, clean, cut
 from trainer.values import Frozen
-
-LONGEST = {"piece": 18}  # cells that a column may take, so that a title leaves room for the rest
 
 Cell = str | int | float | bool | date | None
 
@@ -28,27 +26,25 @@ class Table(Frozen, frozen=True):
     hidden: tuple[str, ...] = ()  # columns for programs only: ids and raw numbers
     spare: tuple[str, ...] = ()  # columns that a narrow screen goes without, the first first
     told: str = ""  # the column of sentences: set below its row where it does not fit beside it
+    over: str = ""  # the column whose rows stand together: its cells are headings over them
+
+
+class Row(NamedTuple):
+    """A row as lines; `over` is the heading that comes before it, if one begins here."""
+
+    over: str
+    lines: list[str]
 
 
 def as_text(table: Table, *, width: int = 80, ascii: bool = False) -> list[str]:
     """The report as lines of at most `width` cells; its notes are broken, never cut."""
-    words = [[_word(cell) for cell in row] for row in table.rows]
-    shown = _shown(table, words, width)
-    below = _told_below(table, words, shown, width)
-    shown = [i for i in shown if i != below]
-    heads = [
-        Column(table.columns[i], "right" if table.columns[i] in table.figures else "left")
-        for i in shown
-    ]
-    rows = [[cut(row[i], LONGEST.get(table.columns[i], 999)) for i in shown] for row in words]
+    heads, rows = laid(table, width=width, ascii=ascii)
     lines = [cut(clean(table.title), width, ascii=ascii)]
     if rows:
-        head, rule, *body = text_table(heads, rows, width=width, ascii=ascii)
-        lines += ["", head, rule]
-        for line, row in zip(body, words, strict=True):
-            lines.append(line)
-            if below is not None and row[below]:
-                lines += [f"    {part}" for part in wrapped(row[below], width - 4)]
+        lines += ["", *heads]
+    for row in rows:
+        lines += [row.over] if row.over else []
+        lines += row.lines
     if table.notes:
         lines.append("")
     for note in table.notes:
@@ -56,10 +52,51 @@ def as_text(table: Table, *, width: int = 80, ascii: bool = False) -> list[str]:
     return [line.translate(PLAIN) for line in lines] if ascii else lines
 
 
-def _shown(table: Table, words: Sequence[Sequence[str]], width: int) -> list[int]:
-    """The columns that are shown: all but the hidden, the piece where it is the same in every
-    row, and the spare ones where the rest would not fit. A table that cannot fit all the same is
-    cut by the text table."""
+def laid(
+    table: Table, *, width: int = 80, ascii: bool = False, deep: int = 2
+) -> tuple[list[str], list[Row]]:
+    """The headings of the columns, and each row with its lines: at most `deep`, and those of a
+    sentence told below it."""
+    words = [[_word(cell) for cell in row] for row in table.rows]
+    shown = _columns(table, words)
+    over = next((i for i in shown if table.columns[i] == table.over), None)
+    indent = "" if over is None else "  "
+    room = width - len(indent)
+    shown = _with_room(table, words, [i for i in shown if i != over], room)
+    below = _told_below(table, words, shown, room)
+    shown = [i for i in shown if i != below]
+    columns = [
+        Column(table.columns[i], "right" if table.columns[i] in table.figures else "left")
+        for i in shown
+    ]
+    cells_shown = [[row[i] for i in shown] for row in words]
+    heads, body = laid_out(columns, cells_shown, width=room, ascii=ascii, deep=deep)
+    if below is not None:
+        for row, lines in zip(words, body, strict=True):
+            lines += [f"    {part}" for part in wrapped(row[below], room - 4) if part]
+    headings = [""] * len(body)
+    if over is not None:
+        headings = _headings([row[over] for row in table.rows], width, ascii=ascii)
+    rows = [
+        Row(heading, [indent + line for line in lines])
+        for heading, lines in zip(headings, body, strict=True)
+    ]
+    return [indent + line for line in heads], rows
+
+
+def _headings(found: Sequence[Cell], width: int, *, ascii: bool) -> list[str]:
+    """The heading that begins at each row, "" where the one before goes on. A day is written
+    with its year."""
+    headings = []
+    for before, cell in zip((None, *found), found, strict=False):
+        text = f"{cell:%a} {day_word(cell)} {cell.year}" if isinstance(cell, date) else _word(cell)
+        headings.append("" if cell == before else cut(text, width, ascii=ascii))
+    return headings
+
+
+def _columns(table: Table, words: Sequence[Sequence[str]]) -> list[int]:
+    """The columns that are shown where there is room: all but the hidden, and the piece where
+    it is the same in every row."""
     left = [i for i, name in enumerate(table.columns) if name not in table.hidden]
     if (
         "piece" in table.columns
@@ -67,9 +104,15 @@ def _shown(table: Table, words: Sequence[Sequence[str]], width: int) -> list[int
         and len({row[table.columns.index("piece")] for row in words}) == 1
     ):
         left = [i for i in left if table.columns[i] != "piece"] or left
+    return left
+
+
+def _with_room(
+    table: Table, words: Sequence[Sequence[str]], left: list[int], width: int
+) -> list[int]:
+    """The columns without the spare ones, the first first, that have no room beside the rest."""
     for name in table.spare:
-        wide = [max(cells(row[i]) for row in (table.columns, *words)) for i in left]
-        if sum(wide) + 2 * (len(wide) - 1) <= width:
+        if _wide(table, words, left) <= width:
             break
         left = [i for i in left if table.columns[i] != name]
     return left
@@ -79,17 +122,15 @@ def _told_below(
     table: Table, words: Sequence[Sequence[str]], shown: Sequence[int], width: int
 ) -> int | None:
     """The column of sentences, where the table is too wide with it."""
-    if table.told not in table.columns:
+    if table.told not in table.columns or _wide(table, words, shown) <= width:
         return None
-    wide = [
-        min(
-            max(cells(row[i]) for row in (table.columns, *words)),
-            LONGEST.get(table.columns[i], 999),
-        )
-        for i in shown
-    ]
-    fits = sum(wide) + 2 * (len(wide) - 1) <= width
-    return None if fits else table.columns.index(table.told)
+    return table.columns.index(table.told)
+
+
+def _wide(table: Table, words: Sequence[Sequence[str]], shown: Sequence[int]) -> int:
+    """The cells that these columns take side by side, nothing broken."""
+    wide = [max(cells(row[i]) for row in (table.columns, *words)) for i in shown]
+    return sum(wide) + 2 * (len(wide) - 1)
 
 
 def as_data(table: Table) -> dict[str, Any]:
