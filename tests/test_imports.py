@@ -5,7 +5,7 @@ import sys
 
 import pytest
 
-HEAVY = ("music21", "numpy", "sqlite_utils", "textual", "mido")
+HEAVY = ("music21", "numpy", "sqlite_utils", "textual", "mido", "miniaudio")
 
 
 def loaded_by(code: str) -> set[str]:
@@ -23,6 +23,7 @@ def loaded_by(code: str) -> set[str]:
         ("import trainer.deck.file, trainer.practice.session, trainer.draw.page", set()),
         ("import trainer.ui.app", {"textual"}),
         ("import trainer.desk, trainer.store.store", {"sqlite_utils", "numpy"}),
+        ("import trainer.sound.player, trainer.sound.tones, trainer.ui.screens.drill", {"textual"}),
         ("import trainer.reports.registry", {"numpy"}),
     ],
 )

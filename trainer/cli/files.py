@@ -11,8 +11,8 @@ from trainer.errors import TrainerError
 PART = ".part"  # the end of the name of a file that is being written
 
 
-def write_file(path: Path, text: str, *, replace: bool) -> None:
-    """Write a text to a file. At every moment there is the old file or the whole new one.
+def write_file(path: Path, content: str | bytes, *, replace: bool) -> None:
+    """Write a text or bytes to a file. At every moment there is the old file or the whole new one.
 
     Raises TrainerError where a file is there and is not to be replaced, and where it cannot be
     written; nothing is left behind then.
@@ -22,7 +22,7 @@ def write_file(path: Path, text: str, *, replace: bool) -> None:
         if path.exists() and not replace:
             raise FileExistsError
         try:
-            _write(part, text)
+            _write(part, content.encode() if isinstance(content, str) else content)
             part.replace(path)
         finally:
             part.unlink(missing_ok=True)
@@ -34,8 +34,8 @@ def write_file(path: Path, text: str, *, replace: bool) -> None:
         raise TrainerError(f"{path.name} cannot be written: {error.strerror}.") from error
 
 
-def _write(path: Path, text: str) -> None:
-    with path.open("x", encoding="utf-8", newline="\n") as file:
-        file.write(text)
+def _write(path: Path, content: bytes) -> None:
+    with path.open("xb") as file:
+        file.write(content)
         file.flush()
         os.fsync(file.fileno())

@@ -18,6 +18,7 @@ COMMANDS: dict[str, tuple[str, str, str]] = {
     "pieces": ("pieces", "pieces", "List the pieces."),
     "page": ("pieces", "page", "Show the written music of a start."),
     "blocks": ("pieces", "blocks", "Show a phrase as blocked chords, hand by hand."),
+    "hear": ("hear", "hear", "Hear the opening of a start, or write it to a WAV file."),
     "map": ("pieces", "map_", "Show a piece and what holds in it."),
     "starts": ("starts", "starts", "List the starts of a piece, and why each is there."),
     "look-alikes": ("starts", "look_alikes", "Which starts are easily confused, and how."),

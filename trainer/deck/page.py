@@ -5,7 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 from trainer.deck.model import Piece, Start
-from trainer.score.cite import leads_into
+from trainer.score.cite import leads_into, whole
 
 
 def page_span(piece: Piece, start: Start) -> tuple[Fraction, Fraction]:
@@ -25,3 +25,14 @@ def before_join(piece: Piece, start: Start) -> Fraction:
         return max(start.onset, last.start)
     following = leads_into(piece.score, end).index
     return max(start.onset, piece.score.bars[max(0, following - 1)].start)
+
+
+def opening_span(piece: Piece, start: Start, bars: int) -> tuple[Fraction, Fraction]:
+    """The first printed bars of the page of a start, in ql, at least one. An upbeat goes with
+    the bar it leads into."""
+    score = piece.score
+    begin, end = page_span(piece, start)
+    last = whole(score, leads_into(score, begin))
+    for _ in range(bars - 1):
+        last = whole(score, score.bars[min(last.index + 1, len(score.bars) - 1)])
+    return begin, min(end, last.end)

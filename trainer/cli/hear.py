@@ -1,0 +1,83 @@
+"""The command that lets the opening of a start be heard, or writes it to a file."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from trainer.cli.common import listing_options, open_desk, say, show_data
+from trainer.errors import TrainerError
+
+if TYPE_CHECKING:
+    from trainer.score.count import Count
+    from trainer.sound.tones import Tone
+
+
+@click.command()
+@click.argument("piece")
+@click.argument("number", type=int)
+@click.option("--bars", type=click.IntRange(1, 64), default=2, show_default=True,
+              help="How many bars, at most to the end of its page.")  # fmt: skip
+@click.option("--count-in", is_flag=True, help="Count up to the entry before it.")
+@click.option("--out", type=click.Path(path_type=Path), help="A WAV file to write it to instead.")
+@click.option("--replace", is_flag=True, help="Write over a file that is there.")
+@listing_options
+def hear(
+    piece: str,
+    number: int,
+    bars: int,
+    count_in: bool,
+    out: Path | None,
+    replace: bool,
+    db: Path | None,
+    student: str,
+    as_json: bool,
+) -> None:
+    """Hear the opening of start NUMBER of a PIECE, as a plain sketch of its notes.
+
+    Playing needs the extra `sound`; --out and --json do without. With --json nothing is played:
+    `sounds` are MIDI note numbers, with the seconds from the entry to where each is struck and
+    how many it lasts, `count` the beats up to the entry.
+    """
+    from trainer.deck.edit import numbered
+    from trainer.deck.page import opening_span
+    from trainer.reports.view import where
+    from trainer.score.count import count_before
+    from trainer.sound.tones import samples, tones, wav
+
+    with open_desk(db) as desk:
+        found = desk.store.piece(desk.find(piece).id)
+        words = desk.view(desk.student(student)).words
+        start = numbered(found.deck, number)
+        place = where(found, start, words)
+        sounds = tones(found.score, *opening_span(found, start, bars))
+        count = count_before(found.score, start.onset)
+    given = count if count_in else None
+    if out:
+        from trainer.cli.files import write_file
+
+        write_file(out, wav(samples(sounds, given)), replace=replace)
+    if as_json:
+        head = {"title": found.deck.title, "number": number, "place": place}
+        show_data({**head, **_data(sounds, count)})
+        return
+    told = f" Count {count.words()}, {count.rate} a minute." if count_in else ""
+    say(f"{found.deck.title}, start {number}, {place}.{told}")
+    if out:
+        say(f"Written to {out.name}.")
+        return
+    from trainer.sound.player import Player
+
+    try:
+        Player().play_to_end(lambda: samples(sounds, given))
+    except TrainerError as error:
+        raise TrainerError(f"{error} With --out FILE.wav it is written to a file.") from error
+
+
+def _data(sounds: tuple[Tone, ...], count: Count) -> dict[str, Any]:
+    return {
+        "count": {"beats": list(count.beats), "seconds": count.seconds, "rate": count.rate},
+        "sounds": list(sounds),
+    }
