@@ -18,9 +18,11 @@ from trainer.draw.keyboard import (
     Hand,
     Key,
     first_position,
+    in_hands,
     is_black,
     keyboard,
     spoken_position,
+    too_wide,
     white_index,
 )
 from trainer.draw.text import cells
@@ -129,3 +131,16 @@ def test_spoken() -> None:
         "Right hand: F sharp 5. Left hand: F sharp 3 finger 2 and D sharp 4 finger 1."
     )
     assert spoken_position([]) == ""
+
+
+def test_a_reach_is_that_of_one_hand() -> None:
+    """Hands are apart; a tenth (16 semitones) is wider than an octave (12), the octave is not."""
+    far = [key(40, "L"), key(64, "R"), key(76, "R")]
+    assert not too_wide(far, 12)
+    assert too_wide([*far, key(56, "L")], 12)
+    assert not too_wide([*far, key(52, "L")], 12)
+    assert not too_wide([], 12)
+
+
+def test_keys_that_no_hand_presses() -> None:
+    assert in_hands([key(60, "x"), key(62, "R")]) == (key(62, "R"),)

@@ -76,3 +76,46 @@ def test_spoken() -> None:
 def test_too_narrow() -> None:
     with pytest.raises(TrainerError, match="39 columns"):
         strips(FORECASTS, width=39)
+
+
+def test_a_start_and_its_join_with_the_days_marked() -> None:
+    chances = FORECASTS[0].chances
+    made = [Forecast(4, chances, name="start"), Forecast(4, chances[3:] + (0.5,) * 3, name="join")]
+    marks = {0: "1 Mar", 9: "10 Mar, Concert"}
+    assert strips(made, width=64, marks=marks) == [
+        "start ✓  98%  ██████▒▒▒▒▒▒▒▒▒▒▒▒░░  58%!  fading from day 3",
+        "join  ~  84%  ▒▒▒▒▒▒▒▒▒▒▒▒░░░░░░░░  50%!  weak from day 6",
+        "              ▲ 1 Mar           ▲ 10 Mar, Concert",
+    ]
+    crowded = marks | {0: "1 March 2026"}
+    assert strips(made[:1], width=48, ascii=True, marks=crowded)[-1] == (
+        "              ^        ^ 10 Mar, Concert"
+    )
+
+
+def test_a_bare_strip_tells_no_figures() -> None:
+    one = Forecast(4, FORECASTS[0].chances, name="start", bare=True)
+    assert strips([one], width=60) == ["start ✓  ██████▒▒▒▒▒▒▒▒▒▒▒▒░░  !  fading from day 3"]
+    assert spoken_strips([one]) == ["Start: holds today; fading from day 3."]
+
+
+@given(
+    st.integers(1, 60),
+    st.dictionaries(st.integers(0, 70), st.text(st.characters(codec="ascii"), max_size=70)),
+    st.integers(40, 120),
+    st.booleans(),
+)
+def test_a_marked_day_is_under_its_cell(
+    days: int, marks: dict[int, str], width: int, ascii: bool
+) -> None:
+    """The shades change on one day, and the pointer of that day stands under the first new one."""
+    changed = max((day for day in marks if day < days), default=None)
+    chances = tuple(0.9 if changed is None or day < changed else 0.1 for day in range(days))
+    lines = strips([Forecast(1, chances)], width=width, ascii=ascii, marks=marks)
+    assert all(cells(line) <= width for line in lines)
+    if changed is None:
+        assert len(lines) == 1
+    else:
+        shades = lines[0][8:]
+        first = 8 + min(shades.find(shade) for shade in "░-" if shade in shades)
+        assert lines[1][first] == ("^" if ascii else "▲")

@@ -59,7 +59,11 @@ def strips(
         f"{fit(head, before)}  {_shades(one, size, ascii)}  {cut(tail, after, ascii=ascii)}"
         for one, head, tail in zip(forecasts, heads, tails, strict=True)
     ]
-    at = {before + 2 + n * size // days: told for n, told in (marks or {}).items() if n < days}
+    at = {
+        before + 2 + next(cell for cell in range(size) if n in _days_of(cell, days, size)): words
+        for n, words in (marks or {}).items()
+        if 0 <= n < days
+    }
     return [*lines, _marked(at, width, ascii)] if at else lines
 
 
@@ -116,10 +120,15 @@ def _shades(one: Forecast, size: int, ascii: bool) -> str:
         return band_shade("untried", ascii=ascii) * size
     shades = ""
     for cell in range(size):
-        first = cell * days // size
-        last = max(first + 1, (cell + 1) * days // size)
-        shades += band_shade(band_of(min(one.chances[first:last])), ascii=ascii)
+        lowest = min(one.chances[day] for day in _days_of(cell, days, size))
+        shades += band_shade(band_of(lowest), ascii=ascii)
     return shades
+
+
+def _days_of(cell: int, days: int, size: int) -> range:
+    """The days that a cell of so many stands for."""
+    first = cell * days // size
+    return range(first, max(first + 1, (cell + 1) * days // size))
 
 
 def change_words(one: Forecast, day: Callable[[int], str] = _day) -> str:
