@@ -87,19 +87,30 @@ def cli(ctx: click.Context) -> None:
 
 
 def main() -> None:
-    """Run the command line; a TrainerError becomes one sentence and exit code 1."""
+    """Run the command line; a TrainerError becomes one sentence and exit code 1, a wrong word
+    or option one sentence and exit code 2."""
     try:
         cli.main(prog_name="trainer", standalone_mode=False)
     except TrainerError as error:
         _fail(str(error), 1)
-    except click.ClickException as error:
+    except click.exceptions.NoArgsIsHelpError as error:
         error.show()
         sys.exit(error.exit_code)
+    except click.ClickException as error:
+        _fail(_usage(error), error.exit_code)
     except (click.Abort, KeyboardInterrupt):
         _fail("Stopped; all that was recorded is kept.", 130)
     except BrokenPipeError:
         sys.stderr.close()
         sys.exit(141)
+
+
+def _usage(error: click.ClickException) -> str:
+    """What is wrong with the words that were typed, and where help is."""
+    told = error.format_message().strip()
+    told = told if told.endswith((".", "?", ")")) else f"{told}."
+    context = error.ctx if isinstance(error, click.UsageError) else None
+    return f"{told} Try `{context.command_path} --help`." if context else told
 
 
 def _fail(sentence: str, code: int) -> None:
