@@ -87,7 +87,7 @@ def test_without_the_library_it_says_what_to_do(run: Run, monkeypatch: pytest.Mo
     code, _, err = run("hear", "1", "2")
     assert code == 1
     assert err.startswith("trainer: ")
-    assert "trainer[sound]" in err
+    assert "pip install miniaudio" in err
     assert "--out" in err
     assert err.count("\n") == 1
 

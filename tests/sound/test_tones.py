@@ -134,7 +134,7 @@ def test_cue_notes_are_not_heard() -> None:
     assert len(read(wav(samples(())))) == 0
 
 
-@settings(max_examples=40)
+@settings(max_examples=40, deadline=None)
 @given(passages())
 def test_every_struck_note_is_heard_within_its_passage(
     passage: tuple[Score, Fraction, Fraction],

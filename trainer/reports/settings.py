@@ -136,6 +136,8 @@ def _colours(_student: Student, kept: str) -> str:
 
 LEVELS: tuple[str, ...] = get_args(Level)
 YES_NO = ("yes", "no")
+OFF_ON = ("off", "on")
+COUNTS = ("off", "seen", "heard")
 
 SETTINGS: dict[str, Setting] = {
     one.name: one
@@ -197,6 +199,23 @@ SETTINGS: dict[str, Setting] = {
             lambda student, text: THEMES[_chosen(tuple(THEMES))(student, text)],
             tuple(THEMES),
             alone=False,
+        ),
+        Setting(
+            "sound",
+            "sound",
+            "Whether openings and counts can be heard; it needs the extra `sound`.",
+            _kept("off"),
+            _chosen(OFF_ON),
+            OFF_ON,
+            alone=False,
+        ),
+        Setting(
+            "count-in",
+            "count-in",
+            "Whether a key in the drill counts up to the call: seen, or seen and heard.",
+            _kept("off"),
+            _chosen(COUNTS),
+            COUNTS,
         ),
     )
 }

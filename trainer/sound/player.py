@@ -25,7 +25,7 @@ from trainer.sound.tones import RATE
 LIBRARY = "miniaudio"
 NO_LIBRARY = (
     "Nothing can be heard, because the library miniaudio is missing: install it with "
-    "`pip install 'trainer[sound]'`."
+    "`pip install miniaudio`."
 )
 NO_DEVICE = (
     "Nothing can be heard, because no device that plays was found: connect one and try again."

@@ -122,6 +122,10 @@ KEYS: tuple[Key, ...] = (
         "called again.", 2),
     Key("drill.amend", "a", "a", "amend", "act('amend')", "Correct what the last try was.", 2),
     Key("drill.page", "v", "v", "page", "page", "The whole page of the last try.", 2),
+    Key("drill.count", "c", "c", "count", "count", "Count up to the call, if the setting count-in "
+        "is on.", 2),
+    Key("drill.hear", "o", "o", "hear opening", "hear", "If sound is on: hear the last page's "
+        "opening, or stop.", 2),
     Key("drill.cancel", "escape", "Esc", "leave it", "act('cancel')", "Leave the last try as it "
         "was recorded.", 2),
     Key("drill.stop", "q", "q", "stop", "stop", "End the drill here. What was recorded is kept.",
@@ -261,6 +265,8 @@ KEYS: tuple[Key, ...] = (
     Key("ask.back", "escape", "Esc", "leave it", "back", "Go back without an answer."),
     # Pages to be read
     *_scrolling("page", "the page"),
+    Key("page.hear", "o", "o", "hear opening", "hear", "If sound is on: hear this page's "
+        "opening, or stop."),
     Key("page.back", "escape,q,v,enter", "Esc", "back", "back", "Back to the screen before."),
     *_scrolling("help", "the help"),
     Key("help.back", "escape,q,question_mark,enter", "Esc", "back", "back", "Back."),

@@ -1,17 +1,22 @@
 """The drill: the call, large and alone; one key says how far it went.
 
 The session is a pure state machine; what it records is on the disk before the next call is
-drawn. Above the call stands the page of the last try. Nothing here tells the time.
+drawn. Above the call stands the page of the last try. Nothing here tells the time, but for a
+count up to the call, where it is wanted: metre and tempo give no note away, so it is no hint and
+is not recorded.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import cached_property, partial
 
 from msgspec.structs import replace
 from textual.app import ComposeResult
+from textual.timer import Timer
 
 from trainer.deck.model import Piece, Start
+from trainer.deck.page import before_join
 from trainer.draw.hints import hint_text
 from trainer.draw.words import NO_MORE_HINTS, OUTCOME_MEANINGS, outcome_sentence
 from trainer.practice.cautions import REST
@@ -20,11 +25,13 @@ from trainer.practice.session import Act, Call, Session, State
 from trainer.record.attempt import Attempt, Outcome
 from trainer.reports.lookalikes import parting
 from trainer.score.cite import place
+from trainer.score.count import Count, count_before
 from trainer.score.find import find
 from trainer.ui.keys import Key, bindings
 from trainer.ui.room import Room, window
 from trainer.ui.screens.choose import Choice, ChooseScreen
 from trainer.ui.screens.page import PageScreen, page_within
+from trainer.ui.sounding import Sounding
 from trainer.ui.widgets.digits import large, small
 from trainer.ui.widgets.sheet import Line, Sheet, ink, row, said, wrapped
 
@@ -52,6 +59,9 @@ class DrillScreen(Room):
         super().__init__()
         self.session = session
         self._pages: dict[tuple[str, str, tuple[int, int]], tuple[list[Line], bool]] = {}
+        self.sounding = Sounding(self)
+        self._counted = ""  # what stands of a count, beside the call
+        self._ticks: list[Timer] = []
 
     def body(self) -> ComposeResult:
         yield Sheet("last", fixed=True)
@@ -159,6 +169,8 @@ class DrillScreen(Room):
             return [ink("A rest.", "bold"), ink("Enter goes on, q ends here.", "$faint")]
         else:
             beside = [said(call.place, "bold"), said(call.title, "$faint")]
+            if self._counted:
+                beside.append(ink(self._counted, "$accent"))
         return self._beside(call, beside)
 
     def _beside(self, call: Call, words: list[Line]) -> list[Line]:
@@ -168,6 +180,7 @@ class DrillScreen(Room):
             figure = large(call.number, ascii=ascii)
         else:
             figure = [str(call.number)] if ascii else small(call.number)
+        figure += [" " * len(figure[0])] * (len(words) - len(figure))
         above: list[Line] = [""] * ((len(figure) - len(words)) // 2)
         texts = [*above, *words, *[""] * len(figure)]
         return [
@@ -230,6 +243,8 @@ class DrillScreen(Room):
             "pause": session.allows(Act.PAUSE) or session.allows(Act.RESUME),
             "on": session.state not in (State.CALLING, State.AMENDING),
             "page": session.last is not None,
+            "hear": session.last is not None and not self.sounding.why_not,
+            "count": session.state is State.CALLING and self._count_in != "off",
         }.get(action, True)
         if action == "act":
             does = session.allows(Act(str(parameters[0])))
@@ -273,8 +288,74 @@ class DrillScreen(Room):
         if found:
             self.app.push_screen(PageScreen(*found))
 
+    def action_hear(self) -> None:
+        """Let the opening of the last try's page be heard, or stop it."""
+        attempt = self.session.last
+        found = self.trainer.view.find(attempt.deck, attempt.start) if attempt else None
+        if found:
+            self._forget_count()
+            self._show_beats("")
+            with self.minding():
+                self.sounding.opening(*found)
+
+    # The count
+
+    @cached_property
+    def _count_in(self) -> str:
+        """How a count is given: "off", "seen" or "heard"."""
+        return self.trainer.desk.setting(self.trainer.view.student, "count-in")
+
+    def action_count(self) -> None:
+        """Count up to the present call; a count that goes on begins again."""
+        found = self._find(self.session.call) if self.session.call else None
+        if found is None:
+            return
+        piece, start = found
+        joins = drill_kind(self.session.drill).begins == "before the join"
+        count = count_before(piece.score, before_join(piece, start) if joins else start.onset)
+        self._hush()
+        why_not = self.sounding.why_not if self._count_in == "heard" else ""
+        self.say(why_not)
+        if self._count_in == "heard" and not why_not:
+            self.sounding.count(count, partial(self._show_count, count))
+        else:
+            self._show_count(count)
+
+    def _show_count(self, count: Count) -> None:
+        """Show the beats as they come, then nothing; all at once where nothing is to move."""
+        if self.app.animation_level == "none":
+            self._show_beats(f"count {count.words()}, {count.rate} a minute")
+            return
+        self._show_beats(f"count {count.words(1)}")
+        for number, beat in enumerate(count.beats[1:], 2):
+            show = partial(self._show_beats, f"count {count.words(number)}")
+            self._ticks.append(self.set_timer(beat.at, show))
+        self._ticks.append(self.set_timer(count.seconds, partial(self._show_beats, "")))
+
+    def _show_beats(self, text: str) -> None:
+        self._counted = text
+        self.sheet("call").show(self._call())
+
+    def _forget_count(self) -> None:
+        self._counted = ""
+        for timer in self._ticks:
+            timer.stop()
+        self._ticks.clear()
+
+    def _hush(self) -> None:
+        """Forget the count, and be silent."""
+        self._forget_count()
+        self.sounding.stop()
+
+    def on_screen_suspend(self) -> None:
+        self._hush()
+
+    def on_unmount(self) -> None:
+        self._hush()
+
     def _do(self, act: Act, **more: object) -> None:
         """Do an act through the desk; where it cannot be kept, the drill stays as it was."""
+        self._hush()
         before = self.session
         with self.minding():
             self.session = self.trainer.desk.act(before, act, **more)  # type: ignore[arg-type]

@@ -10,6 +10,7 @@ from textual.content import Content
 
 from trainer.ui.keys import bindings
 from trainer.ui.room import Room, window
+from trainer.ui.sounding import Sounding
 from trainer.ui.widgets.sheet import Line, Sheet
 
 if TYPE_CHECKING:
@@ -67,6 +68,7 @@ class PageScreen(ReaderScreen):
         super().__init__()
         self._piece = piece
         self._start = start
+        self.sounding = Sounding(self)
 
     def title_words(self) -> tuple[str, str]:
         from trainer.reports.view import where
@@ -77,6 +79,21 @@ class PageScreen(ReaderScreen):
 
     def lines(self, width: int) -> list[Line]:
         return page_lines(self._piece, self._start, self.trainer.look(width))
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        does = action != "hear" or not self.sounding.why_not
+        return does and super().check_action(action, parameters)
+
+    def action_hear(self) -> None:
+        """Let the opening of this page be heard, or stop it."""
+        with self.minding():
+            self.sounding.opening(self._piece, self._start)
+
+    def on_screen_suspend(self) -> None:
+        self.sounding.stop()
+
+    def on_unmount(self) -> None:
+        self.sounding.stop()
 
 
 def page_lines(piece: Piece, start: Start, look: Style, form: Form = "staff") -> list[Line]:
