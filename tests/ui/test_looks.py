@@ -19,7 +19,7 @@ from trainer.record.attempt import Outcome
 from trainer.record.people import ProgrammeItem, Recital, Student
 from trainer.record.plan import Plan, Slot
 from trainer.reports.view import View
-from trainer.ui.theme import DARK, LIGHT, THEMES
+from trainer.ui.theme import DARK, GREY, LIGHT, THEMES
 
 LOOKS = Path(__file__).parent / "looks"
 SIZES: tuple[Size, ...] = ((80, 24), (60, 20))
@@ -170,5 +170,5 @@ def test_the_contrast_formula_on_known_pairs() -> None:
     assert 4.5 <= (_luminance("#ffffff") + 0.05) / (_luminance("#767676") + 0.05) < 4.6
 
 
-def test_there_is_a_light_and_a_dark_form() -> None:
-    assert {theme.name: theme.dark for theme in THEMES} == {DARK: True, LIGHT: False}
+def test_there_is_a_dark_a_light_and_a_grey_form() -> None:
+    assert {theme.name: theme.dark for theme in THEMES} == {DARK: True, LIGHT: False, GREY: False}

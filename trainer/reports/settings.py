@@ -19,7 +19,7 @@ from trainer.score.cite import AMERICAN, BRITISH, Words
 
 WEEK = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 LEAST, MOST = 0.5, 240.0  # minutes of a day with a drill
-THEMES = {"dark": "lamp", "light": "paper"}  # the colours by their names in the store
+THEMES = {"dark": "lamp", "light": "paper", "grey": "pencil"}  # by their names in the store
 WORDS: dict[str, Words] = {"british": BRITISH, "american": AMERICAN}
 
 Kept = Callable[[str], str]  # a setting's name -> what was kept under it, "" if nothing was
@@ -178,7 +178,7 @@ SETTINGS: dict[str, Setting] = {
         Setting(
             "names",
             "names of notes",
-            "English B flat and B, German B and H, or fixed do.",
+            "English B flat and B, German B and H with e-Moll and Es-Dur, or fixed do.",
             _kept("english"),
             _chosen(NAMINGS),
             NAMINGS,
@@ -186,7 +186,7 @@ SETTINGS: dict[str, Setting] = {
         Setting(
             "words",
             "words",
-            "Places as b. 12 and upbeat (British), or m. 12 and pickup (American).",
+            "b. 12, upbeat, crotchet (British), or m. 12, pickup, quarter note (American).",
             _kept("british"),
             _chosen(tuple(WORDS)),
             tuple(WORDS),
@@ -194,7 +194,7 @@ SETTINGS: dict[str, Setting] = {
         Setting(
             "colours",
             "colours",
-            "Dark or light; NO_COLOR leaves colours out of either.",
+            "Dark, light or grey; NO_COLOR leaves colours out of all.",
             _colours,
             lambda student, text: THEMES[_chosen(tuple(THEMES))(student, text)],
             tuple(THEMES),

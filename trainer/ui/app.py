@@ -21,7 +21,7 @@ from trainer.errors import TrainerError
 from trainer.ui.keys import EVERYWHERE, bindings
 from trainer.ui.room import Room
 from trainer.ui.screens.today import TodayScreen
-from trainer.ui.theme import DARK, LIGHT, THEMES
+from trainer.ui.theme import DARK, THEMES
 
 if TYPE_CHECKING:
     from trainer.desk import Desk
@@ -128,8 +128,8 @@ class TrainerApp(App[None], inherit_bindings=False):
         room = self.day_room
         try:
             self._desk = self._open_desk()
-            if self._desk.store.setting("colours") == LIGHT:
-                self.theme = LIGHT
+            wanted = self._desk.store.setting("colours")
+            self.theme = wanted if wanted in self.available_themes else DARK
             self._student = self._whose(self._desk)
         except TrainerError as error:
             self.failed = True

@@ -99,7 +99,8 @@ KEYS: tuple[Key, ...] = (
         "notes, words, colours.", 2),
     Key("today.forecasts", "f", "f", "forecasts", "room('forecasts')", "How far the forecasts "
         "have been right.", 2),
-    Key("today.colours", "c", "c", "colours", "colours", "Light or dark; it is remembered.", 0),
+    Key("today.colours", "c", "c", "colours", "colours", "Dark, light or grey; it is "
+        "remembered.", 0),
     Key("today.down", "down", "↓", "down", "scroll(1)", "Go down where there is more.", 0),
     Key("today.up", "up", "↑", "up", "scroll(-1)", "Go up again.", 0),
     Key("today.leave", "q", "q", "leave", "app.leave", "Leave the program.", 2),

@@ -33,8 +33,8 @@ class Room(Screen["str | None"], inherit_bindings=False):
     DEFAULT_CSS = """
     Room { background: $background; color: $foreground; layout: vertical; overflow: hidden; }
     Room > #title { height: 1; padding: 0 2; background: $panel; }
-    Room.-ascii > .-under { border-top: ascii $faint 50%; }
-    Room > .-under { border-top: solid $faint 50%; }
+    Room.-ascii > .-under { border-top: ascii $faint 80%; }
+    Room > .-under { border-top: solid $faint 80%; }
     Room > #notice { height: auto; padding: 0 2; color: $error; display: none; }
     Room > #notice.-said { display: block; }
     Room > #strip { height: auto; padding: 0 2; background: $panel; }

@@ -1,15 +1,16 @@
-"""The look of all screens: two sets of colours, and what each is for.
+"""The look of all screens: three sets of colours, and what each is for.
 
-Ink on paper, by day and by lamp. One accent marks what the eye or the hand is wanted at; three
-more colours go with the bands of the map and never stand without their sign. Every text colour
-has a contrast of at least 4.5 to 1 on its ground (WCAG 2.2, 1.4.3; a test measures it).
+Ink on paper, by day, by lamp and in pencil (greys only). One accent marks what the eye or the
+hand is wanted at; three more colours go with the bands of the map and never stand without their
+sign. Every text colour has a contrast of at least 4.5 to 1 on its ground (WCAG 2.2, 1.4.3; a
+test measures it on the drawn screens).
 """
 
 from __future__ import annotations
 
 from textual.theme import Theme
 
-DARK, LIGHT = "lamp", "paper"
+DARK, LIGHT, GREY = "lamp", "paper", "pencil"
 INKS = {"holds": "$holds", "fading": "$fading", "weak": "$weak", "untried": "$foreground"}  # bands
 
 
@@ -56,5 +57,17 @@ THEMES = (
         holds="#2f6330",
         fading="#775400",
         weak="#9c3a20",
+    ),
+    _theme(
+        GREY,
+        dark=False,
+        ground="#ffffff",
+        raised="#e9e9e9",
+        ink="#1c1c1c",
+        faint="#5a5a5a",
+        accent="#000000",
+        holds="#1c1c1c",
+        fading="#1c1c1c",
+        weak="#000000",
     ),
 )

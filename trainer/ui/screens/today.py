@@ -191,9 +191,10 @@ class TodayScreen(Room):
         self.app.push_screen(StudentsScreen(), chosen)
 
     def action_colours(self) -> None:
-        from trainer.ui.theme import DARK, LIGHT
+        from trainer.ui.theme import THEMES
 
-        self.app.theme = LIGHT if self.app.theme == DARK else DARK
+        names = [theme.name for theme in THEMES]
+        self.app.theme = names[(names.index(self.app.theme) + 1) % len(names)]
         with self.minding():
             self.trainer.desk.store.set_setting("colours", self.app.theme)
 
