@@ -1,5 +1,6 @@
 """The command line: every command has help, prints text and JSON, and fails in one sentence."""
 
+import csv
 import io
 import json
 import sys
@@ -78,7 +79,7 @@ def test_the_overview_names_every_command(run: Run) -> None:
         ("today",), ("retention",), ("attempts",), ("pieces",), ("starts", "1"), ("map", "1"),
         ("page", "1", "2"), ("readiness",), ("recovery",), ("forecasts",),
         ("look-alikes",), ("slips",), ("blocks", "1", "2"), ("student", "list"),
-        ("recital", "list"),
+        ("recital", "list"), ("start", "show", "1", "2"),
     ],
     ids=" ".join,
 )  # fmt: skip
@@ -134,6 +135,58 @@ def test_the_line_drill_records_each_letter(studio: Run) -> None:
     assert "That is no letter" in out
     outcomes = [r["outcome"] for r in json.loads(studio("attempts", "--json")[1])["rows"]]
     assert outcomes[::-1] == ["through", "broke off", "nothing"]
+
+
+def test_attempts_as_a_file_and_of_one_start(studio: Run) -> None:
+    assert "No try is here yet" in studio("attempts")[1]
+    studio("record", "1", "2", "through")
+    studio("record", "1", "3", "broke off")
+    code, out, _ = studio("attempts", "--csv")
+    assert code == 0
+    rows = list(csv.DictReader(io.StringIO(out)))
+    assert [(row["start"], row["outcome"]) for row in rows] == [
+        ("3", "broke off"),
+        ("2", "through"),
+    ]
+    one = json.loads(studio("attempts", "1", "--start", "3", "--json")[1])["rows"]
+    assert [row["start"] for row in one] == [3]
+    assert studio("attempts", "--csv", "--json")[0] == 2
+    assert studio("attempts", "--start", "3")[0] == 2
+
+
+def test_retention_sorted_and_chosen(studio: Run) -> None:
+    studio("record", "1", "3", "nothing")
+    rows = json.loads(studio("retention", "--sort", "score", "--json")[1])["rows"]
+    assert [row["start"] for row in rows] == [1, 2, 3, 4]
+    weak = json.loads(studio("retention", "--only", "weak", "--json")[1])["rows"]
+    assert [row["start"] for row in weak] == [3]
+    both = studio("retention", "--sort", "next-call", "--only", "weak", "--only", "untried")[1]
+    assert "soonest called first, only weak or untried" in both
+    assert studio("retention", "--sort", "loudest")[0] == 2
+
+
+@pytest.mark.parametrize(
+    ("words", "help_of"),
+    [
+        (("--nope",), "trainer"),
+        (("nonsense",), "trainer"),
+        (("today", "--nope"), "trainer today"),
+        (("today", "--minutes", "0"), "trainer today"),
+        (("record", "1"), "trainer record"),
+        (("record", "1", "2"), "trainer record"),
+        (("record", "1", "2", "well"), "trainer record"),
+        (("settings", "nope"), "trainer settings"),
+        (("deck", "out"), "trainer deck out"),
+    ],
+)
+def test_wrong_words_are_told_in_one_line(run: Run, words: tuple[str, ...], help_of: str) -> None:
+    code, out, err = run(*words)
+    assert code == 2
+    assert out == ""
+    assert err.count("\n") == 1
+    assert err.startswith("trainer: ")
+    assert err.endswith(f" Try `{help_of} --help`.\n")
+    assert "Usage" not in err
 
 
 def test_the_line_drill_says_what_is_asked_again_and_when_the_hints_end(studio: Run) -> None:

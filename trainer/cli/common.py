@@ -110,6 +110,13 @@ def show(table: Table, as_json: bool) -> None:
         say(as_text(table, width=width(), ascii=plain_ascii()))
 
 
+def show_csv(table: Table) -> None:
+    """Print a report as comma-separated values, in UTF-8 whatever the terminal's encoding is."""
+    from trainer.reports.table import as_csv
+
+    click.echo(as_csv(table).encode(), nl=False)
+
+
 def show_data(data: Any) -> None:
     click.echo(json.dumps(data, default=_json, ensure_ascii=not _unicode_out(), indent=1))
 

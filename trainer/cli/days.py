@@ -2,13 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
-from trainer.cli.common import desk_options, listing_options, open_desk, say, show
+from trainer.cli.common import desk_options, listing_options, open_desk, say, show, show_csv
+from trainer.draw.words import BANDS
 from trainer.errors import TrainerError
+from trainer.memory.model import Band
 from trainer.record.attempt import Outcome
+from trainer.reports.retention import SORTS
+
+if TYPE_CHECKING:
+    from trainer.reports.view import View
 
 
 def _show_report(
@@ -16,11 +25,21 @@ def _show_report(
 ) -> None:
     from trainer.reports.registry import REPORTS
 
+    with _viewed(piece, db, student, minutes) as (view, deck):
+        show(REPORTS[name](view, deck), as_json)
+
+
+@contextmanager
+def _viewed(
+    piece: str, db: Path | None, student: str, minutes: float | None = None
+) -> Iterator[tuple[View, str | None]]:
+    """What is known of a student, and the deck's id if one PIECE is meant; what was worked out
+    is kept afterwards."""
     with open_desk(db) as desk:
         deck = desk.find(piece).id if piece else None
         seconds = None if minutes is None else minutes * 60
         view = desk.view(desk.student(student), seconds=seconds)
-        show(REPORTS[name](view, deck), as_json)
+        yield view, deck
         desk.remember(view)
 
 
@@ -35,10 +54,30 @@ def today(piece: str, minutes: float | None, db: Path | None, student: str, as_j
 
 @click.command()
 @click.argument("piece", default="")
+@click.option(
+    "--sort",
+    type=click.Choice([name.replace(" ", "-") for name in SORTS]),
+    default="weakest",
+    show_default=True,
+    help="Which comes first; score is the order of the score.",
+)
+@click.option(
+    "--only", type=click.Choice(BANDS), multiple=True, help="Only these; may be given again."
+)
 @listing_options
-def retention(piece: str, db: Path | None, student: str, as_json: bool) -> None:
+def retention(
+    piece: str,
+    sort: str,
+    only: tuple[Band, ...],
+    db: Path | None,
+    student: str,
+    as_json: bool,
+) -> None:
     """What holds, phrase by phrase, weakest first; of one PIECE, or of all."""
-    _show_report("retention", piece, db, student, as_json, None)
+    from trainer.reports.retention import report
+
+    with _viewed(piece, db, student) as (view, deck):
+        show(report(view, deck, sort=sort.replace("-", " "), only=only), as_json)
 
 
 @click.command()
@@ -91,16 +130,43 @@ def forecasts(piece: str, fit: bool, db: Path | None, student: str, as_json: boo
 
 @click.command()
 @click.argument("piece", default="")
+@click.option("--start", type=int, help="Of one start of the PIECE only, by its number.")
+@click.option("--csv", "as_csv", is_flag=True, help="All that is kept of each, for a spreadsheet.")
 @listing_options
-def attempts(piece: str, db: Path | None, student: str, as_json: bool) -> None:
-    """The log of all tries, newest first; of one PIECE, or of all."""
-    _show_report("attempts", piece, db, student, as_json, None)
+def attempts(
+    piece: str,
+    start: int | None,
+    as_csv: bool,
+    db: Path | None,
+    student: str,
+    as_json: bool,
+) -> None:
+    """The log of all tries, newest first; of one PIECE, or of all.
+
+    With --csv each try is a line with every column that is kept; what a spreadsheet might run as
+    a formula has an apostrophe before it.
+    """
+    from trainer.deck.edit import numbered
+    from trainer.reports.attempts import raw, report
+
+    if as_csv and as_json:
+        raise click.UsageError("--csv and --json are two forms of one list: choose one.")
+    if start is not None and not piece:
+        raise click.UsageError("--start goes with a PIECE.")
+    with _viewed(piece, db, student) as (view, deck):
+        start_id = numbered(view.decks[deck], start).id if deck and start is not None else None
+        if as_csv:
+            show_csv(raw(view, deck, start_id))
+        else:
+            show(report(view, deck, start_id), as_json)
 
 
 @click.command()
 @click.argument("piece")
 @click.argument("number", type=int)
-@click.argument("outcome", type=click.Choice([outcome.value for outcome in Outcome]))
+@click.argument(
+    "outcome", type=click.Choice([outcome.value for outcome in Outcome]), metavar="OUTCOME"
+)
 @click.option("--teacher", is_flag=True, help="The teacher was the judge.")
 @click.option("--elsewhere", "other", type=int, help="The start that was begun instead.")
 @click.option("--broke-at", default="", help="The place where it broke off, such as 14:2.")
@@ -109,7 +175,10 @@ def record(
     piece: str, number: int, outcome: str, teacher: bool, other: int | None, broke_at: str,
     db: Path | None, student: str,
 ) -> None:  # fmt: skip
-    """Record one try of start NUMBER of a PIECE, for instance at a lesson."""
+    """Record one try of start NUMBER of a PIECE, for instance at a lesson.
+
+    The OUTCOME is through, stopped, "broke off", looked, nothing or elsewhere.
+    """
     from trainer.deck.edit import numbered
     from trainer.score.find import find
 

@@ -6,50 +6,121 @@ from trainer.draw.words import hint_words
 from trainer.memory.evidence import Try
 from trainer.reports.table import Cell, Table
 from trainer.reports.view import View, where
+from trainer.score.cite import place
+
+COLUMNS = (
+    "day", "time", "piece", "start", "place", "outcome", "cold", "hints", "seconds", "when",
+    "drill", "judge", "id",
+)  # fmt: skip
+RAW = (
+    "at", "day", "student", "piece", "start", "place", "outcome", "cold", "start held",
+    "join held", "hints", "elsewhere", "broke at", "seconds", "latency", "tempo", "hands", "drill",
+    "judge", "amends", "machine", "revision", "deck id", "start id", "elsewhere id", "broke at ql",
+    "id",
+)  # fmt: skip
+NONE = "No try is here yet: `trainer drill` brings the first ones, at your own pace."
 
 
-def report(view: View, deck: str | None = None) -> Table:
-    """Each try with its outcome, and whether it was cold."""
-    rows = tuple(
-        _row(view, one) for one in reversed(view.tries) if deck in (None, one.attempt.deck)
-    )
+def report(view: View, deck: str | None = None, start: str | None = None) -> Table:
+    """Each try of all pieces, of one deck or of one start, by their ids, under its practice
+    day: its outcome, and whether it was cold."""
+    rows = tuple(_row(view, one) for one in _chosen(view, deck, start))
     return Table(
         "attempts",
-        f"Attempts of {view.student.name}",
-        (
-            "when",
-            "piece",
-            "start",
-            "place",
-            "outcome",
-            "cold",
-            "hints",
-            "seconds",
-            "drill",
-            "judge",
-            "id",
-        ),
+        _title(view, deck, start),
+        COLUMNS,
         rows,
+        () if rows else (NONE,),
         figures=("start", "seconds"),
-        hidden=("drill", "judge", "id"),
+        hidden=("when", "drill", "judge", "id"),
         spare=("seconds", "hints"),
+        over="day",
     )
+
+
+def raw(view: View, deck: str | None = None, start: str | None = None) -> Table:
+    """The same tries with all that is kept of each, for a spreadsheet.
+
+    `at` is an instant with its offset, `seconds` and `latency` are seconds, `tempo` is quarter
+    notes a minute, `broke at ql` counts quarter notes from the first bar's beginning. What was
+    not observed or not said is empty.
+    """
+    rows = tuple(_raw_row(view, one) for one in _chosen(view, deck, start))
+    return Table("attempts", _title(view, deck, start), RAW, rows)
+
+
+def _title(view: View, deck: str | None, start: str | None) -> str:
+    found = view.find(deck, start) if deck and start else None
+    of = [view.decks[deck].title] if deck else []
+    of += [f"start {found[1].number}"] if found else []
+    return ", ".join([f"Attempts of {view.student.name}", *of])
+
+
+def _chosen(view: View, deck: str | None, start: str | None) -> list[Try]:
+    return [
+        one
+        for one in reversed(view.tries)
+        if deck in (None, one.attempt.deck) and start in (None, one.start)
+    ]
 
 
 def _row(view: View, one: Try) -> tuple[Cell, ...]:
     attempt = one.attempt
-    found = view.find(attempt.deck, one.start)
-    title = view.pieces[attempt.deck].deck.title if attempt.deck in view.pieces else ""
     return (
-        f"{attempt.at:%Y-%m-%d %H:%M}",
-        title,
-        found[1].number if found else None,
-        where(*found, view.words) if found else "no longer a start",
+        attempt.day,
+        f"{attempt.at:%H:%M}",
+        *_whose(view, one),
         attempt.outcome.value,
         one.cold,
         hint_words(attempt.hints) if attempt.hints else None,
         None if attempt.seconds is None else round(attempt.seconds),
+        f"{attempt.at:%Y-%m-%d %H:%M}",
         attempt.drill,
         attempt.judge,
         attempt.id,
+    )
+
+
+def _raw_row(view: View, one: Try) -> tuple[Cell, ...]:
+    attempt = one.attempt
+    other = view.find(attempt.deck, attempt.elsewhere) if attempt.elsewhere else None
+    at = attempt.broke_at
+    piece = view.pieces.get(attempt.deck) if at is not None else None
+    return (
+        attempt.at.isoformat(),
+        attempt.day.isoformat(),
+        view.student.name,
+        *_whose(view, one),
+        attempt.outcome.value,
+        one.cold,
+        one.held("start"),
+        one.held("join"),
+        "; ".join(attempt.hints) or None,
+        other[1].number if other else None,
+        place(piece.score, at, words=view.words) if piece and at is not None else None,
+        attempt.seconds,
+        attempt.latency,
+        attempt.tempo,
+        attempt.hands,
+        attempt.drill,
+        attempt.judge,
+        attempt.amends or None,
+        attempt.machine,
+        attempt.revision,
+        attempt.deck,
+        one.start,
+        attempt.elsewhere or None,
+        None if at is None else float(at),
+        attempt.id,
+    )
+
+
+def _whose(view: View, one: Try) -> tuple[str, int | None, str]:
+    """The piece, and number and place of the start that has the try now."""
+    deck = view.decks.get(one.attempt.deck)
+    found = view.find(one.attempt.deck, one.start)
+    return (
+        deck.title if deck else "",
+        found[1].number if found else None,
+        where(*found, view.words) if found else "no longer a start",
     )

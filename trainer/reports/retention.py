@@ -1,10 +1,13 @@
-"""Phrase by phrase, what holds: weakest first."""
+"""Phrase by phrase, what holds: weakest first, or in another order."""
 
 from __future__ import annotations
 
+from collections.abc import Callable, Collection
+from datetime import date
+
 from trainer.deck.model import Piece, Start
-from trainer.draw.words import BAND_SIGNS, percent
-from trainer.memory.model import Retention
+from trainer.draw.words import BAND_SIGNS, BANDS, percent
+from trainer.memory.model import FIGURES_FROM, Band, Retention
 from trainer.record.attempt import practice_day
 from trainer.reports.table import Cell, Table, day_word
 from trainer.reports.view import View, where
@@ -14,36 +17,89 @@ NOTES = (
     "The chance that a cold try holds: an estimate from calm tries at home, an upper one for a "
     "stage. A join counts only where its start held. The day: if nothing more were played.",
 )
+ALL_NOTE = "After each chance its interval, and in brackets the cold tries that it rests on."
 CHILD_NOTE = "✓ holds, ~ fading, ! weak, ? not tried yet."
+NONE = "No start is open yet, and none was tried: `trainer open PIECE 1` opens one."
 COLUMNS = (
     "piece", "start", "place", "is", "next try", "join", "the day", "last cold", "next call",
-    "stands", "chance", "low", "high", "tries", "join chance", "day chance", "id",
+    "stands", "chance", "low", "high", "tries", "join chance", "join low", "join high",
+    "join tries", "day chance", "id",
 )  # fmt: skip
 CHANCES = ("next try", "join", "the day")
 
+Order = Callable[[dict[str, Cell]], tuple[bool, float | date]]
 
-def report(view: View, deck: str | None = None) -> Table:
+
+def _by(column: str) -> Order:
+    """The least first; rows without it last, in the order they come in."""
+
+    def key(row: dict[str, Cell]) -> tuple[bool, float | date]:
+        cell = row[column]
+        return (False, cell) if isinstance(cell, float | date) else (True, 0.0)
+
+    return key
+
+
+# The orders there are: what the title says of each, and its key; None is the order of the score.
+SORTS: dict[str, tuple[str, Order | None]] = {
+    "weakest": ("weakest first", _by("chance")),
+    "score": ("in score order", None),
+    "last cold": ("longest not tried cold first", _by("last cold")),
+    "next call": ("soonest called first", _by("next call")),
+}
+
+
+def report(
+    view: View, deck: str | None = None, *, sort: str = "weakest", only: Collection[Band] = ()
+) -> Table:
     """Each open or tried start: its next cold try, its join, and the day planned for (that of
-    the next recital, or four weeks ahead). A child sees how it stands, without chances.
+    the next recital, or four weeks ahead).
+
+    `sort` is one of SORTS, `only` the bands that are shown, all where it is empty. A child sees
+    how each stands, without chances; an advanced student sees what every chance rests on.
     """
-    rows = [row for found in view.starts(deck) if (row := _row(view, *found)) is not None]
-    child = view.student.level == "child"
+    level = view.student.level
+    told, key = SORTS[sort]
+    known = [row for found in view.starts(deck) if (row := _row(view, *found)) is not None]
+    rows = [row for row in known if not only or row["stands"] in only]
+    for order in (_by("chance"), key) if key else ():
+        rows.sort(key=order)
+    shown = f"{told}, only {_either(only)}" if only else told
     return Table(
         "retention",
-        f"Retention for {view.student.name}, weakest first; the day is {day_word(view.target)}",
+        f"Retention for {view.student.name}, {shown}; the day is {day_word(view.target)}",
         COLUMNS,
-        tuple(sorted(rows, key=_need)),
-        (CHILD_NOTE,) if child else NOTES,
+        tuple(tuple(row[name] for name in COLUMNS) for row in rows),
+        _notes(level, only, any_known=bool(known), any_shown=bool(rows)),
         figures=("start",),
         hidden=(
             *COLUMNS[COLUMNS.index("stands") :],
-            *(CHANCES if child else ()),
+            *(CHANCES if level == "child" else ()),
         ),
-        spare=("last cold", "join", "next call", "the day"),
+        spare=("last cold", "next call", "the day")
+        if level == "advanced"
+        else ("last cold", "join", "next call", "the day"),
+        over="piece" if key is None else "",
     )
 
 
-def _row(view: View, piece: Piece, start: Start) -> tuple[Cell, ...] | None:
+def _notes(
+    level: str, only: Collection[Band], *, any_known: bool, any_shown: bool
+) -> tuple[str, ...]:
+    if not any_known:
+        return (NONE,)
+    if not any_shown:
+        return (f"There is no start of this kind: {_either(only)}.",)
+    if level == "child":
+        return (CHILD_NOTE,)
+    return (*NOTES, ALL_NOTE) if level == "advanced" else NOTES
+
+
+def _either(only: Collection[Band]) -> str:
+    return " or ".join(band for band in BANDS if band in only)
+
+
+def _row(view: View, piece: Piece, start: Start) -> dict[str, Cell] | None:
     now = view.retention(start.id)
     if start.id not in view.open and not now.tries:
         return None
@@ -51,41 +107,45 @@ def _row(view: View, piece: Piece, start: Start) -> tuple[Cell, ...] | None:
     day = view.retention(start.id, on=view.target)
     last = view.beliefs.last_cold(start.id)
     call = view.next_calls.get(start.id)
-    return (
-        piece.deck.title,
-        start.number,
-        where(piece, start, view.words),
-        BAND_SIGNS[now.band],
-        _figure(now, interval=True),
-        _figure(join),
-        _figure(day),
-        practice_day(last) if last else None,
-        call.day if call else None,
-        now.band,
-        now.chance,
-        now.low,
-        now.high,
-        now.tries,
-        join.chance,
-        day.chance,
-        start.id,
-    )
+    whole = view.student.level == "advanced"
+    return {
+        "piece": piece.deck.title,
+        "start": start.number,
+        "place": where(piece, start, view.words),
+        "is": BAND_SIGNS[now.band],
+        "next try": _whole(now) if whole else _figure(now, interval=True),
+        "join": _whole(join) if whole else _figure(join),
+        "the day": _figure(day),
+        "last cold": practice_day(last) if last else None,
+        "next call": call.day if call else None,
+        "stands": now.band,
+        "chance": now.chance,
+        "low": now.low,
+        "high": now.high,
+        "tries": now.tries,
+        "join chance": join.chance,
+        "join low": join.low,
+        "join high": join.high,
+        "join tries": join.tries,
+        "day chance": day.chance,
+        "id": start.id,
+    }
+
+
+def _whole(found: Retention) -> str:
+    """ "92% 81-97 (14)": a chance with its interval and its tries; under three as `_figure`."""
+    text = _figure(found, interval=True)
+    return f"{text} ({found.tries})" if text and found.tries >= FIGURES_FROM else text
 
 
 def _figure(found: Retention, *, interval: bool = False) -> str:
     """ "2 of 2" under three tries, else "92%", with its interval "92% 81-97"."""
     if found.chance is None:
         return ""
-    if found.tries < 3 or found.low is None or found.high is None:
+    if found.tries < FIGURES_FROM or found.low is None or found.high is None:
         return f"{found.held} of {found.tries}"
     text = percent(found.chance)
     return f"{text} {100 * found.low:.0f}-{100 * found.high:.0f}" if interval else text
-
-
-def _need(row: tuple[Cell, ...]) -> tuple[bool, float]:
-    """Weakest first; untried ones after those that are known to be weak."""
-    chance = row[COLUMNS.index("chance")]
-    return (chance is None, chance if isinstance(chance, float) else 0.0)
 
 
 def bands(view: View, deck: str) -> dict[str, Retention]:

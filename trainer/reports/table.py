@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import csv
+import io
 import textwrap
 from collections.abc import Sequence
 from datetime import date
@@ -10,6 +12,8 @@ from typing import Any, NamedTuple
 from trainer.draw.table import Column, laid_out
 from trainer.draw.text import PLAIN, cells, clean, cut
 from trainer.values import Frozen
+
+FORMULA = ("=", "+", "-", "@", "\t", "\r")  # a cell that begins so may be run by a spreadsheet
 
 Cell = str | int | float | bool | date | None
 
@@ -39,7 +43,7 @@ class Row(NamedTuple):
 def as_text(table: Table, *, width: int = 80, ascii: bool = False) -> list[str]:
     """The report as lines of at most `width` cells; its notes are broken, never cut."""
     heads, rows = laid(table, width=width, ascii=ascii)
-    lines = [cut(clean(table.title), width, ascii=ascii)]
+    lines = [cut(line, width, ascii=ascii) for line in wrapped(clean(table.title), width)]
     if rows:
         lines += ["", *heads]
     for row in rows:
@@ -141,6 +145,30 @@ def as_data(table: Table) -> dict[str, Any]:
         "rows": [dict(zip(table.columns, row, strict=True)) for row in table.rows],
         "notes": list(table.notes),
     }
+
+
+def as_csv(table: Table) -> str:
+    """All columns and rows as comma-separated values (RFC 4180), a head line first: days in
+    ISO form, yes and no, nothing where there is nothing.
+
+    A text that a spreadsheet might take for a formula has an apostrophe before it.
+    """
+    file = io.StringIO(newline="")
+    writer = csv.writer(file)
+    writer.writerow([_csv_cell(name) for name in table.columns])
+    writer.writerows([_csv_cell(cell) for cell in row] for row in table.rows)
+    return file.getvalue()
+
+
+def _csv_cell(cell: Cell) -> Cell:
+    if isinstance(cell, bool):
+        return _word(cell)
+    if isinstance(cell, date):
+        return cell.isoformat()
+    if not isinstance(cell, str):
+        return cell
+    text = clean(cell)
+    return f"'{text}" if cell.startswith(FORMULA) or text.startswith(FORMULA) else text
 
 
 def wrapped(text: str, width: int) -> list[str]:
