@@ -44,7 +44,7 @@ def _by(column: str) -> Order:
 SORTS: dict[str, tuple[str, Order | None]] = {
     "weakest": ("weakest first", _by("chance")),
     "score": ("in score order", None),
-    "last cold": ("longest not tried cold first", _by("last cold")),
+    "last cold": ("oldest cold try first", _by("last cold")),
     "next call": ("soonest called first", _by("next call")),
 }
 

@@ -145,8 +145,8 @@ SETTINGS: dict[str, Setting] = {
         Setting(
             "level",
             "who sees what",
-            "A child sees one task and a map filling in, no chances and no forecasts; an adult, "
-            "and whoever is advanced, sees all of it.",
+            "A child sees one task and a map filling in, no chances and no forecasts; an adult "
+            "sees all; whoever is advanced also the tries behind each figure, and the log.",
             lambda student, _kept: student.level,
             _with_level,
             LEVELS,

@@ -159,7 +159,18 @@ KEYS: tuple[Key, ...] = (
     Key("retention.back up", "pageup", "PgUp", "back up", "leaf(-1)", "A screenful back.", 0),
     Key("retention.map", "enter", "Enter", "on the map", "on_map", "Show this start on its map."),
     Key("retention.piece", "p", "p", "piece", "piece", "One piece only, or all of them."),
+    Key("retention.sort", "s", "s", "order", "sort", "Another order: the weakest first, as in the "
+        "score, the oldest cold try first, the soonest called first.", 2),
+    Key("retention.only", "b", "b", "band", "only", "Only what holds, is fading, weak or untried; "
+        "then all again.", 2),
+    Key("retention.log", "l", "l", "log", "log", "For advanced students: the tries of this start, "
+        "or all.", 2),
     Key("retention.back", "escape,q", "Esc", "back", "back", "Back to the screen before.", 2),
+    # The log
+    *_scrolling("log", "the log"),
+    Key("log.all", "a", "a", "this start or all", "all", "The tries of this start, or all of all "
+        "pieces."),
+    Key("log.back", "escape,q,l", "Esc", "back", "back", "Back to the screen before.", 2),
     # Recital
     Key("recital.next", "right,tab", "→", "next page", "turn(1)", "The next page: programme, "
         "stages, the way back, the last days."),

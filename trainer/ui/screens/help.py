@@ -12,6 +12,7 @@ NAMES = {
     "today": "Today",
     "drill": "the drill",
     "retention": "Retention",
+    "log": "the log",
     "map": "the map",
     "recital": "Recital",
     "forecasts": "Forecasts",

@@ -1,4 +1,4 @@
-"""Retention: phrase by phrase what holds, the weakest first."""
+"""Retention: phrase by phrase what holds, the weakest first or in another order."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from msgspec.structs import replace
 from textual.app import ComposeResult
 
+from trainer.draw.words import BANDS
 from trainer.ui.keys import bindings
 from trainer.ui.room import Room, window
 from trainer.ui.screens.choose import Choice, ChooseScreen
@@ -14,6 +15,7 @@ from trainer.ui.theme import INKS
 from trainer.ui.widgets.sheet import Line, Sheet, ink, row, said, wrapped
 
 if TYPE_CHECKING:
+    from trainer.memory.model import Band
     from trainer.reports.table import Cell, Table
 
 ALL = 3  # as in the app
@@ -32,6 +34,8 @@ class RetentionScreen(Room):
     def __init__(self) -> None:
         super().__init__()
         self._deck: str | None = None
+        self._sort = "weakest"
+        self._only: Band | None = None
         self._at = 0
         self._table: Table | None = None
 
@@ -41,37 +45,55 @@ class RetentionScreen(Room):
 
     def draw(self) -> None:
         app = self.trainer
-        decks = app.view.decks
-        piece = decks[self._deck].title if self._deck else "all pieces"
-        self.show_title(f"Retention for {app.view.student.name}", piece)
         app.need(ALL)
         if app.stage >= ALL:
-            from trainer.reports.retention import report
-
-            self._table = report(app.view, self._deck)
+            self._table = self._report()
             self._show(self._table)
         elif self._table is None:
             self.sheet("table").show([ink("Working it out …", "$faint")])
+        self.show_title(*self._title_words())
         self.show_strip()
 
+    def _report(self) -> Table:
+        from trainer.reports.retention import report
+
+        only = (self._only,) if self._only else ()
+        return report(self.trainer.view, self._deck, sort=self._sort, only=only)
+
+    def _title_words(self) -> tuple[str, str]:
+        from trainer.reports.retention import SORTS
+
+        view = self.trainer.view
+        whose = f"Retention for {view.student.name}"
+        told = [f"only {self._only}"] if self._only else []
+        told.append(SORTS[self._sort][0])
+        if self._deck:
+            return f"{whose}, {view.decks[self._deck].title}", ", ".join(told)
+        return whose, ", ".join(["all pieces", *told])
+
     def _show(self, table: Table) -> None:
-        from trainer.reports.table import as_text
+        from trainer.reports.table import laid
 
         if not table.rows:
-            self.sheet("table").show([ink("No start is open yet, and none was tried.", "bold")])
+            none = table.notes[0] if self._only else "No start is open yet, and none was tried."
+            self.sheet("table").show([ink(none, "bold")])
             self.sheet("detail").show([])
             return
         self._at = min(self._at, len(table.rows) - 1)
         one_piece = self._deck or len(self.trainer.view.decks) == 1
         hidden = (*table.hidden, "piece") if one_piece else table.hidden
-        shown = replace(table, hidden=hidden, notes=())
-        text = as_text(shown, width=self.room[0] - 2, ascii=self.trainer.ascii)
-        heads, body = text[2:4], text[4:]
-        lines: list[Line] = [ink(f"  {line}", "$faint") for line in heads]
+        shown = replace(table, hidden=hidden)
+        heads, rows = laid(shown, width=self.room[0] - 2, ascii=self.trainer.ascii, deep=1)
         sign = heads[0].index("is")
-        marked = [self._line(table, at, line, sign) for at, line in enumerate(body)]
+        lines: list[Line] = []
+        focus = 0
+        for at, found in enumerate(rows):
+            lines += [ink(f"  {found.over}", "bold")] if found.over else []
+            focus = len(lines) if at == self._at else focus
+            lines += [self._line(table, at, line, sign) for line in found.lines]
         height = self.room[1] - 5 - DETAIL - len(heads)
-        self.sheet("table").show([*lines, *window(marked, height, self._at)])
+        above = [ink(f"  {line}", "$faint") for line in heads]
+        self.sheet("table").show([*above, *window(lines, height, focus)])
         self.sheet("detail").show(self._detail(table))
 
     def _line(self, table: Table, at: int, line: str, sign: int) -> Line:
@@ -104,12 +126,56 @@ class RetentionScreen(Room):
     def action_leaf(self, by: int) -> None:
         self.action_move(by * (self.room[1] - DETAIL - 8))
 
+    @property
+    def _marked(self) -> str:
+        """The id of the marked start, "" where there is none."""
+        if self._table is None or not self._table.rows:
+            return ""
+        return str(self._table.rows[self._at][self._table.columns.index("id")])
+
+    def _change(self) -> None:
+        """Make the list anew as it is wanted now; the mark stays on its start."""
+        marked = self._marked
+        if self.trainer.stage >= ALL:
+            self._table = self._report()
+            ids = [row[self._table.columns.index("id")] for row in self._table.rows]
+            self._at = ids.index(marked) if marked in ids else 0
+        self.draw()
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        whole = self.trainer.view.student.level == "advanced"
+        does = {
+            "sort": self._table is not None,
+            "only": self._table is not None,
+            "log": whole and bool(self._marked),
+        }.get(action, True)
+        return does and super().check_action(action, parameters)
+
+    def action_sort(self) -> None:
+        from trainer.reports.retention import SORTS
+
+        names = list(SORTS)
+        self._sort = names[(names.index(self._sort) + 1) % len(names)]
+        self._change()
+
+    def action_only(self) -> None:
+        """The next band, after the last one all of them again."""
+        choices = (None, *BANDS)
+        self._only = choices[(choices.index(self._only) + 1) % len(choices)]
+        self._change()
+
+    def action_log(self) -> None:
+        from trainer.ui.screens.log import LogScreen
+
+        for piece, start in self.trainer.view.starts():
+            if start.id == self._marked:
+                self.app.push_screen(LogScreen(piece.deck.id, start.id))
+
     def action_on_map(self) -> None:
-        if self._table and self._table.rows:
+        if self._marked:
             from trainer.ui.screens.map import MapScreen
 
-            start = str(self._table.rows[self._at][self._table.columns.index("id")])
-            self.app.push_screen(MapScreen(start))
+            self.app.push_screen(MapScreen(self._marked))
 
     def action_piece(self) -> None:
         decks = list(self.trainer.view.decks.values())
@@ -118,8 +184,8 @@ class RetentionScreen(Room):
 
         def chosen(deck_id: str | None) -> None:
             if deck_id is not None:
-                self._deck, self._at, self._table = deck_id or None, 0, None
-                self.draw()
+                self._deck = deck_id or None
+                self._change()
 
         self.app.push_screen(ChooseScreen("Which piece?", choices, self._deck or ""), chosen)
 

@@ -34,6 +34,7 @@ class TodayScreen(Room):
         self._begin = begin
         self._prepare = prepare
         self._top = 0
+        self._drawn: View | None = None  # what the lines were of
 
     def body(self) -> ComposeResult:
         yield Sheet("day", fixed=True)
@@ -54,6 +55,8 @@ class TodayScreen(Room):
                 deck_id, self._prepare = self._prepare, ""
                 self.prepare(deck_id)
             if app.stage >= PLANNED and self.app.screen is self:
+                if view is not self._drawn:  # another day, or what was done today
+                    self._drawn, self._top = view, 0
                 self._show(list(_lines(view, self.room[0])))
 
     def _show(self, lines: list[Line]) -> None:
