@@ -3,7 +3,7 @@
 from fractions import Fraction
 
 from tests.pieces import piece_of, tune
-from trainer.deck.page import before_join, page_span
+from trainer.deck.page import before_join, opening_span, page_span
 
 
 def numbers(route: tuple[str, ...]) -> list[int]:
@@ -46,3 +46,14 @@ def test_a_join_is_begun_a_bar_before_the_next_start() -> None:
     piece = piece_of(tune(16, upbeat=True), [0, 12, 25, 26])
     begins = [before_join(piece, start) for start in piece.deck.starts]
     assert begins == [Fraction(10), Fraction(22), Fraction(25), Fraction(46)]
+
+
+def test_an_opening_is_the_first_bars_of_its_page() -> None:
+    """An upbeat goes with the bar it leads into, and nothing beyond the page is told."""
+    piece = piece_of(tune(16, upbeat=True), [0, 12, 25])
+    first, second, last = piece.deck.starts
+    assert opening_span(piece, first, 1) == (Fraction(0), Fraction(4))
+    assert opening_span(piece, first, 2) == (Fraction(0), Fraction(7))
+    assert opening_span(piece, first, 9) == page_span(piece, first)
+    assert opening_span(piece, second, 1) == (Fraction(12), Fraction(16))
+    assert opening_span(piece, last, 99) == page_span(piece, last)
