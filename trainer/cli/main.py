@@ -47,6 +47,7 @@ COMMANDS: dict[str, tuple[str, str, str]] = {
     "check": ("care", "check", "See whether anything is wrong with the database."),
     "erase": ("care", "erase", "Erase a student for good."),
     "recital": ("people", "recital", "List and set recitals."),
+    "keys": ("keys", "keys", "The keys of all screens on one page."),
     "settings": ("settings", "settings", "Minutes, days off, names of notes, words, colours."),
 }
 

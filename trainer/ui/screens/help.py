@@ -9,6 +9,7 @@ from trainer.ui.screens.page import ReaderScreen
 from trainer.ui.widgets.sheet import Line, ink, row, wrapped
 
 NAMES = {
+    "everywhere": "everywhere",
     "today": "Today",
     "drill": "the drill",
     "retention": "Retention",
@@ -20,6 +21,15 @@ NAMES = {
     "settings": "Settings",
     "run": "the run-through",
     "slip": "going on after a slip",
+    "start": "a start in full",
+    "adding": "a score that is being read",
+    "prepare": "Prepare",
+    "alike": "the look-alikes",
+    "choose": "a choice",
+    "ask": "a question",
+    "page": "the written music",
+    "help": "the help",
+    "caution": "the caution",
 }
 
 WORDS = {
