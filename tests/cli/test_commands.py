@@ -137,6 +137,15 @@ def test_the_line_drill_records_each_letter(studio: Run) -> None:
     assert outcomes[::-1] == ["through", "broke off", "nothing"]
 
 
+def test_the_keys_of_all_screens_on_one_card(run: Run) -> None:
+    code, out, _ = run("keys")
+    assert code == 0
+    assert "t through   s stopped" in out
+    assert max(map(len, out.splitlines())) <= 80
+    rows = json.loads(run("keys", "--json")[1])["keys"]
+    assert {"screen", "key", "keys", "words", "meaning"} == set(rows[0])
+
+
 def test_attempts_as_a_file_and_of_one_start(studio: Run) -> None:
     assert "No try is here yet" in studio("attempts")[1]
     studio("record", "1", "2", "through")

@@ -11,6 +11,7 @@ from textual.screen import Screen
 from tests.ui.stage import opened, play, small_desk
 from trainer.practice.session import LETTERS, Act
 from trainer.ui.app import TrainerApp
+from trainer.ui.card import TWO_FROM, as_rows, card
 from trainer.ui.keys import EVERYWHERE, KEYS, Key, keys_of
 from trainer.ui.room import Room, strip
 from trainer.ui.screens.adding import AddingScreen
@@ -19,7 +20,8 @@ from trainer.ui.screens.caution import CautionScreen
 from trainer.ui.screens.choose import ChooseScreen
 from trainer.ui.screens.drill import DrillScreen
 from trainer.ui.screens.forecasts import ForecastsScreen
-from trainer.ui.screens.help import HelpScreen
+from trainer.ui.screens.help import NAMES, HelpScreen
+from trainer.ui.screens.log import LogScreen
 from trainer.ui.screens.map import MapScreen
 from trainer.ui.screens.page import PageScreen
 from trainer.ui.screens.prepare import PrepareScreen
@@ -37,7 +39,7 @@ ROOMS: list[type[Room]] = [
     TodayScreen, DrillScreen, RetentionScreen, MapScreen, PageScreen, HelpScreen, ChooseScreen,
     AskScreen, CautionScreen, PrepareScreen, AddingScreen, AlikeScreen,
     RecitalScreen, ForecastsScreen, StudentsScreen, SettingsScreen,
-    RunScreen, SlipScreen, StartScreen,
+    RunScreen, SlipScreen, LogScreen, StartScreen,
 ]  # fmt: skip
 
 
@@ -111,3 +113,40 @@ def test_a_key_stands_for_each_of_its_names() -> None:
     key = Key("x.digit", "1,2", "1-2", "digit", "digit('{key}')", "A digit.")
     actions = [b.action for b in key.bindings() if isinstance(b, Binding)]
     assert actions == ["digit('1')", "digit('2')"]
+
+
+@pytest.mark.parametrize("width", [60, 80, 99, 100, 120])
+@pytest.mark.parametrize("ascii", [False, True])
+def test_the_card_has_every_key_of_every_screen(width: int, ascii: bool) -> None:
+    """A printed page has some sixty lines and eighty columns or more; on it each screen's name
+    stands once, with all of its keys under it."""
+    lines = card(width, ascii=ascii)
+    assert len(lines) <= 60 or width < 80
+    assert max(map(len, lines)) <= width
+    assert not ascii or all(line.isascii() for line in lines)
+    half = (width - 4) // 2 + 4
+    columns = [[line[:half] for line in lines], [line[half:] for line in lines]]
+    read = columns[0] + columns[1] if width >= TWO_FROM else lines
+    found: dict[str, str] = {}
+    screen = ""
+    for line in read:
+        if line.startswith("  "):
+            found[screen] += f"   {line.strip()}"
+        elif line.strip():
+            screen = line.strip()
+            assert screen not in found
+            found[screen] = ""
+    for key in KEYS:
+        name = NAMES[key.screen]
+        told = found[name[0].upper() + name[1:]].split("   ")
+        assert f"{key.stands(ascii)} {key.words}" in told, key
+    assert len(found) == len({key.screen for key in KEYS})
+
+
+def test_the_card_for_programs_has_every_key() -> None:
+    rows = as_rows()
+    assert sorted((row["screen"], name) for row in rows for name in row["keys"]) == sorted(
+        (key.screen, name) for key in KEYS for name in key.keys.split(",")
+    )
+    meanings = {key.meaning for key in KEYS}
+    assert all(row["meaning"] in meanings for row in rows)

@@ -30,7 +30,7 @@ class LogScreen(ReaderScreen):
         view = self.trainer.view
         found = None if self._all else view.find(self._deck, self._start)
         told = f"start {found[1].number}, {found[0].deck.title}" if found else "all pieces"
-        return f"Attempts of {view.student.name}", told
+        return f"Attempts, {told}", view.student.name
 
     def lines(self, width: int) -> list[Line]:
         view = self.trainer.view
