@@ -20,10 +20,10 @@ A_DAY = 15  # tries
 A_STUDENT = 5_000  # tries, about a year's; what is beyond belongs to other students
 
 
-def season(path: Path, *, tries: int, seed: int = 0) -> Desk:
+def season(path: Path, *, tries: int, seed: int = 0, others: int = 0) -> Desk:
     """A desk over a new database with one piece of 48 bars, twelve open starts, and as many
     tries, the last of them yesterday: the first 5,000 those of the student meant, the others of
-    more students of the studio."""
+    more students of the studio. `others` is how many more pieces of sixty starts there are."""
     rng = Random(seed)
 
     def new_id() -> str:
@@ -34,6 +34,9 @@ def season(path: Path, *, tries: int, seed: int = 0) -> Desk:
 
     desk = Desk(Store.open(path, now=now, new_id=new_id), now, new_id, rng)
     desk.store.add_piece(piece_of(tune(48, title="Study"), range(0, 144, 12)), "benchmark")
+    for number in range(others):
+        score = tune(240, title=f"Study {number + 2}")
+        desk.store.add_piece(piece_of(score, range(0, 720, 12), f"more{number}"), "benchmark")
     deck = desk.store.deck("deck")
     desk.set_open(desk.student(), deck, range(1, STARTS + 1), opened=True)
     desk.store.set_setting("caution seen", "yes")

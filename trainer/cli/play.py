@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 @click.option("--out", type=click.Path(path_type=Path), help="A WAV file to write it to instead.")
 @click.option("--replace", is_flag=True, help="Write over a file that is there.")
 @listing_options
-def hear(
+def play(
     piece: str,
     number: int,
     bars: int,

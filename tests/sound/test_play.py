@@ -60,7 +60,7 @@ def test_a_file_needs_no_library(
     run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, more: tuple[str, ...], lasts: float
 ) -> None:
     monkeypatch.setattr(player, "find_spec", lambda _: None)
-    code, out, err = run("hear", "1", "2", *more, "--out", "two.wav")
+    code, out, err = run("play", "1", "2", *more, "--out", "two.wav")
     assert (code, err) == (0, "")
     assert "Study, start 2, b. 5." in out
     assert ("Count 1 2 3, 60 a minute." in out) == ("--count-in" in more)
@@ -68,23 +68,23 @@ def test_a_file_needs_no_library(
 
 
 def test_never_beyond_the_page(run: Run, tmp_path: Path) -> None:
-    assert run("hear", "1", "2", "--bars", "9", "--out", "two.wav")[0] == 0
+    assert run("play", "1", "2", "--bars", "9", "--out", "two.wav")[0] == 0
     assert seconds(tmp_path / "two.wav") == pytest.approx(12.0)  # the page has four bars
 
 
 def test_a_file_that_is_there_is_written_over_only_on_request(run: Run, tmp_path: Path) -> None:
     (tmp_path / "two.wav").write_text("mine")
-    code, out, err = run("hear", "1", "2", "--out", "two.wav")
+    code, out, err = run("play", "1", "2", "--out", "two.wav")
     assert (code, out) == (1, "")
     assert "--replace" in err
     assert (tmp_path / "two.wav").read_text() == "mine"
-    assert run("hear", "1", "2", "--out", "two.wav", "--replace")[0] == 0
+    assert run("play", "1", "2", "--out", "two.wav", "--replace")[0] == 0
     assert seconds(tmp_path / "two.wav") == pytest.approx(6.0)
 
 
 def test_without_the_library_it_says_what_to_do(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(player, "find_spec", lambda _: None)
-    code, _, err = run("hear", "1", "2")
+    code, _, err = run("play", "1", "2")
     assert code == 1
     assert err.startswith("trainer: ")
     assert "pip install miniaudio" in err
@@ -94,7 +94,7 @@ def test_without_the_library_it_says_what_to_do(run: Run, monkeypatch: pytest.Mo
 
 def test_json_tells_what_would_be_heard(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(player, "find_spec", lambda _: None)
-    code, out, _ = run("hear", "1", "2", "--json")
+    code, out, _ = run("play", "1", "2", "--json")
     assert code == 0
     told = json.loads(out)
     written = [n.pitch for n in PIECE.score.notes if 12 <= n.onset < 18]
@@ -107,7 +107,7 @@ def test_json_tells_what_would_be_heard(run: Run, monkeypatch: pytest.MonkeyPatc
 def test_a_deck_without_its_notes_cannot_be_heard(run: Run, tmp_path: Path) -> None:
     bare = piece_of(tune(8, title="Bare"), [0, 12], name="bare")
     take_in(run, tmp_path, bare, notes=False)
-    code, out, err = run("hear", "Bare", "1", "--out", "bare.wav")
+    code, out, err = run("play", "Bare", "1", "--out", "bare.wav")
     assert (code, out) == (1, "")
     assert "left out" in err
     assert not (tmp_path / "bare.wav").exists()
