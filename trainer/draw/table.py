@@ -44,8 +44,8 @@ def laid_out(
 ) -> tuple[list[str], list[list[str]]]:
     """As `text_table`, the headings with their rule and the lines of each row apart.
 
-    A row takes up to `deep` lines, 1 or 2 (the headings one more): text is broken at a space
-    before anything is cut.
+    A row takes up to `deep` lines (the headings one more): where one line does not do, text is
+    broken at spaces, in two lines if that will do, before anything is cut.
     """
     heads = [Column(column) if isinstance(column, str) else column for column in columns]
     lines = [[clean(head.name) for head in heads]]

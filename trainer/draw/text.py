@@ -17,6 +17,8 @@ def clean(text: str) -> str:
     Text from a score, a deck or a person is data: no control sequence and no mark that
     turns the direction of writing passes. A line break or tab becomes a space.
     """
+    if text.isascii() and text.isprintable():  # as nearly always: nothing to take away
+        return " ".join(text.split())
     spaced = "".join(" " if char in "\t\n\r\v\f\x85\u2028\u2029" else char for char in text)
     kept = (char for char in spaced if not unicodedata.category(char).startswith("C"))
     return " ".join("".join(kept).split())

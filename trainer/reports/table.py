@@ -57,7 +57,7 @@ def as_text(table: Table, *, width: int = 80, ascii: bool = False) -> list[str]:
 
 
 def laid(
-    table: Table, *, width: int = 80, ascii: bool = False, deep: int = 2
+    table: Table, *, width: int = 80, ascii: bool = False, deep: int = 3
 ) -> tuple[list[str], list[Row]]:
     """The headings of the columns, and each row with its lines: at most `deep`, and those of a
     sentence told below it."""

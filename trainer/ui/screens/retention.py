@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
 ALL = 3  # as in the app
 DETAIL = 6  # lines below the table
+ROOMY = 72  # columns, from which on the join stands in the list; the detail has it always
 FIGURES = ("next try", "join", "the day", "last cold", "next call")
 
 
@@ -82,7 +83,8 @@ class RetentionScreen(Room):
         self._at = min(self._at, len(table.rows) - 1)
         one_piece = self._deck or len(self.trainer.view.decks) == 1
         hidden = (*table.hidden, "piece") if one_piece else table.hidden
-        shown = replace(table, hidden=hidden)
+        spare = table.spare if self.room[0] >= ROOMY else (*table.spare, "join")
+        shown = replace(table, hidden=hidden, spare=spare)
         heads, rows = laid(shown, width=self.room[0] - 2, ascii=self.trainer.ascii, deep=1)
         sign = heads[0].index("is")
         lines: list[Line] = []
