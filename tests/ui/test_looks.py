@@ -10,8 +10,11 @@ from pathlib import Path
 
 import pytest
 
-from tests.pieces import Clock, desk_at, piece_of, tune
+from tests.pieces import NOON, Clock, desk_at, piece_of, tune
 from tests.ui.stage import Size, opened, play
+from trainer.deck import edit
+from trainer.deck.model import Piece
+from trainer.demo import demo_pieces
 from trainer.desk import Desk
 from trainer.memory.outlook import Outlook
 from trainer.memory.planner import NextCall
@@ -23,6 +26,7 @@ from trainer.ui.theme import DARK, GREY, LIGHT, THEMES
 
 LOOKS = Path(__file__).parent / "looks"
 SIZES: tuple[Size, ...] = ((80, 24), (60, 20))
+WIDE: Size = (120, 40)
 SCENES: dict[str, list[str]] = {
     "today": [],
     "call": ["enter"],
@@ -32,6 +36,10 @@ SCENES: dict[str, list[str]] = {
     "over": ["enter", "t", "n", "q"],
     "retention": ["r", "down"],
     "map": ["m", "right", "right"],
+    "start": ["m", "right", "right", "enter"],
+    "start_untried": ["m", *["right"] * 7, "enter"],
+    "hands": ["m", *["right"] * 7, "enter"],
+    "hands_below": ["m", *["right"] * 7, "enter", *["pagedown"] * 2],
     "prepare": ["m", "e", "right", "full_stop"],
     "look_alikes": ["m", "e", "k", "n", "4", "enter"],
     "drill_help": ["enter", "question_mark"],
@@ -44,6 +52,11 @@ SCENES: dict[str, list[str]] = {
     "run_through": ["d", "7", "enter", "enter", "s", "s", "w", "9", "enter", "enter"],
     "slip": ["d", "8", "enter", "enter"],
 }
+# These are looked at in a wide terminal too, and in plain signs.
+MORE = (
+    "today", "next_call", "retention", "map", "start", "hands", "hands_below", "prepare",
+    "recital", "students", "settings",
+)  # fmt: skip
 WHYS = ("It would probably not hold on the day of School concert.", "It was not tried yet.")
 
 
@@ -101,19 +114,74 @@ def week(folder: Path) -> Desk:
     return desk
 
 
+def hands(folder: Path) -> Desk:
+    """A desk with a piece for two hands, all of it learned, and three weeks of tries: start 8
+    was often taken for another one, once at a lesson."""
+    desk = desk_at(folder / "a.db", Clock())
+    (piece,) = (one for one in demo_pieces() if one.deck.title.startswith("Lanterns"))
+    advised = edit.advise(piece, 8, ("Hear its first chord before you begin.",))
+    piece = Piece(edit.finger(Piece(advised, piece.score), 8, "R 1-2-3"), piece.score)
+    desk.store.add_piece(piece, "test")
+    student = desk.add_student("M.")
+    desk.store.set_setting("caution seen", "yes")
+    numbers = [start.number for start in piece.deck.starts]
+    desk.set_open(student, piece.deck, numbers, opened=True)
+    tries = {8: "eltbetsen", 3: "tttttt", 5: "ttt", 10: "tsttb", 7: "tb"}
+    for number, outcomes in tries.items():
+        for day, letter in enumerate(outcomes):
+            desk.clock.now = NOON + timedelta(hours=number, days=2 * day - 20)  # type: ignore[attr-defined]
+            outcome = next(one for one in Outcome if one.value[0] == letter)
+            fields: dict[str, object] = {}
+            if letter == "e":
+                fields = {"elsewhere": piece.deck.starts[9 - day].id, "judge": "teacher"}
+            if letter == "l":
+                fields = {"hints": ("key and count", "harmony")}
+            if letter == "b":
+                fields = {"broke_at": piece.deck.starts[number - 1].onset + 4}
+            desk.note(desk.view(student), piece.deck, number, outcome, **fields)
+    desk.clock.now = NOON  # type: ignore[attr-defined]
+    concert = desk.view(student).day + timedelta(days=12)
+    programme = (ProgrammeItem(piece.deck.id),)
+    desk.save_recital(Recital("r", student.id, "School concert", concert, programme))
+    return desk
+
+
+def desk_of(name: str, folder: Path) -> Desk:
+    return hands(folder) if name.startswith("hands") else week(folder)
+
+
+async def looked_at(name: str, size: Size, folder: Path, *, ascii: bool = False) -> None:
+    """Compare a scene with its look, or write the look anew."""
+    async with opened(desk_of(name, folder), size=size, ascii=ascii) as stage:
+        await stage.press(*SCENES[name])
+        assert len(stage.lines) == size[1]
+        look = LOOKS / f"{name}_{size[0]}x{size[1]}{'_ascii' * ascii}.txt"
+        if os.environ.get("TRAINER_LOOKS") == "write":
+            look.write_text(stage.text.rstrip() + "\n", encoding="utf-8")
+        assert stage.text.rstrip() + "\n" == look.read_text(encoding="utf-8")
+        assert not ascii or stage.text.isascii()
+
+
 @pytest.mark.parametrize("size", SIZES, ids=lambda size: f"{size[0]}x{size[1]}")
 @pytest.mark.parametrize("name", SCENES)
 def test_look(name: str, size: Size, tmp_path: Path) -> None:
-    async def scene() -> None:
-        async with opened(week(tmp_path), size=size) as stage:
-            await stage.press(*SCENES[name])
-            assert len(stage.lines) == size[1]
-            look = LOOKS / f"{name}_{size[0]}x{size[1]}.txt"
-            if os.environ.get("TRAINER_LOOKS") == "write":
-                look.write_text(stage.text.rstrip() + "\n", encoding="utf-8")
-            assert stage.text.rstrip() + "\n" == look.read_text(encoding="utf-8")
+    play(lambda: looked_at(name, size, tmp_path))
 
-    play(scene)
+
+@pytest.mark.parametrize("name", MORE)
+def test_look_in_a_wide_terminal(name: str, tmp_path: Path) -> None:
+    play(lambda: looked_at(name, WIDE, tmp_path))
+
+
+@pytest.mark.parametrize("name", MORE)
+def test_look_in_plain_signs(name: str, tmp_path: Path) -> None:
+    play(lambda: looked_at(name, (80, 24), tmp_path, ascii=True))
+
+
+def test_no_look_is_left_over() -> None:
+    made = {f"{name}_{wide}x{high}" for name in SCENES for wide, high in SIZES}
+    made |= {f"{name}_{WIDE[0]}x{WIDE[1]}" for name in MORE} | {f"{n}_80x24_ascii" for n in MORE}
+    assert {look.stem for look in LOOKS.glob("*.txt")} == made
 
 
 @pytest.mark.parametrize("name", SCENES)
@@ -124,7 +192,7 @@ def test_without_colour_nothing_is_lost(
     monkeypatch.setenv("NO_COLOR", "1")
 
     async def scene() -> None:
-        async with opened(week(tmp_path)) as stage:
+        async with opened(desk_of(name, tmp_path)) as stage:
             assert stage.app.no_color
             await stage.press(*SCENES[name])
             look = LOOKS / f"{name}_80x24.txt"

@@ -17,6 +17,7 @@ from trainer.values import Frozen
 
 _BARS = 8  # bars a row where the width allows
 _CELL, _LEAST_CELL = 8, 5  # cells a bar, its line included: wanted, and at least
+_WIDE_CELL = 12  # where there is room for it
 _PICKUP = 3
 _NARROWEST = 24
 
@@ -74,7 +75,8 @@ def _spans(piece: Piece) -> list[tuple[Start, Fraction]]:
 def _rows(bars: Sequence[Bar], room: int) -> list[list[_Cell]]:
     """The bars in rows; a pickup goes before the first row's full count."""
     count = next(n for n in (_BARS, 6, 4, 2, 1) if n == 1 or n * _LEAST_CELL + _PICKUP <= room)
-    size = min(_CELL, max(_LEAST_CELL, (room - _PICKUP) // count))
+    size = max(_LEAST_CELL, (room - _PICKUP) // count)
+    size = _WIDE_CELL if size >= _WIDE_CELL and count == _BARS else min(_CELL, size)
     rows: list[list[_Cell]] = []
     full = count
     for bar in bars:

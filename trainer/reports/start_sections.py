@@ -263,6 +263,8 @@ def _recovery(found: About) -> Iterator[str]:
         numbers = joined([str(number) for number in found.lands])
         phrases = "phrase" if len(found.lands) == 1 else "phrases"
         yield f"After a slip in {phrases} {numbers}: go on from here."
+    elif found.start.band == "untried":
+        yield "No slip leads here: it was not tried cold yet."
     elif found.start.band != "holds":
         yield "No slip leads here: it does not hold well enough."
     for one in found.onward:

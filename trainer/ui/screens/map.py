@@ -24,8 +24,9 @@ if TYPE_CHECKING:
     from trainer.ui.app import TrainerApp
 
 PLANNED, ALL = 2, 3  # as in the app
-DETAIL = 8  # lines of the chosen start, on a screen of 24 and more
-DETAIL_LOW = 6
+DETAIL = 6  # lines of the chosen start, on a screen of 24 and more
+DETAIL_LOW = 5
+ENDS = "┃│I|"  # what a row of bars ends with
 
 
 class MapScreen(Room):
@@ -35,8 +36,8 @@ class MapScreen(Room):
     BINDINGS = bindings("map")
     DEFAULT_CSS = """
     MapScreen > #map { height: 1fr; padding: 1 2 0 2; }
-    MapScreen > #start { height: 9; padding: 0 2; }
-    MapScreen.-under24 > #start { height: 7; }
+    MapScreen > #start { height: 7; padding: 0 2; }
+    MapScreen.-under24 > #start { height: 6; }
     """
 
     def __init__(self, start: str = "") -> None:
@@ -90,7 +91,10 @@ class MapScreen(Room):
             self._known, self._known_of = bands(view, piece.deck.id), view
         size = self.room[0], self.room[1] - 5 - detail
         self.sheet("map").show(map_within(app, piece, self._start, self._known, size))
-        self.sheet("start").show(list(self._about(view))[:detail])
+        about = list(self._about(view))
+        if len(about) > detail:
+            about[detail - 1] = row(about[detail - 1], " …")
+        self.sheet("start").show(about[:detail])
         self.show_strip()
 
     def _about(self, view: View) -> Iterator[Line]:
@@ -210,6 +214,10 @@ def map_within(
     at = next((n for n, line in enumerate(text[:legend]) if pointer in line), 0)
     lines: list[Line] = [colour_bands(line, ascii=app.ascii) for line in text[:legend]]
     tail: list[Line] = [ink(line, "$faint") for line in text[legend:]]
+    rows = [n + 1 for n, line in enumerate(text[:legend]) if line[-1] in ENDS]
+    if len(text) + len(rows) <= height:  # room for a line between the rows
+        for n in reversed(rows):
+            lines.insert(n, "")
     return [*window(lines, height - len(tail), at), *tail]
 
 
