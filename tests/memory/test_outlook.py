@@ -110,3 +110,14 @@ def test_the_pieces_add_up_to_the_whole() -> None:
     found = look(12, 4, 30)
     assert dict(found.by_deck).keys() == {"d"}
     assert sum(held for _, held in found.by_deck) == pytest.approx(found.holding)
+
+
+def test_where_only_the_days_off_are_in_the_way_it_says_so() -> None:
+    off = (DaysOff(TODAY + timedelta(days=10), TODAY + timedelta(days=37)),)
+    found = look(28, 5, 40, off=off)
+    assert not found.feasible
+    assert found.without_off is not None
+    assert found.without_off > found.holding + 3
+    if not found.minutes_wanted and not found.fewer:
+        assert "if the days off were practised too" in found.sentence
+    assert look(28, 5, 40).without_off is None

@@ -38,7 +38,8 @@ class Outlook(Frozen, frozen=True):
     no sensible time would; `fewer` is how many starts less the present minutes could carry.
     `can_open` is how many more starts the minutes could carry, 0 in the last week; `open_next`
     are the ids advised to be opened next, in the order of the piece. `by_deck` gives `holding`
-    piece by piece.
+    piece by piece. `without_off` is `holding` if the days off were practised too, None where
+    that is not in question.
     """
 
     recital: str
@@ -52,6 +53,7 @@ class Outlook(Frozen, frozen=True):
     can_open: int = 0
     open_next: tuple[str, ...] = ()
     by_deck: tuple[tuple[str, float], ...] = ()
+    without_off: float | None = None
 
     @property
     def feasible(self) -> bool:
@@ -70,7 +72,12 @@ class Outlook(Frozen, frozen=True):
             ways.append(f"{self.minutes_wanted:g} minutes a day")
         if self.fewer:
             ways.append(f"{self.fewer} starts fewer" if self.fewer > 1 else "one start fewer")
-        would = f"; {' or '.join(ways)} would do" if ways else ""
+        if ways:
+            would = f"; {' or '.join(ways)} would do"
+        elif self.without_off is not None:
+            would = f"; if the days off were practised too, about {self.without_off:.0f}"
+        else:
+            would = "; no more minutes and no fewer starts would do now"
         return f"With {self.minutes:g} minutes a day only {held}{would}."
 
 
@@ -108,6 +115,8 @@ def outlook(
     if rows and not made.feasible:
         wanted = _least(asked.holding, ENOUGH * len(rows), usual)
         made = replace(made, minutes_wanted=wanted, fewer=asked.fewer())
+        if any(practice_day(now) <= free.last and free.first < recital.day for free in student.off):
+            made = replace(made, without_off=asked.without_off())
     elif rows and left > NOTHING_NEW:
         closed = _closed(recital, decks, found)
         able = min(asked.more(), len(closed))
@@ -163,6 +172,18 @@ class _Question:
         scene = scene_of(self._student, self._beliefs, self._found, self._now, {})
         day = self._on_the_day(scene, factor)
         return float(sum(day[row] for row in self._rows))
+
+    def without_off(self) -> float:
+        """How many would hold without the days off."""
+        always = _Question(
+            replace(self._student, off=()),
+            self._beliefs,
+            self._found,
+            self._rows,
+            self._now,
+            self._left,
+        )
+        return always.holding(1.0)
 
     def fewer(self) -> int:
         """How many of the weakest starts would have to be let go: the least for which nine in
