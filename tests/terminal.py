@@ -91,6 +91,10 @@ class Terminal:
         """The screen, as soon as the text does not stand on it any more."""
         return self._wait(lambda screen: text not in screen, f"{text!r} to go")
 
+    def wait_change(self, before: str) -> str:
+        """The screen, as soon as it shows something else than `before`."""
+        return self._wait(lambda screen: screen != before, "the screen to change")
+
     def wait_end(self) -> int:
         """The command's exit code, once it has ended; 128 more than a signal that ended it."""
         self._wait(lambda _: self._ended(), "the command to end")

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from rich.color import ColorTriplet
+from rich.color_triplet import ColorTriplet
 
 from tests.ui.stage import Stage, opened, play
 from tests.ui.test_looks import SCENES, week

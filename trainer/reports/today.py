@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import date
 
 from trainer.draw.words import counted
+from trainer.memory.planner import candidates
 from trainer.reports.table import Table
 from trainer.reports.view import View, where
 
@@ -53,7 +54,25 @@ def notes(view: View) -> tuple[str, ...]:
             "No start is open yet. When a phrase has been learned, open its start: "
             "`trainer open PIECE 1` or `trainer open PIECE all`."
         )
+    elif not view.plan.slots:
+        found += nothing_today(view)
     return tuple(found)
+
+
+def nothing_today(view: View) -> tuple[str, str]:
+    """Why there is no call today although starts are open: a heading, and a sentence."""
+    tries = sum(attempt.day == view.day for attempt in view.attempts)
+    if tries:
+        tried = counted(tries, "try", "tries")
+        return "Done for today.", f"Tried today: {tried}. The next calls come tomorrow or later."
+    if view.student.minutes_on(view.day) <= 0:
+        return "A day off.", "No drill is set for today; minutes and days off are in the settings."
+    if not candidates(view.openings, view.decks, view.recitals, view.now):
+        return (
+            "Nothing to drill today.",
+            "None of the open starts belongs to a piece that is played from memory.",
+        )
+    return "Nothing to drill today.", "What is open holds; the next calls come later."
 
 
 def countdown(today: date, day: date) -> str:

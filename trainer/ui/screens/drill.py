@@ -111,8 +111,6 @@ class DrillScreen(Room):
         if found is None:
             return []
         head = self._last_words(*found, attempt)
-        if told := parting(self.trainer.view, attempt):
-            head += wrapped(told, self.room[0], "$accent")
         page, whole = self._page(*found, height - len(head))
         if not whole:
             page = [*page, ink("… v shows all of it", "$faint")]
@@ -221,7 +219,12 @@ class DrillScreen(Room):
 
     def _last_words(self, piece: Piece, start: Start, attempt: Attempt) -> list[Line]:
         first, *others = wrapped(self._sentence(piece, start, attempt), self.room[0] - 6)
-        return [row(ink("Last: ", "$faint"), first), *(row(" " * 6, line) for line in others)]
+        told = parting(self.trainer.view, attempt)
+        return [
+            row(ink("Last: ", "$faint"), first),
+            *(row(" " * 6, line) for line in others),
+            *wrapped(told, self.room[0], "$accent"),
+        ]
 
     def _sentence(self, piece: Piece, start: Start, attempt: Attempt) -> str:
         """The last try in words, with its piece where the drill has several."""

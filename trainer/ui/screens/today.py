@@ -252,6 +252,8 @@ def _reasons(view: View, width: int) -> Iterator[Line]:
 
 def _nothing(view: View, width: int) -> Iterator[Line]:
     """A kind word where there is nothing to drill, and the way on."""
+    from trainer.reports.today import nothing_today
+
     if not view.decks:
         yield ink("There is no piece yet.", "bold")
         yield ""
@@ -269,8 +271,7 @@ def _nothing(view: View, width: int) -> Iterator[Line]:
             width,
         )
     else:
-        yield ink("Nothing to drill today.", "bold")
+        head, told = nothing_today(view)
+        yield ink(head, "bold")
         yield ""
-        yield from wrapped(
-            "None of the open starts belongs to a piece that is played from memory.", width
-        )
+        yield from wrapped(told, width)

@@ -1,0 +1,220 @@
+"""A student's days with the program, played through in a real terminal.
+
+Each scene is a case that players and teachers know; the pieces are those that come with the
+program. Where a day has to pass, it passes at a desk with a clock of its own.
+"""
+
+import re
+import sys
+from datetime import date, timedelta
+from itertools import pairwise
+from pathlib import Path
+
+import pytest
+
+from tests.pieces import Clock
+from tests.terminal import Terminal, needs_tmux
+from trainer.cli.common import make_desk
+from trainer.deck.file import read_deck
+from trainer.deck.model import Deck
+from trainer.demo import bundled
+from trainer.desk import Desk
+from trainer.record.attempt import Outcome
+from trainer.record.people import ProgrammeItem, Recital
+from trainer.reports.view import where
+
+pytestmark = needs_tmux
+
+ROOT = str(Path(__file__).parents[2])
+KEYS = {"through": "t", "nothing": "n"}
+
+
+def trainer(db: Path, *words: str, size: tuple[int, int] = (80, 24), **env: str) -> Terminal:
+    """`trainer WORDS` in a terminal of its own."""
+    command = [sys.executable, "-m", "trainer", *words]
+    return Terminal(
+        command, size, {"PYTHONPATH": ROOT, "LC_ALL": "C.UTF-8", "TRAINER_DB": str(db), **env}
+    )
+
+
+def with_piece(db: Path, name: str, opened: range, **student: object) -> tuple[Desk, Deck]:
+    """A desk with one of the program's own pieces, and a student to whom some starts are open."""
+    desk = make_desk(db)
+    piece = read_deck(bundled("decks") / f"{name}.deck.json")
+    desk.store.add_piece(piece, "a teacher's deck")
+    pupil = desk.add_student("K.", **student)
+    desk.choose(pupil)
+    desk.store.set_setting("caution seen", "yes")
+    desk.set_open(pupil, piece.deck, opened, opened=True)
+    return desk, piece.deck
+
+
+def called(screen: str, desk: Desk, deck: Deck) -> int:
+    """The number of the start that is called, by its place."""
+    piece = desk.store.piece(deck.id)
+    places = {where(piece, start): start.number for start in deck.starts}
+    below = screen[screen.rindex("────────") :]
+    found = next((line.split("   ")[-1].strip() for line in below.splitlines()
+                  if line.split("   ")[-1].strip() in places), "")  # fmt: skip
+    assert found, screen
+    return places[found]
+
+
+def count(screen: str) -> str:
+    """How far the drill is, such as "3 of 8"; "over" at its end."""
+    found = re.search(r"\d+ of \d+|over", screen.splitlines()[0])
+    return found.group() if found else ""
+
+
+def test_a_child_misses_one_start_and_sees_when_it_comes_back(tmp_path: Path) -> None:
+    """Six minutes in random order, one key a try. The missed start works on its third try: the
+    map still shows the cold miss, and tomorrow it is among the calls."""
+    db = tmp_path / "a.db"
+    desk, deck = with_piece(db, "round-the-mill-wheel", range(1, 7), level="child", minutes=6.0)
+    past = Desk(desk.store, Clock(desk.clock() - timedelta(days=3)), desk.new_id, desk.rng)
+    for number in range(1, 7):
+        past.note(past.view(past.student()), deck, number, Outcome.THROUGH)
+    order: list[int] = []
+    tried = 0
+    with trainer(db) as terminal:
+        terminal.wait_for("begins.")
+        terminal.keys("Enter")
+        screen = terminal.wait_for("1 of 6")
+        while count(screen) != "over":
+            number = called(screen, desk, deck)
+            order.append(number)
+            assert "%" not in screen  # a child is shown places, not chances
+            tried += number == 4
+            before = screen
+            terminal.keys("n" if number == 4 and tried < 3 else "t")
+            screen = terminal.wait_change(before)
+        tomorrow = date.today() + timedelta(days=1)
+        ended = terminal.wait_for(f" {tomorrow.day} {tomorrow:%b}")
+        assert "next call" in ended
+        row = next(line for line in ended.splitlines() if re.search(r"\b4\b.*nothing", line))
+        assert f"{tomorrow.day} {tomorrow:%b}" in row
+        terminal.keys("Enter")
+        assert f"Tried today: {len(order)} tries" in terminal.wait_for("Done for today.")
+        terminal.keys("m")
+        shown = terminal.wait_for("starts open")
+        assert re.search(r"\b4[~!]", shown)
+        assert re.search(r"\b1✓", shown)
+        terminal.keys("Right", "Right", "Right", "Enter")
+        assert "nothing" in terminal.wait_for("Cold tries")
+    assert sorted(set(order)) == [1, 2, 3, 4, 5, 6]
+    assert order.count(4) == 3
+    assert all(after not in (one, one + 1) for one, after in pairwise(order[:4]))
+    log = desk.store.attempts(desk.student().id)
+    assert [one.outcome for one in log if one.start == deck.starts[3].id] == [
+        Outcome.NOTHING, Outcome.NOTHING, Outcome.THROUGH,
+    ]  # fmt: skip
+    later = Desk(desk.store, Clock(desk.clock() + timedelta(days=1)), desk.new_id, desk.rng)
+    plan = later.view(later.student()).plan
+    assert deck.starts[3].id in {slot.start for slot in plan.slots}
+
+
+def test_another_start_was_begun_and_the_page_shows_where_they_part(tmp_path: Path) -> None:
+    """Asked for one start, the student plays its twin: it is told where the two go apart."""
+    db = tmp_path / "a.db"
+    desk, deck = with_piece(db, "mist-on-the-upper-lock", range(1, 2))
+    start = deck.starts[0]
+    twin = deck.start(deck.kin(start.id)[0])
+    with trainer(db) as terminal:
+        terminal.wait_for("begins.")
+        terminal.keys("Enter")
+        terminal.wait_for("1 of 1")
+        terminal.keys("e")
+        terminal.wait_for("Where did it begin?")
+        terminal.type(str(twin.number))
+        terminal.keys("Enter")
+        shown = " ".join(terminal.wait_for(f"began at start {twin.number}").split())
+        assert "part" in shown or "instead of" in shown
+    (attempt,) = desk.store.attempts(desk.student().id)
+    assert attempt.outcome is Outcome.ELSEWHERE
+    assert attempt.elsewhere == twin.id
+    with trainer(db, "look-alikes", "1") as terminal:
+        assert terminal.wait_end() == 0
+        assert "instead of" in " ".join(terminal.screen().split())
+
+
+def test_eight_weeks_before_the_recital_a_holiday_makes_the_plan_too_small(tmp_path: Path) -> None:
+    """Four pieces, one played with music: the coverage of each, and a warning in time."""
+    db = tmp_path / "a.db"
+    desk, _ = with_piece(db, "lanterns-along-the-towpath", range(1, 11), minutes=5.0)
+    pupil = desk.student()
+    others = ("mist-on-the-upper-lock", "rain-on-the-skylight", "the-heron-stands-and-looks")
+    for name in others:
+        piece = read_deck(bundled("decks") / f"{name}.deck.json")
+        desk.store.add_piece(piece, "a teacher's deck")
+        if name != others[-1]:
+            everyone = range(1, len(piece.deck.starts) + 1)
+            desk.set_open(pupil, piece.deck, everyone, opened=True)
+    decks = [entry.id for entry in desk.store.pieces()]
+    day = date.today() + timedelta(days=56)
+    items = [ProgrammeItem(deck, "no" if n == 3 else "yes") for n, deck in enumerate(decks)]
+    desk.save_recital(Recital("r", pupil.id, "Summer concert", day, tuple(items)))
+    with trainer(db, "readiness") as terminal:
+        assert terminal.wait_end() == 0
+        before = terminal.screen()
+    for title in ("Lanterns along", "Mist on the", "Rain on the"):
+        assert title in before
+    off = f"{date.today() + timedelta(days=20)} to {date.today() + timedelta(days=50)}"
+    with trainer(db, "settings", "set", "off", off) as terminal:
+        assert terminal.wait_end() == 0
+    with trainer(db) as terminal:
+        terminal.wait_for("begins.")
+        terminal.keys("e")
+        shown = " ".join(terminal.wait_for("[programme]").split())
+        shown = " ".join(terminal.wait_for("only about").split())
+    assert "would do" in shown or "if the days off were practised too" in shown
+    assert "With music: The Heron Stands and Looks" in shown
+
+
+def test_by_ear_and_in_german_names(tmp_path: Path) -> None:
+    """A drill line by line, as a screen reader follows it: a singer's start with its words, and
+    the page in German names."""
+    db = tmp_path / "a.db"
+    with_piece(db, "the-late-ferry", range(1, 13))[0].store.close()
+    with trainer(db, "settings", "set", "names", "german") as terminal:
+        assert terminal.wait_end() == 0
+    with trainer(db, "drill", "--plain", size=(80, 60)) as terminal:
+        terminal.wait_for("Call 1 of")
+        for _ in range(4):
+            terminal.keys("h", "Enter")
+        hints = terminal.wait_for("Hint, words")
+        assert "Dur" in hints or "Moll" in hints
+        terminal.keys("t", "Enter")
+        terminal.wait_for("Call 2 of")
+        terminal.keys("v", "Enter")
+        page = terminal.wait_for("Left hand ")
+        assert re.search(r"Bar \d+, beat", page)
+        assert not set(page) & set("│┃█▓▒░")
+        terminal.keys("q", "Enter")
+        assert terminal.wait_end() == 0
+
+
+@pytest.mark.parametrize("left", [1, 0, -5])
+def test_the_day_before_the_day_itself_and_afterwards(left: int, tmp_path: Path) -> None:
+    """The day before: a short list, nothing new. On the day: a warm-up. Then: maintenance."""
+    db = tmp_path / "a.db"
+    desk, deck = with_piece(db, "round-the-mill-wheel", range(1, 13), minutes=15.0)
+    pupil = desk.student()
+    for days in (30, 20, 12, 7, 3):
+        past = Desk(desk.store, Clock(desk.clock() - timedelta(days=days)), desk.new_id, desk.rng)
+        for number in range(1, 11):
+            past.note(past.view(pupil), deck, number, Outcome.THROUGH)
+    day = date.today() + timedelta(days=left)
+    desk.save_recital(Recital("r", pupil.id, "Concert", day, (ProgrammeItem(deck.id),)))
+    with trainer(db, "today", size=(80, 60)) as terminal:
+        assert terminal.wait_end() == 0
+        shown = terminal.screen()
+    starts = len(re.findall(r"^ *\d+  ", shown, flags=re.M))
+    if left == 1:
+        assert "tomorrow" in shown
+        assert starts <= 16
+    elif left == 0:
+        assert "A warm-up for Concert today." in " ".join(shown.split())
+        assert starts <= 6
+    else:
+        assert "Concert" not in shown
+        assert starts > 0
