@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from tests.ui.stage import opened, play, small_desk
 from trainer.record.people import DaysOff, Student
 from trainer.reports import settings
-from trainer.ui.theme import DARK, LIGHT
+from trainer.ui.theme import DARK, GREY, LIGHT
 
 MINUTES = st.integers(0, 960).map(lambda quarters: quarters / 4)
 WEEKS = st.just(()) | st.tuples(*[MINUTES] * 7)
@@ -48,7 +48,7 @@ def test_every_value_can_be_set_and_is_told(name: str, tmp_path: Path) -> None:
 
 
 def test_the_themes_are_those_of_the_screens() -> None:
-    assert settings.THEMES == {"dark": DARK, "light": LIGHT}
+    assert settings.THEMES == {"dark": DARK, "light": LIGHT, "grey": GREY}
 
 
 def test_another_student_keeps_their_own(tmp_path: Path) -> None:
