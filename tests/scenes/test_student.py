@@ -105,7 +105,7 @@ def test_a_child_misses_one_start_and_sees_when_it_comes_back(tmp_path: Path) ->
     assert 1 <= tried <= 3  # it comes again only where three others fit between
     assert all(after not in (one, one + 1) for one, after in pairwise(order[:4]))
     log = desk.store.attempts(desk.student().id)
-    assert [one.outcome for one in log if one.start == deck.starts[3].id] == [
+    assert [one.outcome for one in log if one.start == deck.starts[3].id][1:] == [
         Outcome.NOTHING, Outcome.NOTHING, Outcome.THROUGH,
     ][:tried]  # fmt: skip
     later = Desk(desk.store, Clock(desk.clock() + timedelta(days=1)), desk.new_id, desk.rng)
