@@ -67,8 +67,9 @@ def count(screen: str) -> str:
 
 
 def test_a_child_misses_one_start_and_sees_when_it_comes_back(tmp_path: Path) -> None:
-    """Six minutes in random order, one key a try. The missed start works on its third try, if there is room for one: the
-    map still shows the cold miss, and tomorrow it is among the calls."""
+    """Six minutes in random order, one key a try. The missed start works on its third try, if
+    there is room for one: the map still shows the cold miss, and tomorrow it is among the
+    calls."""
     db = tmp_path / "a.db"
     desk, deck = with_piece(db, "round-the-mill-wheel", range(1, 7), level="child", minutes=6.0)
     past = Desk(desk.store, Clock(desk.clock() - timedelta(days=3)), desk.new_id, desk.rng)
