@@ -17,6 +17,7 @@ COMMANDS: dict[str, tuple[str, str, str]] = {
     "phrases": ("pieces", "phrases", "Show the proposed starts of a score; keeps nothing."),
     "pieces": ("pieces", "pieces", "List the pieces."),
     "page": ("pieces", "page", "Show the written music of a start."),
+    "picture": ("picture", "picture", "Engrave the bars of a start, into a file or here."),
     "blocks": ("pieces", "blocks", "Show a phrase as blocked chords, hand by hand."),
     "play": ("play", "play", "Hear the opening of a start, or write it to a WAV file."),
     "map": ("pieces", "map_", "Show a piece and what holds in it."),

@@ -126,9 +126,16 @@ def pieces(db: Path | None, student: str, as_json: bool) -> None:
 @click.argument("piece")
 @click.argument("number", type=int)
 @click.option("--spoken", is_flag=True, help="In words, for listening.")
+@click.option("--picture", is_flag=True, help="Engraved, once `trainer picture --try` was done.")
 @listing_options
 def page(
-    piece: str, number: int, spoken: bool, db: Path | None, student: str, as_json: bool
+    piece: str,
+    number: int,
+    spoken: bool,
+    picture: bool,
+    db: Path | None,
+    student: str,
+    as_json: bool,
 ) -> None:
     """Show the written music of start NUMBER of a PIECE, up to the bar line before the next."""
     from trainer.deck.edit import numbered
@@ -137,6 +144,8 @@ def page(
     from trainer.draw.speech import spoken as words
     from trainer.reports.view import where
 
+    if picture and (spoken or as_json):
+        raise click.UsageError("--picture stands alone: leave out --spoken and --json.")
     with open_desk(db) as desk:
         found = desk.store.piece(desk.find(piece).id)
         view = desk.view(desk.student(student))
@@ -149,7 +158,11 @@ def page(
                        "notes": list(found.score.notes_between(begin, end))})  # fmt: skip
             return
         say(f"{found.deck.title}, start {number}, {where(found, start, view.words)}")
-        if spoken:
+        if picture:
+            from trainer.cli.picture import show_picture
+
+            show_picture(desk, found, start, student)
+        elif spoken:
             say(words(found.score, begin, end, names=names, words=view.words))
         else:
             say(drawn(found.score, begin, end, width=width(), names=names, ascii=plain_ascii()))

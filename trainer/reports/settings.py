@@ -13,6 +13,7 @@ from msgspec.structs import replace
 
 from trainer.draw.names import NAMINGS, Naming
 from trainer.errors import TrainerError
+from trainer.picture.terminal import WAYS
 from trainer.record.people import DaysOff, Level, Student
 from trainer.reports.table import Table
 from trainer.score.cite import AMERICAN, BRITISH, Words
@@ -138,6 +139,7 @@ LEVELS: tuple[str, ...] = get_args(Level)
 YES_NO = ("yes", "no")
 OFF_ON = ("off", "on")
 COUNTS = ("off", "seen", "heard")
+PICTURES = ("off", *WAYS)
 
 SETTINGS: dict[str, Setting] = {
     one.name: one
@@ -207,6 +209,15 @@ SETTINGS: dict[str, Setting] = {
             _kept("off"),
             _chosen(OFF_ON),
             OFF_ON,
+            alone=False,
+        ),
+        Setting(
+            "picture",
+            "picture",
+            "How engraved bars are shown in this terminal; `trainer picture --try` finds it out.",
+            _kept("off"),
+            _chosen(PICTURES),
+            PICTURES,
             alone=False,
         ),
         Setting(

@@ -279,6 +279,8 @@ KEYS: tuple[Key, ...] = (
     *_scrolling("page", "the page"),
     Key("page.hear", "o", "o", "hear opening", "hear", "If sound is on: hear this page's "
         "opening, or stop."),
+    Key("page.picture", "p", "p", "picture", "picture", "If a way to show pictures is set: these "
+        "bars engraved."),
     Key("page.back", "escape,q,v,enter", "Esc", "back", "back", "Back to the screen before."),
     *_scrolling("help", "the help"),
     Key("help.back", "escape,q,question_mark,enter", "Esc", "back", "back", "Back."),

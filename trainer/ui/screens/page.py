@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from textual.app import ComposeResult
 from textual.content import Content
 
+from trainer.ui.engraved import Engraved
 from trainer.ui.keys import bindings
 from trainer.ui.room import Room, window
 from trainer.ui.sounding import Sounding
@@ -69,6 +70,7 @@ class PageScreen(ReaderScreen):
         self._piece = piece
         self._start = start
         self.sounding = Sounding(self)
+        self.engraved = Engraved(self)
 
     def title_words(self) -> tuple[str, str]:
         from trainer.reports.view import where
@@ -81,8 +83,13 @@ class PageScreen(ReaderScreen):
         return page_lines(self._piece, self._start, self.trainer.look(width))
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        does = action != "hear" or not self.sounding.why_not
-        return does and super().check_action(action, parameters)
+        can = {"hear": not self.sounding.why_not, "picture": bool(self.engraved.way)}
+        return can.get(action, True) and super().check_action(action, parameters)
+
+    def action_picture(self) -> None:
+        """Show the bars engraved, on the terminal itself."""
+        with self.minding():
+            self.engraved.show(self._piece, self._start, " - ".join(self.title_words()))
 
     def action_hear(self) -> None:
         """Let the opening of this page be heard, or stop it."""

@@ -1,0 +1,110 @@
+"""The command that engraves the bars of a start, into a file or for this terminal."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from trainer.cli.common import desk_options, open_desk, say
+from trainer.errors import TrainerError
+
+if TYPE_CHECKING:
+    from trainer.deck.model import Piece, Start
+    from trainer.desk import Desk
+
+
+@click.command()
+@click.argument("piece", default="")
+@click.argument("number", type=int, default=0)
+@click.option("--out", type=click.Path(path_type=Path), help="A file to write: .svg or .png.")
+@click.option("--width", type=click.IntRange(100, 8000), default=1600, show_default=True,
+              help="The width of a .png, in pixels.")  # fmt: skip
+@click.option("--replace", is_flag=True, help="Write over a file that is there.")
+@click.option("--try", "try_", is_flag=True, help="Find out how this terminal shows pictures.")
+@desk_options
+def picture(
+    piece: str,
+    number: int,
+    out: Path | None,
+    width: int,
+    replace: bool,
+    try_: bool,
+    db: Path | None,
+    student: str,
+) -> None:
+    """Engrave the bars of start NUMBER of a PIECE: those that `trainer page` shows.
+
+    With --out they go into a file, else into this terminal. A terminal is asked nothing: --try
+    shows a small picture in each way there is, you say which one you saw, and your answer is
+    kept as the setting `picture`. Needs the extra `picture`.
+    """
+    from trainer.deck.edit import numbered
+
+    with open_desk(db) as desk:
+        if try_:
+            _try(desk, student)
+            return
+        if not piece or not number:
+            raise TrainerError("Name a piece and the number of a start, such as `picture 1 2`.")
+        found = desk.store.piece(desk.find(piece).id)
+        start = numbered(found.deck, number)
+        if out is None:
+            show_picture(desk, found, start, student)
+            return
+    from trainer.cli.files import write_file
+    from trainer.deck.page import page_span
+    from trainer.picture.show import as_file
+
+    made = as_file(found.score, *page_span(found, start), out.name, width)
+    write_file(out, made, replace=replace)
+    say(f"Written to {out.name}.")
+
+
+def show_picture(desk: Desk, piece: Piece, start: Start, student: str) -> None:
+    """Show the bars of a start in this terminal. Raises TrainerError."""
+    from trainer.deck.page import page_span
+    from trainer.picture.show import in_terminal
+    from trainer.picture.terminal import measured
+
+    way = desk.setting(desk.student(student), "picture")
+    sent = in_terminal(piece.score, *page_span(piece, start), way, measured())
+    _need_terminal()
+    _send(sent)
+
+
+def _try(desk: Desk, student: str) -> None:
+    """Show a picture in each way, ask which one was seen, and keep the answer."""
+    from trainer.picture.show import samples
+    from trainer.picture.terminal import WAYS, measured
+
+    _need_terminal()
+    letters = {way[0]: way for way in WAYS}
+    made = samples(measured())
+    say("One note on five lines is sent in each way. Odd signs do no harm.")
+    for letter, way in letters.items():
+        say(["", f"{letter}: {WAYS[way].words}"])
+        _send(made[way])
+    say("")
+    choice = click.prompt(
+        "Under which letter do you see the note? n for none",
+        type=click.Choice([*letters, "n"], case_sensitive=False),
+    )
+    kept = letters.get(choice, "off")
+    desk.change_setting(desk.student(student), "picture", kept)
+    say(f"picture: {kept}.")
+    if kept == "off":
+        say("With --out FILE.png pictures are written to files.")
+
+
+def _need_terminal() -> None:
+    if not sys.stdout.isatty():
+        raise TrainerError("A picture is shown in a terminal only; with --out it goes to a file.")
+
+
+def _send(sequence: str) -> None:
+    """Send a picture to the terminal, and go to the line after it."""
+    sys.stdout.write(sequence + "\n")
+    sys.stdout.flush()
