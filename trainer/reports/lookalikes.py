@@ -64,6 +64,17 @@ def _parts(piece: Piece, like: Likeness, words: Words) -> str:
     return " and ".join(cited) or "never"
 
 
+def parts_at(piece: Piece, start_id: str, other_id: str, words: Words) -> str:
+    """Where a start and another one go different ways, in words: the start's place, then the
+    other's; empty where that is not known."""
+    for like in piece.deck.likenesses(start_id):
+        if other_id in (like.one, like.other) and other_id != start_id:
+            ends = (like.parts_from(start_id), like.parts_from(other_id))
+            cited = [place(piece.score, end, words=words) for end in ends if end is not None]
+            return " and ".join(dict.fromkeys(cited))
+    return ""
+
+
 def parting(view: View, attempt: Attempt) -> str:
     """After a start was taken for its look-alike: where the two go different ways, in a
     sentence; empty where the attempt was nothing of the kind."""

@@ -9,6 +9,7 @@ from trainer.reports import (
     attempts,
     countdown,
     forecasts,
+    lesson_page,
     lookalikes,
     pieces,
     readiness,
@@ -35,4 +36,5 @@ REPORTS: dict[str, Report] = {
     "last days": countdown.last_days,
     "slips": slips.report,
     "forecasts": forecasts.report,
+    "lesson": lesson_page.report,
 }

@@ -18,6 +18,7 @@ from trainer.memory.outlook import Outlook, outlook
 from trainer.memory.planner import NextCall, next_calls, plan
 from trainer.memory.readiness import Readiness, readiness
 from trainer.record.attempt import Attempt, practice_day
+from trainer.record.lesson import LessonNote
 from trainer.record.people import Opening, Recital, Student, open_starts
 from trainer.record.plan import KeptPlans, Plan
 from trainer.score.cite import BRITISH, Words, entry
@@ -46,6 +47,7 @@ class View:
     kept: Remembered | None = None  # beliefs of an earlier day, which save a replay
     kept_plans: KeptPlans | None = None  # and plans, which save all of it
     seconds: float | None = None  # of drill today, where it is not the student's usual time
+    lesson_notes: tuple[LessonNote, ...] = ()  # the teacher's own
 
     @property
     def day(self) -> date:
