@@ -20,7 +20,9 @@ from trainer.deck.file import read_deck_file, write_deck
 from trainer.deck.history import DeckEdit, Relation, relation
 from trainer.deck.model import Deck, Piece, Start, revision
 from trainer.deck.page import before_join
+from trainer.deck.sound import MOST_TEXT
 from trainer.draw.hints import hint_names
+from trainer.draw.text import clean
 from trainer.errors import TrainerError
 from trainer.memory.cache import Remembered
 from trainer.memory.curve import DEFAULT, Law
@@ -31,6 +33,7 @@ from trainer.practice.drills import Begins, Draws, drill_kind
 from trainer.practice.order import Spot, shuffled
 from trainer.record.attempt import Attempt, Judge, Outcome, Retraction, practice_day, standing
 from trainer.record.file import Record, parse_record, write_record
+from trainer.record.lesson import LessonNote, standing_notes
 from trainer.record.people import Opening, ProgrammeItem, Recital, Student
 from trainer.record.plan import KeptPlans
 from trainer.reports import settings as choices
@@ -141,6 +144,7 @@ class Desk:
             kept=Remembered(*kept) if (kept := self.store.beliefs(student.id)) else None,
             kept_plans=self._kept_plans(student),
             seconds=seconds,
+            lesson_notes=self.store.lesson_notes(student.id),
         )
 
     def _law(self, student: Student) -> Law:
@@ -358,17 +362,56 @@ class Desk:
         self.store.save_recital(recital)
         return recital
 
+    # The lesson
+
+    def write_note(self, student: Student, text: str, *, day: date | None = None) -> LessonNote:
+        """Write the teacher's note of a lesson, by default today's; it stands for the one there
+        was of that day, and an empty text takes that away. It never leaves this database.
+
+        Raises TrainerError for a text that is too long, and where there is nothing to take away.
+        """
+        now = self.clock()
+        day = day or practice_day(now)
+        plain = clean(text)
+        if len(plain) > MOST_TEXT:
+            raise TrainerError(f"A note has at most {MOST_TEXT} characters; this has {len(plain)}.")
+        before = self.note_of(student, day)
+        if not plain and before is None:
+            raise TrainerError(f"There is no note of {day} to take away.")
+        machine, replaced = self.store.machine, before.id if before else ""
+        note = LessonNote(self.new_id(), student.id, day, plain, machine, now, replaced)
+        self.store.append(note)
+        return note
+
+    def note_of(self, student: Student, day: date | None = None) -> LessonNote | None:
+        """The teacher's note of a day, by default today; None where there is none."""
+        day = day or practice_day(self.clock())
+        notes = standing_notes(self.store.lesson_notes(student.id))
+        return next((note for note in notes if note.day == day), None)
+
     # The drill
 
     def begin(
-        self, view: View, *, kind: str = "cold", deck: str | None = None, judge: Judge = "self"
+        self,
+        view: View,
+        *,
+        kind: str = "cold",
+        deck: str | None = None,
+        judge: Judge = "self",
+        only: Sequence[tuple[str, str]] | None = None,
     ) -> drill.Session:
-        """A drill of one kind, of all pieces or of one, in an order of its own."""
+        """A drill of one kind, of all pieces or of one, in an order of its own; or of `only`
+        these starts, by ids of deck and start, in the order in which they are given."""
         chosen = drill_kind(kind)
-        found = self._drawn(view, chosen.draws, deck)
+        if only is None:
+            found = self._drawn(view, chosen.draws, deck)
+        else:
+            found = [one for ids in only if (one := view.find(*ids)) is not None]
         spots = [spot(piece, start) for piece, start in found]
         known = dict(zip((one.id for one in spots), found, strict=True))
-        order = chosen.arrange(spots, self._previous(view), self.rng)
+        order = (
+            chosen.arrange(spots, self._previous(view), self.rng) if only is None else tuple(spots)
+        )
         calls = tuple(call(*known[one.id], chosen.begins, view.words) for one in order)
         now = self.clock()
         today = [attempt for attempt in view.attempts if attempt.day == view.day]

@@ -145,6 +145,7 @@ class Check(Pieces, Care):
             self.attempts(student.id)
             self.retractions(student.id)
             self.openings(student.id)
+            self.lesson_notes(student.id)
             self.recitals(student.id)
         for what, sql in _NOTES.items():
             (count,) = self._rows(f"SELECT count(*) FROM {sql}")[0]

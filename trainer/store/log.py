@@ -1,4 +1,4 @@
-"""The log of attempts, retractions and openings: it only grows."""
+"""The log of attempts, retractions, openings and notes: it only grows."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from trainer.errors import TrainerError
 from trainer.record.attempt import Attempt, Retraction
 from trainer.record.join import Joining, joined_into
+from trainer.record.lesson import LessonNote
 from trainer.record.people import Opening
 from trainer.store import rows
 from trainer.store.base import Base, marks, shown
@@ -69,6 +70,13 @@ class Log(Base):
         ids = self.entries_of(student)
         sql = f"SELECT {rows.OPENING} FROM opening WHERE student IN {marks(ids)} ORDER BY at, id"
         return self._connection.read(rows.openings, sql, ids)
+
+    def lesson_notes(self, student: str) -> tuple[LessonNote, ...]:
+        """What the teacher wrote of a student's lessons, oldest first, replaced notes included.
+        It is the teacher's own: it is in no record that leaves this database."""
+        ids = self.entries_of(student)
+        sql = f"SELECT {rows.NOTE} FROM note WHERE student IN {marks(ids)} ORDER BY at, id"
+        return self._connection.read(rows.notes, sql, ids)
 
     def joinings(self) -> tuple[Joining, ...]:
         """Every word on which entries are one student, oldest first."""

@@ -11,11 +11,12 @@ from typing import Any, TypeAlias
 from trainer.errors import TrainerError
 from trainer.record.attempt import Attempt, Outcome, Retraction
 from trainer.record.join import Joining
+from trainer.record.lesson import LessonNote
 from trainer.record.people import Opening
 from trainer.store.connection import Row
 from trainer.values import decode, encode
 
-Event: TypeAlias = Attempt | Retraction | Opening | Joining
+Event: TypeAlias = Attempt | Retraction | Opening | Joining | LessonNote
 
 _EPOCH = datetime(1970, 1, 1)
 _MICROSECOND = timedelta(microseconds=1)
@@ -28,6 +29,7 @@ ATTEMPT = (
 RETRACTION = "id, attempt, machine, at, utc_offset, student"
 OPENING = "id, student, deck, start, open, machine, at, utc_offset"
 JOINING = "id, student, target, joined, machine, at, utc_offset"
+NOTE = "id, student, day, text, machine, at, utc_offset, replaces"
 
 
 def instant(at: datetime) -> tuple[int, int]:
@@ -176,6 +178,18 @@ def joinings(rows: Iterable[Row]) -> tuple[Joining, ...]:
     )
 
 
+def note_row(value: LessonNote) -> Row:
+    head = (value.id, value.student, value.day.isoformat(), value.text, value.machine)
+    return (*head, *instant(value.at), value.replaces)
+
+
+def notes(rows: Iterable[Row]) -> tuple[LessonNote, ...]:
+    return tuple(
+        LessonNote(id_, student, _day(day), text, machine, moment(at, utc_offset), replaces)
+        for id_, student, day, text, machine, at, utc_offset, replaces in rows
+    )
+
+
 def _statements(table: str, columns: str) -> tuple[str, str]:
     marks = ", ".join("?" for _ in columns.split(","))
     return (
@@ -189,6 +203,7 @@ _WRITERS: dict[type, tuple[str, str, Callable[[Any], Row]]] = {
     Retraction: (*_statements("retraction", RETRACTION), retraction_row),
     Opening: (*_statements("opening", OPENING), opening_row),
     Joining: (*_statements("joining", JOINING), joining_row),
+    LessonNote: (*_statements("note", NOTE), note_row),
 }
 
 

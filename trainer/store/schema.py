@@ -2,8 +2,8 @@
 
 Three kinds of table:
 
-* **logs** that only grow (attempt, retraction, opening, joining, deck_edit): triggers refuse every
-  change and removal, whoever asks;
+* **logs** that only grow (attempt, retraction, opening, joining, deck_edit, note): triggers refuse
+  every change and removal, whoever asks;
 * **contents named by their digest** (score, deck_revision): written once, never changed;
 * **plain rows** that may be edited (deck, student, recital, programme, setting).
 
@@ -289,8 +289,35 @@ def _exchange(db: Database) -> None:
     db.executescript(_unchanging("joining", _SAME_ID, _ERASING_A_JOINED))
 
 
+_NOTES = f"""
+-- What a teacher writes of a student's lessons. It is the teacher's own and goes into no record.
+CREATE TABLE note (
+    {_SEQ}, {_ID},
+    student TEXT NOT NULL REFERENCES student (id),
+    day TEXT NOT NULL,
+    text TEXT NOT NULL,      -- '' takes the note away that it replaces
+    machine TEXT NOT NULL,
+    {_WHEN},
+    replaces TEXT NOT NULL   -- the note that this one stands for, or ''
+) STRICT;
+CREATE INDEX note_of ON note (student, at, id);
+"""
+
+
+def _notes(db: Database) -> None:
+    """A teacher's notes on lessons."""
+    db.executescript(_NOTES)
+    db.executescript(_unchanging("note", _SAME_ID, _ERASING))
+
+
 migrations = Migrations("trainer")
-STEPS = (("first", _first), ("beliefs", _beliefs), ("exchange", _exchange), ("plans", _plans))
+STEPS = (
+    ("first", _first),
+    ("beliefs", _beliefs),
+    ("exchange", _exchange),
+    ("plans", _plans),
+    ("notes", _notes),
+)
 for _name, _step in STEPS:
     migrations(name=_name)(_step)
 
