@@ -16,11 +16,13 @@ from trainer.deck.sound import MOST_TEXT, sound_ids
 from trainer.errors import TrainerError
 from trainer.record.attempt import Attempt, Retraction
 from trainer.record.join import Joining, joined_into
+from trainer.record.layer import LayerEdit, fault
 from trainer.record.people import Opening, Recital, Student
 from trainer.values import Frozen
 
 FORMAT: Final = "trainer record"
-VERSION = 1
+VERSION = 2  # since there are layers; a record without one is written as of version 1
+MOST_OWN = 2_000  # starts with something of a student's own
 MOST_EVENTS = 200_000
 _YEARS = range(1900, 2201)
 
@@ -48,6 +50,7 @@ class Record(Frozen, frozen=True):
     joinings: tuple[Joining, ...] = ()
     recitals: tuple[KeptRecital, ...] = ()
     openings: tuple[Opening, ...] = ()
+    layer: tuple[LayerEdit, ...] = ()
     retractions: tuple[Retraction, ...] = ()
     attempts: tuple[Attempt, ...] = ()
 
@@ -70,8 +73,9 @@ class RecordFile(Frozen, frozen=True):
 
 
 def write_record(record: Record) -> str:
-    """The text of a record file. Equal records give equal text, one line an event."""
-    return canonical(RecordFile(FORMAT, VERSION, record))
+    """The text of a record file. Equal records give equal text, one line an event. Older programs
+    can read a record without a layer, so it says so."""
+    return canonical(RecordFile(FORMAT, VERSION if record.layer else 1, record))
 
 
 def parse_record(data: bytes, what: str) -> Record:
@@ -93,10 +97,12 @@ def _bounded(record: Record, what: str) -> None:
     counted(what, "record.recitals", record.recitals, 1_000)
     for path, events in (
         ("record.openings", record.openings),
+        ("record.layer", record.layer),
         ("record.retractions", record.retractions),
         ("record.attempts", record.attempts),
     ):
         counted(what, path, events, MOST_EVENTS)
+    counted(what, "record.layer (starts)", [*{(e.deck, e.start) for e in record.layer}], MOST_OWN)
     for path, ids in _ids(record):
         sound_ids(what, path, ids)
     for path, words in _words(record):
@@ -108,6 +114,7 @@ def _ids(record: Record) -> Iterator[tuple[str, Iterator[str]]]:
     yield "record.joinings", (i for e in record.joinings for i in (e.id, e.student, e.into))
     yield "record.recitals", (kept.recital.id for kept in record.recitals)
     yield "record.openings", (i for e in record.openings for i in (e.id, e.deck, e.start))
+    yield "record.layer", (i for e in record.layer for i in (e.id, e.deck, e.start))
     yield "record.retractions", (i for e in record.retractions for i in (e.id, e.attempt))
     yield "record.attempts", (i for e in record.attempts for i in (e.id, e.deck, e.start))
 
@@ -122,6 +129,7 @@ def _words(record: Record) -> Iterator[tuple[str, Iterator[str]]]:
             for text in (kept.recital.name, *(item.deck for item in kept.recital.programme))
         ),
     )
+    yield "record.layer", (edit.value for edit in record.layer)
     yield "record", (event.machine for event in (*record.joinings, *_events(record)))
     yield (
         "record.attempts",
@@ -133,8 +141,9 @@ def _words(record: Record) -> Iterator[tuple[str, Iterator[str]]]:
     )
 
 
-def _events(record: Record) -> Iterator[Attempt | Retraction | Opening]:
+def _events(record: Record) -> Iterator[Attempt | Retraction | Opening | LayerEdit]:
     yield from record.openings
+    yield from record.layer
     yield from record.retractions
     yield from record.attempts
 
@@ -144,27 +153,38 @@ def _faults(record: Record) -> Iterator[str]:
     if len(ids) < len(record.students):
         yield "record.students names a student twice"
     for place, kept in enumerate(record.students):
-        if fault := _student_fault(kept.student) or _instant_fault(kept.edited):
-            yield f"record.students[{place}] {fault}"
+        if wrong := _student_fault(kept.student) or _instant_fault(kept.edited):
+            yield f"record.students[{place}] {wrong}"
     for place, joining in enumerate(record.joinings):
         if joining.student not in ids or joining.student == joining.into:
             yield f"record.joinings[{place}] is not of a student in record.students and another"
-        if fault := _instant_fault(joining.at):
-            yield f"record.joinings[{place}] {fault}"
+        if wrong := _instant_fault(joining.at):
+            yield f"record.joinings[{place}] {wrong}"
     for place, held in enumerate(record.recitals):
         if held.recital.student not in ids or len(held.recital.programme) > 200:
             yield f"record.recitals[{place}] is of nobody in record.students, or too long"
-        if fault := _instant_fault(held.edited):
-            yield f"record.recitals[{place}] {fault}"
+        if wrong := _instant_fault(held.edited):
+            yield f"record.recitals[{place}] {wrong}"
     for event in _events(record):
-        name = f"{type(event).__name__.lower()}s"
+        name = _LISTS[type(event)]
         if event.student not in ids:
             yield f"{event.id} in record.{name} is of nobody in record.students"
-        if fault := _instant_fault(event.at):
-            yield f"{event.id} in record.{name} {fault}"
+        if wrong := _instant_fault(event.at):
+            yield f"{event.id} in record.{name} {wrong}"
+    for place, edit in enumerate(record.layer):
+        if wrong := fault(edit):
+            yield f"record.layer[{place}] {wrong}"
     for place, one in enumerate(record.attempts):
-        if fault := _attempt_fault(one):
-            yield f"record.attempts[{place}] {fault}"
+        if wrong := _attempt_fault(one):
+            yield f"record.attempts[{place}] {wrong}"
+
+
+_LISTS: dict[type, str] = {
+    Attempt: "attempts",
+    Retraction: "retractions",
+    Opening: "openings",
+    LayerEdit: "layer",
+}
 
 
 def _instant_fault(at: datetime) -> str:

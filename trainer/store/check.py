@@ -145,6 +145,7 @@ class Check(Pieces, Care):
             self.attempts(student.id)
             self.retractions(student.id)
             self.openings(student.id)
+            self.layer_edits(student.id)
             self.lesson_notes(student.id)
             self.recitals(student.id)
         for what, sql in _NOTES.items():
@@ -201,6 +202,9 @@ _NOTES = {
         "retraction WHERE attempt NOT IN (SELECT id FROM attempt)"
     ),
     "tries are at pieces that are not here": "attempt WHERE deck NOT IN (SELECT id FROM deck)",
+    "of the students' own edits are at pieces that are not here": (
+        "layer_edit WHERE deck NOT IN (SELECT id FROM deck)"
+    ),
     "corrected tries wait for the ones they correct": (
         "attempt WHERE amends <> '' AND amends NOT IN (SELECT id FROM attempt)"
     ),

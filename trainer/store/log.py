@@ -1,4 +1,4 @@
-"""The log of attempts, retractions, openings and notes: it only grows."""
+"""The log of attempts, retractions, openings, own edits and notes: it only grows."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from trainer.errors import TrainerError
 from trainer.record.attempt import Attempt, Retraction
 from trainer.record.join import Joining, joined_into
+from trainer.record.layer import LayerEdit
 from trainer.record.lesson import LessonNote
 from trainer.record.people import Opening
 from trainer.store import rows
@@ -77,6 +78,12 @@ class Log(Base):
         ids = self.entries_of(student)
         sql = f"SELECT {rows.NOTE} FROM note WHERE student IN {marks(ids)} ORDER BY at, id"
         return self._connection.read(rows.notes, sql, ids)
+
+    def layer_edits(self, student: str) -> tuple[LayerEdit, ...]:
+        """What was said on a student's own layer over decks, oldest first."""
+        ids = self.entries_of(student)
+        sql = f"SELECT {rows.LAYER} FROM layer_edit WHERE student IN {marks(ids)} ORDER BY at, id"
+        return self._connection.read(rows.layer_edits, sql, ids)
 
     def joinings(self) -> tuple[Joining, ...]:
         """Every word on which entries are one student, oldest first."""

@@ -32,15 +32,15 @@ class Taken(Frozen, frozen=True):
     attempts: int = 0
     retractions: int = 0
     openings: int = 0
+    layer: int = 0
     joinings: int = 0
     edits: int = 0
     students: tuple[str, ...] = ()
 
     @property
     def anything(self) -> bool:
-        return bool(
-            self.attempts or self.retractions or self.openings or self.joinings or self.edits
-        )
+        events = self.attempts + self.retractions + self.openings + self.layer + self.joinings
+        return bool(events or self.edits)
 
 
 class Records(People):
@@ -54,6 +54,7 @@ class Records(People):
             joinings=tuple(one for one in self.joinings() if one.student in ids),
             recitals=tuple(sorted(self._kept_recitals(student), key=lambda kept: kept.recital.id)),
             openings=self.openings(student),
+            layer=self.layer_edits(student),
             retractions=tuple(
                 one if one.student else replace(one, student=by_attempt[one.attempt])
                 for one in self.retractions(student)
@@ -120,6 +121,7 @@ class Records(People):
                 attempts=self._add(record.attempts),
                 retractions=self._add(record.retractions),
                 openings=self._add(record.openings),
+                layer=self._add(record.layer),
                 joinings=self._add(record.joinings),
                 edits=edits + sum([self._take_recital(kept, record) for kept in record.recitals]),
                 students=students,
@@ -203,4 +205,5 @@ def _events(record: Record) -> Iterator[tuple[str, str]]:
     yield from (("attempt", one.id) for one in record.attempts)
     yield from (("retraction", one.id) for one in record.retractions)
     yield from (("opening", one.id) for one in record.openings)
+    yield from (("layer_edit", one.id) for one in record.layer)
     yield from (("joining", one.id) for one in record.joinings)

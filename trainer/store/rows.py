@@ -11,12 +11,13 @@ from typing import Any, TypeAlias
 from trainer.errors import TrainerError
 from trainer.record.attempt import Attempt, Outcome, Retraction
 from trainer.record.join import Joining
+from trainer.record.layer import LayerEdit
 from trainer.record.lesson import LessonNote
 from trainer.record.people import Opening
 from trainer.store.connection import Row
 from trainer.values import decode, encode
 
-Event: TypeAlias = Attempt | Retraction | Opening | Joining | LessonNote
+Event: TypeAlias = Attempt | Retraction | Opening | LayerEdit | Joining | LessonNote
 
 _EPOCH = datetime(1970, 1, 1)
 _MICROSECOND = timedelta(microseconds=1)
@@ -28,6 +29,7 @@ ATTEMPT = (
 )
 RETRACTION = "id, attempt, machine, at, utc_offset, student"
 OPENING = "id, student, deck, start, open, machine, at, utc_offset"
+LAYER = "id, student, deck, start, what, value, machine, at, utc_offset"
 JOINING = "id, student, target, joined, machine, at, utc_offset"
 NOTE = "id, student, day, text, machine, at, utc_offset, replaces"
 
@@ -166,6 +168,18 @@ def openings(rows: Iterable[Row]) -> tuple[Opening, ...]:
     )
 
 
+def layer_row(value: LayerEdit) -> Row:
+    head = (value.id, value.student, value.deck, value.start, value.what, value.value)
+    return (*head, value.machine, *instant(value.at))
+
+
+def layer_edits(rows: Iterable[Row]) -> tuple[LayerEdit, ...]:
+    return tuple(
+        LayerEdit(id_, student, deck, start, what, value, machine, moment(at, utc_offset))
+        for id_, student, deck, start, what, value, machine, at, utc_offset in rows
+    )
+
+
 def joining_row(value: Joining) -> Row:
     head = (value.id, value.student, value.into, int(value.joined), value.machine)
     return (*head, *instant(value.at))
@@ -202,6 +216,7 @@ _WRITERS: dict[type, tuple[str, str, Callable[[Any], Row]]] = {
     Attempt: (*_statements("attempt", ATTEMPT), attempt_row),
     Retraction: (*_statements("retraction", RETRACTION), retraction_row),
     Opening: (*_statements("opening", OPENING), opening_row),
+    LayerEdit: (*_statements("layer_edit", LAYER), layer_row),
     Joining: (*_statements("joining", JOINING), joining_row),
     LessonNote: (*_statements("note", NOTE), note_row),
 }

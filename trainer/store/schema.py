@@ -2,8 +2,8 @@
 
 Three kinds of table:
 
-* **logs** that only grow (attempt, retraction, opening, joining, deck_edit, note): triggers refuse
-  every change and removal, whoever asks;
+* **logs** that only grow (attempt, retraction, opening, joining, deck_edit, note, layer_edit):
+  triggers refuse every change and removal, whoever asks;
 * **contents named by their digest** (score, deck_revision): written once, never changed;
 * **plain rows** that may be edited (deck, student, recital, programme, setting).
 
@@ -310,6 +310,28 @@ def _notes(db: Database) -> None:
     db.executescript(_unchanging("note", _SAME_ID, _ERASING))
 
 
+_LAYER = f"""
+-- What is one student's own over a deck.
+CREATE TABLE layer_edit (
+    {_SEQ}, {_ID},
+    student TEXT NOT NULL REFERENCES student (id),
+    deck TEXT NOT NULL,
+    start TEXT NOT NULL,
+    what TEXT NOT NULL CHECK (what IN ('fingering', 'words', 'tempo', 'left out', 'added')),
+    value TEXT NOT NULL,  -- '' takes back what was said before
+    machine TEXT NOT NULL,
+    {_WHEN}
+) STRICT;
+CREATE INDEX layer_edit_of ON layer_edit (student, at, id);
+"""
+
+
+def _layer(db: Database) -> None:
+    """A student's own layer over decks."""
+    db.executescript(_LAYER)
+    db.executescript(_unchanging("layer_edit", _SAME_ID, _ERASING))
+
+
 migrations = Migrations("trainer")
 STEPS = (
     ("first", _first),
@@ -317,6 +339,7 @@ STEPS = (
     ("exchange", _exchange),
     ("plans", _plans),
     ("notes", _notes),
+    ("layer", _layer),
 )
 for _name, _step in STEPS:
     migrations(name=_name)(_step)
