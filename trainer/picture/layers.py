@@ -70,25 +70,25 @@ def layers(bar: Bar, notes: Iterable[Named], rests: Iterable[Rest]) -> list[Laye
     for voice in sorted(voices, key=_order):
         lines = _lines(voices[voice])
         mine = [one for one in graces if one.note.voice == voice]
+        graces = [one for one in graces if one.note.voice != voice]
         for place, line in enumerate(lines):
-            filled = _filled(line, bar)
-            found.append(Layer(len(found) + 1, filled, _alone(mine) if not place else []))
-    return found or [Layer(1, [], _alone(graces))]
+            found.append(Layer(len(found) + 1, _filled(line, bar), [] if place else mine))
+    if not found:
+        return [Layer(1, [], graces)]
+    found[0].graces += graces
+    return found
 
 
-def crowded(notes: Iterable[Named]) -> list[Fraction]:
-    """Where a voice has several grace notes at once, whose order nobody knows."""
-    graces = Counter((note.onset, note.voice) for _, note in notes if _grace(note))
-    return sorted({onset for (onset, _), count in graces.items() if count > 1})
+def crowded(notes: Iterable[Named]) -> set[Named]:
+    """The grace notes that stand with others before one note of a voice: nobody knows their
+    order, so they are not drawn."""
+    graces = [one for one in notes if _grace(one.note)]
+    places = Counter((n.staff, n.voice, n.onset) for _, n in graces)
+    return {one for one in graces if places[one.note.staff, one.note.voice, one.note.onset] > 1}
 
 
 def _grace(note: Note) -> bool:
     return note.grace or not note.length
-
-
-def _alone(graces: list[Named]) -> list[Named]:
-    onsets = Counter(one.note.onset for one in graces)
-    return [one for one in graces if onsets[one.note.onset] == 1]
 
 
 def _order(voice: str) -> tuple[int, str]:

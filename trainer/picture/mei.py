@@ -92,6 +92,7 @@ class _Page:
         self.marks = Marks(score, self.bars, self.notes, self.start, end)
         self.last_values: dict[str, str] = {}  # a note's id to the id of its last written value
         self.tied = self._tied()
+        self.led_to = set(self.tied.values())
         self.layer_of: dict[str, int] = {}  # by a note's id, where its staff has several: 1, 2 ...
 
     def write(self, top: ET.Element) -> None:
@@ -128,32 +129,38 @@ class _Page:
     def _measure(self, holder: ET.Element, bar: Bar) -> None:
         measure = _sub(holder, "measure", _bar_lines(bar))
         here = [one for one in self.notes if bar.start <= one.note.onset < bar.end]
-        signs = accidentals(bar, here, opening=bar is self.bars[0])
+        undrawn = crowded(here)
+        drawn = [one for one in here if one not in undrawn]
+        signs = accidentals(bar, drawn, self.led_to)
         for staff in self.score.staves:
-            number = staff.number
-            mine = [one for one in here if one.note.staff == number]
-            rests = [r for r in self.rests if r.staff == number and bar.start <= r.onset < bar.end]
-            found = layers(bar, mine, rests)
-            element = _sub(measure, "staff", {"n": staff_name(number)})
-            if len(found) > 1:
-                self.layer_of |= {
-                    one.id: layer.number for layer in found for s in layer.sounds for one in s.notes
-                }
-            for layer in found:
-                into = _sub(element, "layer", {"n": str(layer.number)})
-                _Line(self, measure, bar, layer, signs).write(
-                    into, self._clef_changes(bar, number, found, layer)
-                )
-            for at in crowded(mine):
-                said = {"staff": staff_name(number), "tstamp": stamp(bar, at), "place": "above"}
-                _sub(measure, "dir", said, "~")
+            mine = [one for one in drawn if one.note.staff == staff.number]
+            self._staff(measure, bar, staff.number, mine, signs)
+        for at, number in sorted({(one.note.onset, one.note.staff) for one in undrawn}):
+            _sub(measure, "dir", self._above(bar, at, number), "~")
         if bar is self.bars[0] and self.begin > self.start:
-            top = staff_name(self.score.staves[0].number)
-            said = {"staff": top, "tstamp": stamp(bar, self.begin), "place": "above"}
-            _sub(measure, "dir", said, "▼")
-        self._beside(measure, here)
+            above = self._above(bar, self.begin, self.score.staves[0].number)
+            _sub(measure, "dir", above, "▼")
+        self._beside(measure, drawn)
         for sign in self.marks.of(bar):
             _sub(measure, sign.name, sign.attributes, sign.text)
+
+    def _above(self, bar: Bar, at: Fraction, staff: int) -> Attributes:
+        return {"staff": staff_name(staff), "tstamp": stamp(bar, at), "place": "above"}
+
+    def _staff(
+        self, measure: ET.Element, bar: Bar, number: int, notes: list[Named], signs: dict[str, str]
+    ) -> None:
+        element = _sub(measure, "staff", {"n": staff_name(number)})
+        rests = [r for r in self.rests if r.staff == number and bar.start <= r.onset < bar.end]
+        found = layers(bar, notes, rests)
+        if len(found) > 1:
+            self.layer_of |= {
+                one.id: layer.number for layer in found for s in layer.sounds for one in s.notes
+            }
+        for layer in found:
+            changes = self._clef_changes(bar, number, found, layer)
+            into = _sub(element, "layer", {"n": str(layer.number)})
+            _Line(self, measure, bar, layer, signs).write(into, changes)
 
     def _clef_changes(
         self, bar: Bar, staff: int, found: list[Layer], layer: Layer
@@ -175,8 +182,6 @@ class _Page:
         """Fingers, and ties to the notes after."""
         roles = {staff.number: staff.role for staff in self.score.staves}
         for id_, note in here:
-            if id_ not in self.last_values:
-                continue  # a grace note of several, which is not drawn
             layer = self.layer_of.get(id_, 0)
             below = layer > 1 or roles[note.staff] == "left hand"
             said = {"startid": f"#{id_}", "place": "below" if below else "above"}
@@ -188,17 +193,18 @@ class _Page:
                 tie(measure, self.last_values[id_], self.tied[id_])
 
     def _tied(self) -> dict[str, str]:
-        """For each note that is tied to a later one of the page, by their ids, that one: of the
-        same pitch in the same staff, and in the same voice if there is one."""
-        led_to: defaultdict[tuple[Fraction, int, int], dict[str, str]] = defaultdict(dict)
+        """For each note that is tied to a later one of the page, by their ids, that one: on the
+        same line of the same staff, and in the same voice if there is one."""
+        led_to: defaultdict[tuple[object, ...], dict[str, str]] = defaultdict(dict)
         for id_, note in self.notes:
-            if note.tie in ("continue", "stop"):
-                led_to[note.onset, note.staff, note.pitch][note.voice] = id_
+            if note.tie in ("continue", "stop") and note.length:
+                place = (note.onset, note.staff, note.step, note.alter, note.octave)
+                led_to[place][note.voice] = id_
         found: dict[str, str] = {}
         for id_, note in self.notes:
-            later = led_to.get((note.end, note.staff, note.pitch))
+            later = led_to.get((note.end, note.staff, note.step, note.alter, note.octave))
             if later and note.tie in ("start", "continue"):
-                found[id_] = later.get(note.voice) or next(iter(later.values()))
+                found[id_] = later.pop(note.voice if note.voice in later else next(iter(later)))
         return found
 
 

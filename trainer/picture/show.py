@@ -51,6 +51,6 @@ def samples(room: Room) -> dict[str, str]:
     note = Note(Fraction(0), Fraction(4), 71, "B", 0, 4, 0)
     bar = Bar(0, "1", Fraction(0), Fraction(4), Meter(4, 4), final=True)
     score = Score("", (Staff(0, ""),), (bar,), (note,))
-    columns = 16
+    columns = 12
     picture = png(svg(mei(score, Fraction(0), bar.end), 330), columns * room.cell[0])
     return {name: way.sent(picture, columns) for name, way in WAYS.items()}

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator
+from collections import defaultdict
+from collections.abc import Container, Iterable, Iterator
 from fractions import Fraction
+from itertools import groupby
 from typing import NamedTuple
 
 from trainer.picture.layers import Named
@@ -78,24 +80,31 @@ def meter(bar: Bar) -> dict[str, str]:
     return {"meter.count": str(bar.meter.count), "meter.unit": str(bar.meter.unit)}
 
 
-def accidentals(bar: Bar, notes: Iterable[Named], *, opening: bool) -> dict[str, str]:
+def accidentals(bar: Bar, notes: Iterable[Named], led_to: Container[str]) -> dict[str, str]:
     """The accidentals printed in a bar, by the ids of the notes that have one.
 
-    One holds to the end of its bar for its own line or space, in its own staff. A head that a
-    tie carries over the bar line needs none, unless the bar is the `opening` one of the page.
+    One holds to the end of its bar for its own line or space, in its own staff. Where two voices
+    have two of them at once, each is printed, and so is the next. `led_to` has the ids of notes
+    that a tie of the page leads to, which need none over a bar line.
     """
     signs = fifths(bar)
     raised, lowered = _ORDER[: max(0, signs)], _ORDER[::-1][: max(0, -signs)]
-    held: dict[tuple[int, str, int], int] = {}
+    held: dict[tuple[int, str, int], int | None] = {}
     found: dict[str, str] = {}
-    for name, note in notes:
-        if note.tie in ("continue", "stop") and note.onset == bar.start and not opening:
-            continue
-        place = (note.staff, note.step, note.octave)
-        of_key = 1 if note.step in raised else -1 if note.step in lowered else 0
-        if held.get(place, of_key) != note.alter:
-            found[name] = ALTERATIONS[note.alter]
-            held[place] = note.alter
+    fresh = [n for n in notes if n.note.onset > bar.start or n.id not in led_to]
+    for _, together in groupby(fresh, key=lambda one: one.note.onset):
+        lines: defaultdict[tuple[int, str, int], list[Named]] = defaultdict(list)
+        for one in together:
+            lines[one.note.staff, one.note.step, one.note.octave].append(one)
+        for line, heads in lines.items():
+            of_key = 1 if line[1] in raised else -1 if line[1] in lowered else 0
+            alters = {one.note.alter for one in heads}
+            if len(alters) > 1:
+                found |= {one.id: ALTERATIONS[one.note.alter] for one in heads}
+                held[line] = None
+            elif alters != {held.get(line, of_key)}:
+                found[heads[0].id] = ALTERATIONS[heads[0].note.alter]
+                held[line] = heads[0].note.alter
     return found
 
 
