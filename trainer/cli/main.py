@@ -48,6 +48,8 @@ COMMANDS: dict[str, tuple[str, str, str]] = {
     "check": ("care", "check", "See whether anything is wrong with the database."),
     "erase": ("care", "erase", "Erase a student for good."),
     "recital": ("people", "recital", "List and set recitals."),
+    "print": ("paper", "print_", "Make pages to print: sheet, recital, term, lesson."),
+    "calendar": ("paper", "calendar_", "The way to the recital as a calendar file."),
     "keys": ("keys", "keys", "The keys of all screens on one page."),
     "settings": ("settings", "settings", "Minutes, days off, names of notes, words, colours."),
 }

@@ -1,0 +1,214 @@
+"""Commands that make files to print, and the calendar."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, get_args
+
+import click
+
+from trainer.cli.common import day_of, db_option, desk_options, open_desk, say, student_option
+from trainer.errors import TrainerError
+from trainer.paper.page import Paper
+
+if TYPE_CHECKING:
+    from trainer.cli.common import F
+    from trainer.deck.model import Piece
+    from trainer.desk import Desk
+
+replace_option = click.option("--replace", is_flag=True, help="Write over a file that is there.")
+
+
+def page_options(command: F) -> F:
+    """--out, --replace and --paper, for every command that makes a page."""
+    out = click.option(
+        "--out",
+        required=True,
+        type=click.Path(path_type=Path),
+        help="The file to write: .html, or .pdf with the extra `pdf`.",
+    )
+    paper = click.option(
+        "--paper",
+        type=click.Choice(get_args(Paper)),
+        help="The size of the paper; by default the printer's own, A4 for a PDF.",
+    )
+    return out(replace_option(paper(command)))
+
+
+def _write(out: Path, replace: bool, page: Callable[[], str]) -> None:
+    """Make a page and write it, as HTML or PDF by the ending of the file's name."""
+    from trainer.cli.files import write_file
+
+    kind = out.suffix.lower()
+    if kind not in (".html", ".htm", ".pdf"):
+        raise TrainerError(f"{out.name} is neither a page nor a PDF: call it .html or .pdf.")
+    if out.exists() and not replace:
+        raise TrainerError(f"{out.name} is there already; choose another or --replace.")
+    made: str | bytes = page()
+    if kind == ".pdf":
+        from trainer.paper.pdf import as_pdf
+
+        made = as_pdf(str(made))
+    write_file(out, made, replace=replace)
+    say(f"Written to {out.name}.")
+
+
+@click.group("print")
+def print_() -> None:
+    """Make pages to print: for the music stand, a recital, a term, a lesson.
+
+    Each is one file without a script that any browser shows and prints, in black and white too,
+    on A4 or Letter. Nothing leaves this machine.
+    """
+
+
+@print_.command("sheet")
+@click.argument("piece")
+@click.option("--since", default="", help="Old numbers are those before this day (2026-05-12).")
+@student_option
+@page_options
+@db_option
+def _sheet(
+    piece: str, since: str, student: str, out: Path, replace: bool, paper: Paper | None,
+    db: Path | None,
+) -> None:  # fmt: skip
+    """The starts of a PIECE for the music stand, in large print.
+
+    Where numbers have changed, the old ones stand beside the new: those before the last day on
+    which one changed, or before the day of --since. With --student it is that student's.
+    """
+    from trainer.paper.sheet import sheet
+    from trainer.record.attempt import practice_day
+    from trainer.reports.settings import naming, words
+
+    with open_desk(db) as desk:
+        deck = desk.find(piece).id
+        if student:
+            view = desk.view(desk.student(student))
+            found, names, said = view.pieces[deck], view.names, view.words
+        else:
+            kept = desk.store.setting
+            found = desk.store.piece(deck)
+            names, said = naming(kept("names") or ""), words(kept("words") or "")
+        before = _before(desk, found, since)
+        today = practice_day(desk.clock())
+        _write(
+            out,
+            replace,
+            lambda: sheet(found, today, before=before, names=names, words=said, paper=paper),
+        )
+
+
+def _before(desk: Desk, piece: Piece, since: str) -> Piece | None:
+    """The form of a piece whose numbers are the old ones, on the score that it has now."""
+    from trainer.deck.model import Deck, Piece
+    from trainer.paper.sheet import form_before
+
+    decks: dict[str, Deck | None] = {}
+
+    def form(revision: str) -> Deck | None:
+        if revision not in decks:
+            try:
+                decks[revision] = desk.store.deck(piece.deck.id, revision)
+            except TrainerError:  # told of by another machine, its contents never came
+                decks[revision] = None
+        return decks[revision]
+
+    def numbers(revision: str) -> dict[str, int] | None:
+        found = form(revision)
+        return {start.id: start.number for start in found.starts} if found else None
+
+    history = desk.store.deck_history(piece.deck.id)
+    revision = form_before(history, numbers, day_of(since) if since else None)
+    found = form(revision) if revision else None
+    return Piece(found, piece.score) if found else None
+
+
+@print_.command("recital")
+@click.option("--full", is_flag=True, help="For a child too: chances, forecasts and stages.")
+@page_options
+@desk_options
+def _recital(
+    full: bool, out: Path, replace: bool, paper: Paper | None, db: Path | None, student: str
+) -> None:
+    """What the student's next recital would find, piece by piece, and the way back after a slip.
+
+    A child's page shows the places that would catch a slip, and nothing foretold.
+    """
+    from dataclasses import replace as changed
+
+    from msgspec.structs import replace as with_fields
+
+    from trainer.paper.recital import recital
+
+    with open_desk(db) as desk:
+        view = desk.view(desk.student(student))
+        if full:
+            view = changed(view, student=with_fields(view.student, level="adult"))
+        _write(out, replace, lambda: recital(view, paper=paper))
+
+
+@print_.command("term")
+@click.option("--from", "first", default="", help="The first day, 2026-09-01.")
+@click.option("--to", "last", default="", help="The last day; by default today.")
+@page_options
+@desk_options
+def _term(
+    first: str, last: str, out: Path, replace: bool, paper: Paper | None, db: Path | None,
+    student: str,
+) -> None:  # fmt: skip
+    """For those at home: what was practised and what holds, in plain words, without percentages.
+
+    It is of the last twelve weeks, or of the days from --from to --to.
+    """
+    from trainer.paper.term import term, term_report
+
+    with open_desk(db) as desk:
+        view = desk.view(desk.student(student))
+        found = term(view, day_of(first) if first else None, day_of(last) if last else None)
+        _write(out, replace, lambda: term_report(found, paper=paper))
+
+
+@print_.command("lesson")
+@click.argument("piece", default="")
+@click.option("--since", default="", help="The day of the last lesson (2026-05-12).")
+@page_options
+@desk_options
+def _lesson(
+    piece: str, since: str, out: Path, replace: bool, paper: Paper | None, db: Path | None,
+    student: str,
+) -> None:  # fmt: skip
+    """For the teacher before a lesson: what is weak, what waits, one thing to try, and lines to
+    write on; of one PIECE, or of all."""
+    from trainer.paper.lesson import lesson_page
+    from trainer.reports.lesson import lesson
+
+    with open_desk(db) as desk:
+        view = desk.view(desk.student(student))
+        deck = desk.find(piece).id if piece else None
+        found = lesson(view, deck, since=day_of(since) if since else None)
+        _write(out, replace, lambda: lesson_page(found, paper=paper))
+
+
+@click.command("calendar")
+@click.option(
+    "--out", required=True, type=click.Path(path_type=Path), help="The file to write: .ics."
+)
+@replace_option
+@desk_options
+def calendar_(out: Path, replace: bool, db: Path | None, student: str) -> None:
+    """The recitals, the stages and the last two weeks as a file for a calendar (.ics).
+
+    Taken in again after a day was moved, the file moves its events and doubles none.
+    """
+    from trainer.cli.files import write_file
+    from trainer.draw.words import counted
+    from trainer.paper.calendar import calendar, events
+
+    if out.suffix.lower() != ".ics":
+        raise TrainerError(f"{out.name} is no calendar: call it .ics.")
+    with open_desk(db) as desk:
+        found = events(desk.view(desk.student(student)))
+        write_file(out, calendar(found, desk.clock()), replace=replace)
+    say(f"{counted(len(found), 'event')} written to {out.name}.")

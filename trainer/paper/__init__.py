@@ -1,0 +1,1 @@
+"""Pages to print: values to the text of one file."""

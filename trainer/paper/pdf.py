@@ -1,0 +1,30 @@
+"""The same page as a PDF, by WeasyPrint: one layout for both, the print style of the HTML.
+
+It is an extra, since it needs the library Pango beside it; any browser prints the page as well.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from trainer.errors import TrainerError
+
+MISSING = (
+    "A PDF needs the extra `pdf` (pip install 'trainer[pdf]') and the library Pango: install "
+    "them, or write FILE.html and print it from a browser."
+)
+
+
+def as_pdf(html: str) -> bytes:
+    """The bytes of the file, tagged for screen readers. Nothing is fetched from anywhere.
+    Raises TrainerError where the extra is missing."""
+    try:
+        from weasyprint import HTML
+    except (ImportError, OSError) as error:  # OSError: Pango is not there
+        raise TrainerError(MISSING) from error
+    made: bytes = HTML(string=html, url_fetcher=_refused).write_pdf(pdf_variant="pdf/ua-1")
+    return made
+
+
+def _refused(url: str, *_: Any, **__: Any) -> Any:
+    raise ValueError(f"a page fetches nothing: {url}")
