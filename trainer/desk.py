@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from fractions import Fraction
 from pathlib import Path
 from random import Random
@@ -33,6 +33,15 @@ from trainer.practice.drills import Begins, Draws, drill_kind
 from trainer.practice.order import Spot, shuffled
 from trainer.record.attempt import Attempt, Judge, Outcome, Retraction, practice_day, standing
 from trainer.record.file import Record, parse_record, write_record
+from trainer.record.layer import (
+    Layer,
+    LayerEdit,
+    What,
+    fault,
+    layers,
+    reaches_beyond,
+    with_layer,
+)
 from trainer.record.lesson import LessonNote, standing_notes
 from trainer.record.people import Opening, ProgrammeItem, Recital, Student
 from trainer.record.plan import KeptPlans
@@ -64,17 +73,29 @@ class Incoming:
 
 
 class Shelf(Mapping[str, Piece]):
-    """The pieces by deck id; a score is read from the store when it is first looked at."""
+    """The pieces by deck id, with a student's own `layers` over them; a score is read from the
+    store when it is first looked at."""
 
-    def __init__(self, store: Store, ids: Iterable[str]) -> None:
+    def __init__(self, store: Store, ids: Iterable[str], layers: Mapping[str, Layer]) -> None:
         self._store = store
+        self._layers = layers
         self._pieces: dict[str, Piece | None] = dict.fromkeys(ids)
 
     def __getitem__(self, deck_id: str) -> Piece:
         piece = self._pieces[deck_id]
         if piece is None:
-            piece = self._pieces[deck_id] = self._store.piece(deck_id)
+            piece = self._store.piece(deck_id)
+            if layer := self._layers.get(deck_id):
+                piece = Piece(with_layer(piece.deck, layer, piece.score.end), piece.score)
+            self._pieces[deck_id] = piece
         return piece
+
+    def deck(self, deck_id: str) -> Deck:
+        """The deck alone; its score is read only where a start was added after its last one."""
+        deck, layer = self._store.deck(deck_id), self._layers.get(deck_id)
+        if layer is None:
+            return deck
+        return self[deck_id].deck if reaches_beyond(deck, layer) else with_layer(deck, layer)
 
     def __iter__(self) -> Iterator[str]:
         return iter(self._pieces)
@@ -130,13 +151,17 @@ class Desk:
     def view(self, student: Student, *, seconds: float | None = None) -> View:
         """All that there is to know of a student now."""
         entries = self.store.pieces()
+        mine = layers(self.store.layer_edits(student.id))
+        left_out = {start_id for layer in mine.values() for start_id in layer.left_out}
+        shelf = Shelf(self.store, (entry.id for entry in entries), mine)
         return View(
             student=student,
             now=self.clock(),
-            decks={entry.id: self.store.deck(entry.id) for entry in entries},
-            pieces=Shelf(self.store, (entry.id for entry in entries)),
+            decks={entry.id: shelf.deck(entry.id) for entry in entries},
+            pieces=shelf,
             attempts=standing(self.store.attempts(student.id), self.store.retractions(student.id)),
-            openings=self.store.openings(student.id),
+            # A start that is left out counts as one that is not open.
+            openings=tuple(o for o in self.store.openings(student.id) if o.start not in left_out),
             recitals=self.store.recitals(student.id),
             names=choices.naming(self._kept(student)("names")),
             words=choices.words(self._kept(student)("words")),
@@ -145,6 +170,8 @@ class Desk:
             kept_plans=self._kept_plans(student),
             seconds=seconds,
             lesson_notes=self.store.lesson_notes(student.id),
+            layers=mine,
+            masters={entry.id: entry.revision for entry in entries if entry.id in mine},
         )
 
     def _law(self, student: Student) -> Law:
@@ -309,6 +336,55 @@ class Desk:
             )
         )
 
+    # One student's own layer over a deck
+
+    def set_own(self, student: Student, deck: Deck, start: Start, what: What, value: str) -> None:
+        """Say what is a student's own at a start of a deck; "" takes it back. Raises TrainerError
+        for a value that will not do."""
+        value = clean(value).strip()
+        known = self.store.layer_edits(student.id)
+        ids, now = (deck.id, start.id), self.clock()
+        said = [one.value for one in known if (one.deck, one.start) == ids and one.what == what]
+        if value == (said[-1] if said else ""):
+            return
+        # Later than the word before it, even where the clock was put back meanwhile.
+        at = max([now, *(one.at + timedelta(microseconds=1) for one in known[-1:])])
+        word = LayerEdit(self.new_id(), student.id, *ids, what, value, self.store.machine, at)
+        if wrong := fault(word):
+            raise TrainerError(f"Start {start.number} {wrong}: nothing was changed, give another.")
+        self.store.append(word)
+
+    def add_own(self, view: View, deck_id: str, onset: Fraction) -> str:
+        """Add a start for one student alone; gives its id. It is open where the phrase that it
+        divides is. The same place again is the same start again, with its tries.
+
+        Raises TrainerError for a place outside the piece, or where a start begins already.
+        """
+        piece, student = view.pieces[deck_id], view.student
+        edit.add(piece, onset, "")  # refuses a place where no start can be
+        value = str(onset)
+        known = {start.id for start in piece.deck.starts} | {one.id for one in piece.deck.former}
+        again = [
+            one.start
+            for one in self.store.layer_edits(student.id)
+            if (one.deck, one.what, one.value) == (deck_id, "added", value)
+            and one.start not in known
+        ]
+        start = Start(again[0] if again else self.new_id(), 0, onset)
+        self.set_own(student, piece.deck, start, "added", value)
+        now = self.view(student)
+        added = now.decks[deck_id].start(start.id)
+        if added.parent in now.open:
+            self.set_open(student, now.decks[deck_id], [added.number], opened=True)
+        return start.id
+
+    def take_back_own(self, view: View, deck_id: str, start: Start) -> None:
+        """Take back all that is a student's own at a start; a start of their own goes with it."""
+        own, deck = view.own(deck_id, start.id), view.decks[deck_id]
+        everything: tuple[What, ...] = ("fingering", "words", "tempo", "left out")
+        for what in ("added",) if own.added is not None else everything:
+            self.set_own(view.student, deck, start, what, "")
+
     # Records on their way between machines
 
     def record_out(self, student: Student) -> str:
@@ -412,7 +488,10 @@ class Desk:
         order = (
             chosen.arrange(spots, self._previous(view), self.rng) if only is None else tuple(spots)
         )
-        calls = tuple(call(*known[one.id], chosen.begins, view.words) for one in order)
+        calls = tuple(
+            call(*known[one.id], chosen.begins, view.words, view.revision_of(known[one.id][0].deck))
+            for one in order
+        )
         now = self.clock()
         today = [attempt for attempt in view.attempts if attempt.day == view.day]
         return drill.begin(
@@ -459,7 +538,8 @@ class Desk:
     def begin_run(self, view: View, deck_id: str, *, judge: Judge = "self") -> runs.Run:
         """A run-through of a whole piece."""
         deck, machine = view.decks[deck_id], self.store.machine
-        return runs.Run(view.student.id, machine, deck, self.clock(), judge)
+        made_of = view.revision_of(deck)
+        return runs.Run(view.student.id, machine, deck, self.clock(), judge, revision=made_of)
 
     def in_run(
         self,
@@ -494,7 +574,7 @@ class Desk:
             view.student.id,
             self.store.machine,
             deck_id,
-            revision(piece.deck),
+            view.revision_of(piece.deck),
             calls,
             self.clock(),
             judge,
@@ -536,7 +616,7 @@ class Desk:
             id=self.new_id(),
             student=view.student.id,
             deck=deck.id,
-            revision=revision(deck),
+            revision=view.revision_of(deck),
             start=edit.numbered(deck, number).id,
             machine=self.store.machine,
             at=now,
@@ -576,14 +656,19 @@ def begun_instead(piece: Piece, start_id: str) -> tuple[Start, ...]:
 
 
 def call(
-    piece: Piece, start: Start, begins: Begins = "start", words: Words = BRITISH
+    piece: Piece,
+    start: Start,
+    begins: Begins = "start",
+    words: Words = BRITISH,
+    made_of: str = "",
 ) -> drill.Call:
-    """The call of a start: number and place, and the names of its hints."""
+    """The call of a start: number and place, and the names of its hints. `made_of` is the
+    revision that its try names, by default that of the deck."""
     joins = begins == "before the join"
     return drill.Call(
         spot(piece, start),
         piece.deck.id,
-        revision(piece.deck),
+        made_of or revision(piece.deck),
         piece.deck.title,
         start.number,
         place(piece.score, before_join(piece, start), words=words)

@@ -72,6 +72,7 @@ class Run(Frozen, frozen=True):
     state: RunState = RunState.PLAYING
     slips: tuple[Attempt, ...] = ()
     end: Attempt | None = None
+    revision: str = ""  # what its tries name, where the deck has a student's own layer over it
 
     @property
     def over(self) -> bool:
@@ -172,7 +173,7 @@ def _attempt(run: Run, action: RunAction, start: str, outcome: Outcome) -> Attem
         id=action.ids[0],
         student=run.student,
         deck=run.deck.id,
-        revision=revision(run.deck),
+        revision=run.revision or revision(run.deck),
         start=start,
         machine=run.machine,
         at=action.at,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from functools import cached_property
 from hashlib import sha256
@@ -18,6 +18,7 @@ from trainer.memory.outlook import Outlook, outlook
 from trainer.memory.planner import NextCall, next_calls, plan
 from trainer.memory.readiness import Readiness, readiness
 from trainer.record.attempt import Attempt, practice_day
+from trainer.record.layer import Layer, Own
 from trainer.record.lesson import LessonNote
 from trainer.record.people import Opening, Recital, Student, open_starts
 from trainer.record.plan import KeptPlans, Plan
@@ -36,7 +37,7 @@ class View:
 
     student: Student
     now: datetime
-    decks: Mapping[str, Deck]  # by id
+    decks: Mapping[str, Deck]  # by id, as the student has them
     pieces: Mapping[str, Piece]  # by deck id; may read a score only when it is looked at
     attempts: tuple[Attempt, ...]  # those that stand, oldest first
     openings: tuple[Opening, ...] = ()
@@ -47,11 +48,26 @@ class View:
     kept: Remembered | None = None  # beliefs of an earlier day, which save a replay
     kept_plans: KeptPlans | None = None  # and plans, which save all of it
     seconds: float | None = None  # of drill today, where it is not the student's usual time
+    layers: Mapping[str, Layer] = field(default_factory=dict)  # the student's own, by deck id
+    masters: Mapping[str, str] = field(default_factory=dict)  # and the revision each lies over
     lesson_notes: tuple[LessonNote, ...] = ()  # the teacher's own
 
     @property
     def day(self) -> date:
         return practice_day(self.now)
+
+    def own(self, deck: str, start_id: str) -> Own:
+        """What is the student's own at a start."""
+        return self.layers.get(deck, Layer()).of(start_id)
+
+    @cached_property
+    def left_out(self) -> frozenset[str]:
+        """The starts that are not called for this student, opened or not."""
+        return frozenset().union(*(layer.left_out for layer in self.layers.values()))
+
+    def revision_of(self, deck: Deck) -> str:
+        """The revision of the teacher's deck, whatever the student's own layer over it is."""
+        return self.masters.get(deck.id) or revision(deck)
 
     @cached_property
     def open(self) -> frozenset[str]:
