@@ -24,7 +24,7 @@ from trainer.deck.sound import MOST_TEXT
 from trainer.draw.hints import hint_names
 from trainer.draw.text import clean
 from trainer.errors import TrainerError
-from trainer.memory.cache import Remembered
+from trainer.memory.cache import FORM, Remembered
 from trainer.memory.curve import DEFAULT, Law
 from trainer.practice import run as runs
 from trainer.practice import session as drill
@@ -52,6 +52,7 @@ from trainer.store.records import Taken
 from trainer.values import decode, encode
 
 if TYPE_CHECKING:
+    from trainer.reports.studio import Glance, Studio
     from trainer.reports.table import Table
     from trainer.score.model import Score
     from trainer.store.store import PieceEntry, Store
@@ -148,8 +149,9 @@ class Desk:
         self.store.save_student(student)
         return student
 
-    def view(self, student: Student, *, seconds: float | None = None) -> View:
-        """All that there is to know of a student now."""
+    def view(self, student: Student, *, seconds: float | None = None, log: bool = True) -> View:
+        """All that there is to know of a student now; without the `log`, as if nothing was ever
+        tried."""
         entries = self.store.pieces()
         mine = layers(self.store.layer_edits(student.id))
         left_out = {start_id for layer in mine.values() for start_id in layer.left_out}
@@ -159,20 +161,23 @@ class Desk:
             now=self.clock(),
             decks={entry.id: shelf.deck(entry.id) for entry in entries},
             pieces=shelf,
-            attempts=standing(self.store.attempts(student.id), self.store.retractions(student.id)),
+            attempts=self._standing(student) if log else (),
             # A start that is left out counts as one that is not open.
             openings=tuple(o for o in self.store.openings(student.id) if o.start not in left_out),
             recitals=self.store.recitals(student.id),
             names=choices.naming(self._kept(student)("names")),
             words=choices.words(self._kept(student)("words")),
             law=self._law(student),
-            kept=Remembered(*kept) if (kept := self.store.beliefs(student.id)) else None,
-            kept_plans=self._kept_plans(student),
+            kept=Remembered(*kept) if log and (kept := self.store.beliefs(student.id)) else None,
+            kept_plans=self._kept_plans(student) if log else None,
             seconds=seconds,
             lesson_notes=self.store.lesson_notes(student.id),
             layers=mine,
             masters={entry.id: entry.revision for entry in entries if entry.id in mine},
         )
+
+    def _standing(self, student: Student) -> tuple[Attempt, ...]:
+        return standing(self.store.attempts(student.id), self.store.retractions(student.id))
 
     def _law(self, student: Student) -> Law:
         told = self.store.setting("law", student.id)
@@ -216,7 +221,7 @@ class Desk:
             return
         beliefs, plans = view.to_keep
         if beliefs:
-            self.store.keep_beliefs(view.student.id, beliefs.tries, beliefs.basis, beliefs.content)
+            self._keep_beliefs(view.student, beliefs)
         if plans:
             self.store.keep_plans(view.student.id, encode(plans))
 
@@ -226,6 +231,52 @@ class Desk:
             return decode(told, KeptPlans, "The kept plans") if told else None
         except TrainerError:
             return None  # written in another form: made anew
+
+    # The studio
+
+    def studio(self, progress: Callable[[int, int], None] | None = None) -> Studio:
+        """Every student by what they need, and every programme to come.
+
+        What is seen of a student is kept as long as nothing new is logged; `progress` is told,
+        of how many students that is known by now, and of how many in all.
+        """
+        from trainer.reports import studio as studios
+
+        day = practice_day(self.clock())
+        students = self.store.students()
+        logged = self.store.logged(day - timedelta(days=studios.IDLE_DAYS - 1))
+        kept = self.store.glances()
+        known, fresh = [], {}
+        for number, student in enumerate(students):
+            if progress:
+                progress(number, len(students))
+            log = logged[student.id]
+            near = studios.near(self.store.recitals(student.id), day)
+            basis = f"{FORM} {log.mark} {','.join(one.id for one in near)}"
+            told = kept.get(student.id)
+            seen = self._glanced(told[1]) if told and told[0] == basis else None
+            if seen is None:
+                view = self.view(student, log=bool(near))
+                seen = studios.glance(view)
+                fresh[student.id] = (basis, encode(seen))
+                if near and view.beliefs_to_keep and not self.store.read_only:
+                    self._keep_beliefs(student, view.beliefs_to_keep)
+            known.append((student, log, seen))
+        if fresh and not self.store.read_only:
+            self.store.keep_glances(fresh)
+        return studios.studio(day, known)
+
+    @staticmethod
+    def _glanced(text: str) -> Glance | None:
+        from trainer.reports.studio import Glance
+
+        try:
+            return decode(text, Glance, "What was seen of a student")
+        except TrainerError:
+            return None  # written in another form: made anew
+
+    def _keep_beliefs(self, student: Student, found: Remembered) -> None:
+        self.store.keep_beliefs(student.id, found.tries, found.basis, found.content)
 
     def is_past(self, view: View) -> bool:
         """Whether a view's practice day is over: it has to be made again."""

@@ -130,11 +130,16 @@ class View:
         return digest.hexdigest()[:32]
 
     @cached_property
+    def beliefs_to_keep(self) -> Remembered | None:
+        """The beliefs, where their replay would be felt the next time."""
+        behind = len(self.attempts) - (self.kept.tries if self.kept else 0)
+        return to_remember(self.tries, self.beliefs) if behind >= WORTH_KEEPING else None
+
+    @cached_property
     def to_keep(self) -> tuple[Remembered | None, KeptPlans | None]:
         """What is worth keeping of what was worked out here: the beliefs where their replay
         would be felt, the plans of today and tomorrow where they are not kept yet."""
-        behind = len(self.attempts) - (self.kept.tries if self.kept else 0)
-        beliefs = to_remember(self.tries, self.beliefs) if behind >= WORTH_KEEPING else None
+        beliefs = self.beliefs_to_keep
         fresh = self.kept_plans is None or not self.kept_plans.on(self.day, self.basis)
         if not fresh or self.seconds is not None:
             return beliefs, None

@@ -154,6 +154,7 @@ class People(Log):
         with self._connection.writing() as run:
             run("DELETE FROM belief")
             run("DELETE FROM plan")
+            run("DELETE FROM glance")
 
     def _edited(self) -> int:
         return instant(self._now())[0]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from functools import lru_cache
 from typing import Literal
 
 from msgspec.structs import replace
@@ -74,7 +75,7 @@ class Pieces(Base):
                 f"The deck {shown(deck_id)} has no revision {shown(wanted)} here:"
                 " choose one from its history."
             )
-        return decode(row[0], Deck, f"A deck in {self._connection.path}")
+        return _deck(str(row[0]), f"A deck in {self._connection.path}")
 
     def deck_history(self, deck_id: str) -> tuple[DeckEdit, ...]:
         """Every edit of a deck in the order in which they were made or came in."""
@@ -239,6 +240,12 @@ class Pieces(Base):
             f"INSERT INTO deck_edit ({_EDIT}) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
             (*head, *instant(edit.at), edit.why, edit.undoes, edit.merged),
         )
+
+
+@lru_cache(maxsize=64)
+def _deck(content: str, what: str) -> Deck:
+    """The deck that a content is; each is read once."""
+    return decode(content, Deck, what)
 
 
 def _edits(rows: Iterable[Row]) -> tuple[DeckEdit, ...]:

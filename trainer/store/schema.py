@@ -332,6 +332,14 @@ def _layer(db: Database) -> None:
     db.executescript(_unchanging("layer_edit", _SAME_ID, _ERASING))
 
 
+def _glance(db: Database) -> None:
+    """A cache that may be dropped at any time: what is seen of each student at a glance."""
+    db.execute(
+        "CREATE TABLE glance (student TEXT PRIMARY KEY REFERENCES student (id) ON DELETE CASCADE,"
+        " basis TEXT NOT NULL, content TEXT NOT NULL) STRICT"
+    )
+
+
 migrations = Migrations("trainer")
 STEPS = (
     ("first", _first),
@@ -340,6 +348,7 @@ STEPS = (
     ("plans", _plans),
     ("notes", _notes),
     ("layer", _layer),
+    ("glance", _glance),
 )
 for _name, _step in STEPS:
     migrations(name=_name)(_step)

@@ -16,11 +16,12 @@ from trainer.errors import TrainerError
 from trainer.store.check import Check
 from trainer.store.connection import Connection
 from trainer.store.pieces import PieceEntry
+from trainer.store.studio import StudioStore
 
 __all__ = ["PieceEntry", "Store"]
 
 
-class Store(Check):
+class Store(Check, StudioStore):
     """One open database, for the thread that opened it. Every method raises TrainerError where
     the file does not do what was asked."""
 

@@ -1,0 +1,328 @@
+"""The studio: every student by what they need, never a ranking; and every programme to come.
+
+The page is the teacher's. Within a group the students stand by name.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from datetime import date, timedelta
+from typing import Any, Literal, get_args
+
+from trainer.draw.words import counted, percent
+from trainer.memory.readiness import PieceReadiness, readiness
+from trainer.record.people import FromMemory, Opening, Recital, Student
+from trainer.record.studio import Logged
+from trainer.reports.table import Cell, Table, day_word
+from trainer.reports.today import countdown
+from trainer.reports.view import View
+from trainer.values import Frozen, plain
+
+Group = Literal[
+    "a recital within two weeks, and places that will not hold",
+    "did not practise for a week",
+    "waits for starts to be opened",
+    "all well",
+]
+NEAR, IDLE, WAITS, WELL = get_args(Group)
+GROUPS: tuple[Group, ...] = get_args(Group)
+NEAR_DAYS = 14  # of a recital that is near
+READY_DAYS = 28  # from when on it is worked out what a recital would find
+IDLE_DAYS = 7
+OPENED_DAYS = 14  # without a start opened, while there are some to open
+
+
+class PieceGlance(Frozen, frozen=True):
+    """A piece on a programme: its open and closed starts; of the open ones, those without a cold
+    try, and the places (starts and joins) that are likely not to hold on the day. What was not
+    worked out, because the day is far or the piece is played with music, is None."""
+
+    deck: str
+    title: str
+    from_memory: FromMemory
+    open: int
+    closed: int
+    untried: int | None = None
+    lost: float | None = None
+    all_hold: float | None = None
+
+
+class Programme(Frozen, frozen=True):
+    recital: str
+    name: str
+    day: date
+    pieces: tuple[PieceGlance, ...]
+
+    @property
+    def lost(self) -> float:
+        return sum(piece.lost or 0.0 for piece in self.pieces)
+
+    @property
+    def untried(self) -> int:
+        return sum(piece.untried or 0 for piece in self.pieces)
+
+    @property
+    def closed(self) -> int:
+        return sum(piece.closed for piece in self.pieces if piece.from_memory != "no")
+
+
+class Glance(Frozen, frozen=True):
+    """What is seen of one student at a glance; it can be kept as long as nothing new is logged.
+    `closed` are the starts of the pieces in hand that are not open, `next` the first of them in
+    words, `opened` the day on which a start was last opened."""
+
+    open: int = 0
+    closed: int = 0
+    next: str = ""
+    opened: date | None = None
+    programmes: tuple[Programme, ...] = ()
+
+
+class Member(Frozen, frozen=True):
+    """A student of the studio, in its group and why. `days` are those since the last try, None
+    where nothing was ever tried; `week` on how many of the last seven something was."""
+
+    student: str
+    name: str
+    group: Group
+    why: str
+    days: int | None
+    week: int
+
+
+class Playing(Frozen, frozen=True):
+    """A student's programme at a recital."""
+
+    student: str
+    name: str
+    programme: Programme
+
+
+class Studio(Frozen, frozen=True):
+    day: date
+    members: tuple[Member, ...]
+    playing: tuple[Playing, ...]  # the soonest first
+
+
+def near(recitals: Sequence[Recital], day: date) -> tuple[Recital, ...]:
+    """The recitals for which it is worked out what they would find."""
+    return tuple(one for one in recitals if 0 <= (one.day - day).days <= READY_DAYS)
+
+
+def glance(view: View) -> Glance:
+    """What is seen of one student. Attempts are only looked at where a recital is near."""
+    coming = [one for one in view.recitals if one.day >= view.day]
+    on_programme = {item.deck for one in coming for item in one.programme}
+    closed: list[str] = []
+    count = 0
+    for deck_id, deck in view.decks.items():
+        mine = [start for start in deck.starts if start.id in view.open]
+        count += len(mine)
+        if mine or deck_id in on_programme:
+            closed += [
+                f"{deck.title} {start.number}" for start in deck.starts if start.id not in view.open
+            ]
+    programmes = tuple(_programme(view, one) for one in sorted(coming, key=lambda r: (r.day, r.id)))
+    return Glance(count, len(closed), closed[0] if closed else "", _opened(view.openings),
+                  programmes)  # fmt: skip
+
+
+def _opened(openings: Sequence[Opening]) -> date | None:
+    from trainer.record.attempt import practice_day
+
+    return max((practice_day(one.at) for one in openings if one.open), default=None)
+
+
+def _programme(view: View, recital: Recital) -> Programme:
+    found: dict[str, PieceReadiness] = {}
+    if near([recital], view.day):
+        at = view.now + timedelta(days=(recital.day - view.day).days)
+        ready = readiness(recital, view.beliefs, view.open, view.decks, at)
+        found = {piece.deck: piece for piece in ready.pieces}
+    pieces = []
+    for item in recital.programme:
+        deck = view.decks.get(item.deck)
+        if deck is None:
+            continue
+        is_open = sum(start.id in view.open for start in deck.starts)
+        known = found.get(item.deck)
+        pieces.append(
+            PieceGlance(
+                item.deck,
+                deck.title,
+                item.from_memory,
+                is_open,
+                len(deck.starts) - is_open,
+                len(known.untried) if known else None,
+                round(known.starts_lost + known.joins_lost, 2) if known else None,
+                known.all_hold if known else None,
+            )
+        )
+    return Programme(recital.id, recital.name, recital.day, tuple(pieces))
+
+
+def studio(day: date, known: Sequence[tuple[Student, Logged, Glance]]) -> Studio:
+    """All students by what they need on a day."""
+    members = [_member(day, *one) for one in known]
+    playing = [
+        Playing(student.id, student.name, programme)
+        for student, _, seen in known
+        for programme in seen.programmes
+        if programme.day >= day
+    ]
+    return Studio(
+        day,
+        tuple(sorted(members, key=lambda one: (GROUPS.index(one.group), _by_name(one.name)))),
+        tuple(
+            sorted(playing, key=lambda one: (one.programme.day, one.programme.name,
+                                             _by_name(one.name)))
+        ),
+    )  # fmt: skip
+
+
+def _by_name(name: str) -> tuple[str, str]:
+    return name.casefold(), name
+
+
+def _member(day: date, student: Student, logged: Logged, seen: Glance) -> Member:
+    ago = None if logged.last is None else max(0, (day - logged.last).days)
+    group, why = next(
+        found
+        for found in (
+            _near(day, seen),
+            _idle(day, student, ago, seen),
+            _waits(day, seen),
+            _well(day, student, logged, seen),
+        )
+        if found
+    )
+    return Member(student.id, student.name, group, why, ago, logged.days)
+
+
+def _near(day: date, seen: Glance) -> tuple[Group, str] | None:
+    for one in seen.programmes:
+        if not 0 <= (one.day - day).days <= NEAR_DAYS:
+            continue
+        lost = round(one.lost)
+        told = [f"about {counted(lost, 'place')} would not hold"] if lost else []
+        told += [f"{counted(one.untried, 'open start')} untried"] if one.untried else []
+        told += [f"{counted(one.closed, 'start')} not open"] if one.closed else []
+        if told:
+            return NEAR, f"{one.name} {countdown(day, one.day)}: {', '.join(told)}"
+    return None
+
+
+def _idle(day: date, student: Student, ago: int | None, seen: Glance) -> tuple[Group, str] | None:
+    if not seen.open or (ago is not None and ago < IDLE_DAYS) or _off(day, student):
+        return None
+    if ago is None:
+        return IDLE, f"{counted(seen.open, 'start')} open, nothing tried yet"
+    return IDLE, f"the last try was {ago} days ago"
+
+
+def _off(day: date, student: Student) -> str:
+    """Until when a student is off, in words; empty on other days."""
+    ends = [free.last for free in student.off if free.first <= day <= free.last]
+    return f"days off until {day_word(max(ends))}" if ends else ""
+
+
+def _waits(day: date, seen: Glance) -> tuple[Group, str] | None:
+    if not seen.open:
+        return WAITS, "no start is open"
+    opened = seen.opened
+    if not seen.closed or opened is None or (day - opened).days < OPENED_DAYS:
+        return None
+    return WAITS, f"next is {seen.next}; the last was opened {(day - opened).days} days ago"
+
+
+def _well(day: date, student: Student, logged: Logged, seen: Glance) -> tuple[Group, str]:
+    coming = next((one for one in seen.programmes if one.day >= day), None)
+    told = f"; {coming.name} {countdown(day, coming.day)}" if coming else ""
+    off = _off(day, student)
+    return WELL, f"{off or f'practised on {logged.days} of 7 days'}{told}"
+
+
+# As tables, and for programs
+
+
+MEMBERS = ("group", "student", "days", "why", "practised", "id")
+PLAYING = (
+    "recital", "student", "piece", "open", "closed", "untried", "would not hold", "all hold",
+    "day", "from memory", "lost", "chance", "student id", "deck id",
+)  # fmt: skip
+DAYS_NOTE = "Days: since the last try."
+PLAYING_NOTE = (
+    "Would not hold: starts and joins together, expected if nothing more were played; worked out "
+    f"from {READY_DAYS} days before. An estimate from calm tries at home."
+)
+
+
+def as_table(found: Studio) -> Table:
+    rows: tuple[tuple[Cell, ...], ...] = tuple(
+        (one.group.capitalize(), one.name, one.days, one.why, one.week, one.student)
+        for one in found.members
+    )
+    none = "No student yet: `trainer student add NAME`; initials will do."
+    return Table(
+        "studio",
+        f"The studio, {found.day:%A} {day_word(found.day)}: {counted(len(rows), 'student')}",
+        MEMBERS,
+        rows,
+        (DAYS_NOTE,) if rows else (none,),
+        figures=("days",),
+        hidden=("practised", "id"),
+        told="why",
+        over="group",
+    )
+
+
+def programmes_table(found: Studio) -> Table:
+    """Every programme to come, piece by piece."""
+    rows = tuple(_playing_rows(found))
+    return Table(
+        "programmes",
+        "Recitals to come",
+        PLAYING,
+        rows,
+        (PLAYING_NOTE,) if rows else ("No recital is set.",),
+        figures=("open", "closed", "untried", "would not hold", "all hold"),
+        hidden=PLAYING[8:],
+        spare=("closed", "all hold", "untried", "open"),
+        over="recital",
+    )
+
+
+def _playing_rows(found: Studio) -> Iterator[tuple[Cell, ...]]:
+    for one in found.playing:
+        programme = one.programme
+        head = f"{programme.name}, {day_word(programme.day)}, {countdown(found.day, programme.day)}"
+        for piece in programme.pieces:
+            music = " (with music)" if piece.from_memory == "no" else ""
+            yield (
+                head,
+                one.name,
+                f"{piece.title}{music}",
+                piece.open,
+                piece.closed,
+                piece.untried,
+                None if piece.lost is None else round(piece.lost, 1),
+                None if piece.all_hold is None else percent(piece.all_hold),
+                programme.day,
+                piece.from_memory,
+                piece.lost,
+                piece.all_hold,
+                one.student,
+                piece.deck,
+            )
+
+
+def as_data(found: Studio) -> dict[str, Any]:
+    """All of it for programs, every field there."""
+    data: dict[str, Any] = _full(found)
+    return {"report": "studio", **data}
+
+
+def _full(value: Any) -> Any:
+    if isinstance(value, Frozen):
+        return {name: _full(getattr(value, name)) for name in value.__struct_fields__}
+    return [_full(one) for one in value] if isinstance(value, tuple) else plain(value)
