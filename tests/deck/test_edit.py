@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 
 from tests.pieces import piece_of, tune
 from trainer.deck import edit
+from trainer.deck.compare import compare
 from trainer.deck.model import Piece
 from trainer.errors import TrainerError
 
@@ -126,3 +127,13 @@ def test_any_edits_leave_a_sound_deck_that_forgets_no_id(
     assert [s.onset for s in deck.starts] == sorted({s.onset for s in deck.starts})
     assert set(deck.route) == {s.id for s in deck.starts}
     assert ids == {s.id for s in deck.starts} | {f.id for f in deck.former}
+
+
+def test_a_cue_is_kept_compared_and_a_persons_word() -> None:
+    piece = piece_of(tune(16), range(0, 48, 12))
+    cued = Piece(edit.cue(piece, 2, "the piano's last chord"), piece.score)
+    assert cued.deck.starts[1].cue == "the piano's last chord"
+    (change,) = compare(piece, cued)
+    assert change.kind == "cue"
+    assert "the piano's last chord" in change.words
+    assert edit.cue(cued, 2, "") == piece.deck

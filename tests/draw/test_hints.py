@@ -5,8 +5,10 @@ from fractions import Fraction
 import pytest
 
 from tests.pieces import piece_of, tune
+from trainer.deck import edit
+from trainer.deck.file import read_deck
 from trainer.deck.model import Piece
-from trainer.demo import demo_pieces
+from trainer.demo import bundled, demo_pieces
 from trainer.draw.hints import HINTS, count_in, hint_names, hint_text, hints_of
 from trainer.score.cite import AMERICAN, BRITISH, value_word
 from trainer.score.model import Meter
@@ -98,3 +100,17 @@ def test_note_values(length: Fraction, british: str, american: str) -> None:
     """Common practice, no source."""
     assert value_word(length, BRITISH) == british
     assert value_word(length, AMERICAN) == american
+
+
+def test_a_singer_is_told_what_the_others_strike_before_the_entry() -> None:
+    """The pianist's last chord before the voice comes in; the teacher's words outrank it."""
+    piece = read_deck(bundled("decks") / "the-late-ferry.deck.json")
+    entries = [s for s in piece.deck.starts if hint_text(piece, s, "cue")]
+    assert entries
+    told = hint_text(piece, entries[0], "cue")
+    assert told.startswith("before it the others strike ")
+    assert "cue" in hint_names(piece, entries[0])
+    cued = Piece(edit.cue(piece, entries[0].number, "a breath with the pianist"), piece.score)
+    assert hint_text(cued, cued.deck.starts[entries[0].number - 1], "cue") == (
+        "a breath with the pianist"
+    )

@@ -257,6 +257,14 @@ def _finger(piece: str, number: int, fingering: str, db: Path | None) -> None:
     _edited(db, piece, lambda p, _: edit.finger(p, number, fingering), f"finger {number}")
 
 
+@_command("cue")
+@click.argument("number", type=int)
+@click.argument("words", default="")
+def _cue(piece: str, number: int, words: str, db: Path | None) -> None:
+    """Say in WORDS who gives the entry of start NUMBER in an ensemble; none takes them away."""
+    _edited(db, piece, lambda p, _: edit.cue(p, number, words), f"cue {number}")
+
+
 @_command("density")
 @click.argument("density", type=click.Choice(["fewer", "usual", "more"]))
 def _density(piece: str, density: Density, db: Path | None) -> None:

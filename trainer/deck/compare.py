@@ -21,6 +21,7 @@ Kind = Literal[
     "named",
     "advice",
     "fingering",
+    "cue",
     "reasons",
     "other",
     "merged",
@@ -31,7 +32,7 @@ Kind = Literal[
 ]
 
 KEEPS = "keeps its attempts"
-_TOLD = {"id", "number", "onset", "reasons", "label", "advice", "parent", "fingering"}
+_TOLD = {"id", "number", "onset", "reasons", "label", "advice", "parent", "fingering", "cue"}
 
 
 class Change(Frozen, frozen=True):
@@ -104,6 +105,8 @@ def _start(before: Piece, after: Piece, start: Start) -> Iterator[Change]:
     if was.fingering != start.fingering:
         words = f"new fingering: {start.fingering}"
         yield change("fingering", words if start.fingering else "its fingering is taken away")
+    if was.cue != start.cue:
+        yield change("cue", f"new cue: {start.cue}" if start.cue else "its cue is taken away")
     for name in set(Start.__struct_fields__) - _TOLD:  # a later field is not passed over
         if getattr(was, name) != getattr(start, name):
             yield change("other", f"its {name.replace('_', ' ')} is another one")

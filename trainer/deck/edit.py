@@ -122,13 +122,18 @@ def finger(piece: Piece, number: int, fingering: str) -> Deck:
     return _changed(piece, number, fingering=fingering)
 
 
+def cue(piece: Piece, number: int, cue: str) -> Deck:
+    """Say who gives the entry of a start in an ensemble."""
+    return _changed(piece, number, cue=cue)
+
+
 def respace(piece: Piece, proposals: Sequence[Proposal], ids: Sequence[str]) -> Deck:
     """Take the proposals of another density; `ids` are fresh, one a proposal.
 
-    What a person did outranks them: a start that was set, named, advised, fingered or linked
-    by hand stays, none is set less than a bar from one placed by hand, and none where one was
-    removed or merged by hand. Of the other starts those stay that are proposed; the rest are
-    thinned out, and come back under their own ids once they are proposed again. Raises
+    What a person did outranks them: a start that was set, named, advised, cued, fingered or
+    linked by hand stays, none is set less than a bar from one placed by hand, and none where
+    one was removed or merged by hand. Of the other starts those stay that are proposed; the rest
+    are thinned out, and come back under their own ids once they are proposed again. Raises
     TrainerError where nothing is proposed, as in a deck without its notes.
     """
     deck = piece.deck
@@ -157,7 +162,7 @@ def respace(piece: Piece, proposals: Sequence[Proposal], ids: Sequence[str]) -> 
 
 
 def _by_a_person(start: Start) -> bool:
-    return bool(_placed(start) or start.label or start.advice or start.fingering)
+    return bool(_placed(start) or start.label or start.advice or start.fingering or start.cue)
 
 
 def _placed(start: Start) -> bool:

@@ -25,6 +25,7 @@ class Start(Frozen, frozen=True):
     advice: tuple[str, ...] = ()
     parent: str = ""
     fingering: str = ""  # the teacher's, where the score's will not do: "R 1-3-5, L 5-2"
+    cue: str = ""  # who gives the entry in an ensemble: "the piano's B flat, then a breath"
 
 
 class Former(Frozen, frozen=True):

@@ -58,7 +58,7 @@ def sound_deck(deck: Deck, what: str) -> None:
 def _deck_texts(deck: Deck) -> Iterator[str]:
     yield from (deck.title, deck.score)
     for start in deck.starts:
-        yield from (start.label, start.parent, start.fingering, *start.advice)
+        yield from (start.label, start.parent, start.fingering, start.cue, *start.advice)
         yield from (text for reason in start.reasons for text in (reason.cue, reason.words))
     yield from (like.words for like in deck.alike)
 

@@ -166,6 +166,24 @@ def fingering(_piece: Piece, start: Start, _terms: Terms) -> str:
     return start.fingering
 
 
+def cue(piece: Piece, start: Start, terms: Terms) -> str:
+    """Who gives the entry, in the teacher's words; else, where a single part enters, what the
+    others strike last before it."""
+    if start.cue:
+        return start.cue
+    single = {staff.number for staff in piece.score.staves if staff.role == "single"}
+    bar = piece.score.bar_at(start.onset)
+    near = piece.score.notes_between(start.onset - bar.meter.length, start.onset)
+    others = [n for n in near if n.staff not in single and n.sounds and not n.grace]
+    before = [note for note in others if note.onset < start.onset]
+    if not single or not before:
+        return ""
+    last = max(note.onset for note in before)
+    struck = sorted((n for n in before if n.onset == last), key=lambda note: note.pitch)
+    at = place(piece.score, last, words=terms.words)
+    return f"before it the others strike {' '.join(_name(n, terms.names) for n in struck)} in {at}"
+
+
 def advice(_piece: Piece, start: Start, _terms: Terms) -> str:
     """The words of teacher or player for this start."""
     return " ".join(start.advice)
@@ -176,6 +194,7 @@ HINTS: dict[str, Hint] = {
     "character": character,
     "words": words_sung,
     "page turn": page_turn,
+    "cue": cue,
     "advice": advice,
     "fingering": fingering,
     "harmony": harmony,

@@ -115,6 +115,7 @@ class About(Frozen, frozen=True):
     others: tuple[Tried, ...]
     advice: tuple[str, ...]
     fingering: str
+    cue: str
     reasons: tuple[str, ...]
     alike: tuple[Alike, ...]
     on_route: bool
@@ -156,6 +157,7 @@ def about(view: View, deck: str, start_id: str, catches: Sequence[Catch] | None 
         others=tuple(one for one in tries if one.aside),
         advice=start.advice,
         fingering=start.fingering,
+        cue=start.cue,
         reasons=tuple(reason.words for reason in start.reasons),
         alike=tuple(_alike(view, piece, start)),
         on_route=start_id in piece.deck.route,

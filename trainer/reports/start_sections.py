@@ -210,6 +210,8 @@ def _sentence(one: Tried, today: date, words: Words) -> str:
 def _words(found: About) -> Iterator[str]:
     if found.advice:
         yield " ".join(found.advice)
+    if found.cue:
+        yield f"Cue: {found.cue}"
     if found.fingering:
         yield f"Fingering: {found.fingering}"
 

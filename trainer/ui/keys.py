@@ -242,6 +242,7 @@ KEYS: tuple[Key, ...] = (
     Key("prepare.advise", "w", "w", "word", "advise", "A word of advice for the start."),
     Key("prepare.label", "l", "l", "name", "label", "A name for the start, such as second theme."),
     Key("prepare.finger", "f", "f", "fingering", "finger", "A fingering of your own."),
+    Key("prepare.cue", "c", "c", "cue", "cue", "Who gives the entry, in an ensemble."),
     Key("prepare.open", "o", "o", "open", "open", "Say that the phrase has been learned, or that "
         "it is not to be drilled."),
     Key("prepare.page", "v", "v", "page", "page", "The written music of the phrase.", 2),

@@ -202,7 +202,7 @@ class PrepareScreen(Room):
         number = self.start.number
         self._ask(
             f"Advice for start {number}",
-            "Your words; who gives the entry, in an ensemble. Empty takes them away.",
+            "Your words for it. Empty takes them away.",
             lambda text: self._edit(
                 lambda piece: edit.advise(piece, number, (text,) if text else ()),
                 f"advise {number}",
@@ -219,6 +219,15 @@ class PrepareScreen(Room):
                 lambda piece: edit.finger(piece, number, text), f"finger {number}"
             ),
             self.start.fingering,
+        )
+
+    def action_cue(self) -> None:
+        number = self.start.number
+        self._ask(
+            f"Cue of start {number}",
+            "Who gives the entry, in an ensemble. Empty takes it away.",
+            lambda text: self._edit(lambda piece: edit.cue(piece, number, text), f"cue {number}"),
+            self.start.cue,
         )
 
     def action_density(self) -> None:

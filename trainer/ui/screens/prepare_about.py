@@ -61,5 +61,7 @@ def begins_like(piece: Piece, start: Start, words: Words) -> str:
 def _written(start: Start) -> str:
     """What a person wrote for the start."""
     fingering = start.fingering and f"Fingering: {start.fingering}."
+    cue = start.cue and f"Cue: {start.cue}."
     advice = " ".join(start.advice)
-    return clean(" ".join(part for part in (advice and f"Advice: {advice}", fingering) if part))
+    told = (advice and f"Advice: {advice}", cue, fingering)
+    return clean(" ".join(part for part in told if part))
