@@ -22,8 +22,8 @@ from trainer.reports.lesson_page import (
 )
 from trainer.reports.table import day_word
 
-LINES = 8  # to write on
-CONFUSED = 6  # confusions that are shown, the last first
+LINES = 5  # to write on
+CONFUSED = 4  # confusions that are shown, the last first
 
 
 def lesson_page(found: Lesson, *, paper: Paper | None = None) -> str:
@@ -37,6 +37,7 @@ def lesson_page(found: Lesson, *, paper: Paper | None = None) -> str:
         *_parts(found),
         section(2, "Notes", *(el("div", class_="rule") for _ in range(LINES))),
         about="; ".join(part for part in (long_day(found.day), found.recital) if part),
+        size="tight",
         paper=paper,
     )
 
@@ -59,12 +60,13 @@ def _parts(found: Lesson) -> Iterator[Element | None]:
         ]
         yield section(2, DAYS, sentences(told))
     if found.confused:
-        shown = found.confused[:CONFUSED]
-        yield section(
-            2,
-            CONFUSIONS,
-            sentences(el("span", strong(one.piece), f": {confused_words(one)}") for one in shown),
-        )
+        told = [
+            el("span", strong(one.piece), f": {confused_words(one)}")
+            for one in found.confused[:CONFUSED]
+        ]
+        more = len(found.confused) - len(told)
+        told += [el("span", f"and {more} more")] if more > 0 else []
+        yield section(2, CONFUSIONS, sentences(told))
     yield section(2, since_words(found.practised), _practised(found))
     if found.notes:
         told = [el("span", strong(day_word(note.day)), f": {note.text}") for note in found.notes]
@@ -85,9 +87,9 @@ def _ago(days: int) -> str:
     return {0: "today", 1: "yesterday"}.get(days, f"{days} days ago")
 
 
-def _practised(found: Lesson) -> Element | None:
-    pieces = found.practised.pieces
-    told = [el("span", strong(one.piece), f": {practised_words(one)}") for one in pieces]
-    if len(pieces) == 1:
-        return sentences(told)
-    return sentences([f"In all: {practised_words(found.practised)}", *told])
+def _practised(found: Lesson) -> Element:
+    """In all, then piece by piece, in one sentence."""
+    told = [f"{one.piece} {practised_words(one)}" for one in found.practised.pieces]
+    return p(
+        f"{practised_words(found.practised).capitalize()}{': ' * bool(told)}{'; '.join(told)}."
+    )

@@ -13,6 +13,7 @@ from typing import Literal
 from trainer.paper.html import Element, el, p
 
 Paper = Literal["A4", "letter"]
+Size = Literal["large", "tight"]
 
 INK, SOFT, LINE = "#111", "#333", "#555"
 
@@ -41,27 +42,32 @@ caption {{ text-align: left; color: {SOFT}; padding-bottom: .3em; }}
 thead {{ display: table-header-group; }}
 tr, .map, .row {{ break-inside: avoid; }}
 th, td {{ text-align: left; vertical-align: top; padding: .28em .7em .28em 0; }}
+thead .figure {{ white-space: normal; }}
 thead th {{ border-bottom: 1pt solid {LINE}; font-weight: 600; vertical-align: bottom; }}
 tbody td, tbody th {{ border-bottom: .5pt solid #999; }}
 tbody th {{ font-weight: 600; }}
 th:last-child, td:last-child {{ padding-right: 0; }}
 .figure {{ text-align: right; font-variant-numeric: tabular-nums; white-space: nowrap; }}
 .day {{ white-space: nowrap; }}
-.programme th:first-child {{ min-width: 11em; }}
+.programme th:first-child {{ width: 13em; }}
+.place {{ min-width: 8.6em; }}
 .number {{ font-size: 1.9em; font-weight: 700; line-height: 1; }}
 .sign {{ font-weight: 700; }}
 svg {{ display: block; width: 100%; height: auto; }}
 .map {{ margin: .6em 0; }}
 .key {{ display: flex; flex-wrap: wrap; gap: .2em 1.4em; margin: .3em 0 .6em; }}
 .key svg {{ display: inline-block; width: 1.6em; height: .8em; margin-right: .4em; }}
-.strip {{ min-width: 9em; padding-top: .55em; }}
+.strip {{ width: 12em; padding-top: .5em; }}
 .rule {{ border-bottom: .75pt solid {LINE}; height: 9.5mm; break-inside: avoid; }}
 footer {{ margin-top: 1.6em; font-size: .85em; color: {SOFT}; }}
 .large {{ font-size: 14.5pt; line-height: 1.4; }}
 .large table, .large footer, .large caption {{ font-size: 1em; }}
 .large .day {{ white-space: nowrap; }}
-.programme th:first-child {{ min-width: 11em; }}
+.programme th:first-child {{ width: 13em; }}
 .number {{ font-size: 2.1em; }}
+.tight {{ font-size: 10.5pt; line-height: 1.35; }}
+.tight h2 {{ margin: 1em 0 .25em; }}
+.tight li {{ margin: .1em 0; }}
 @media print {{ body {{ padding: 0; max-width: none; }} }}
 """
 
@@ -71,11 +77,12 @@ def document(
     *body: Element | None,
     about: str = "",
     foot: str = "",
-    large: bool = False,
+    size: Size | None = None,
     paper: Paper | None = None,
 ) -> str:
     """The text of the file. `title` is its heading, `about` the line under that, `foot` the
-    last line; `large` is for reading from a music stand, 14 pt and more throughout."""
+    last line; `size` is large for reading from a music stand, 14 pt and more, or tight where
+    all has to stand on one page."""
     style = _STYLE + (f"@page {{ size: {paper}; }}\n" if paper else "")
     head = el(
         "head",
@@ -86,7 +93,7 @@ def document(
     )
     top = el("header", el("h1", title), p(about, class_="about") if about else None)
     end = el("footer", p(foot)) if foot else None
-    shown = el("body", top, el("main", *body), end, class_="large" if large else None)
+    shown = el("body", top, el("main", *body), end, class_=size)
     return f"<!DOCTYPE html>\n{el('html', head, shown, lang='en')}"
 
 

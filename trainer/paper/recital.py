@@ -202,7 +202,7 @@ def _phrases(phrases: Sequence[Start], time: int) -> str:
         told = f"{numbers[0]} to {numbers[-1]}"
     else:
         told = ", ".join(map(str, numbers))
-    return f"{told}, {ordinal(time)} time" if time > 1 else told
+    return f"{told} ({ordinal(time)} time)" if time > 1 else told
 
 
 def _onward(view: View, piece: Piece, start: Start | None) -> Element | str:

@@ -14,7 +14,7 @@ from trainer.deck.history import DeckEdit
 from trainer.deck.model import Deck, Piece, Start
 from trainer.draw.hints import hint_text
 from trainer.draw.names import Naming
-from trainer.draw.words import counted, joined
+from trainer.draw.words import counted
 from trainer.paper.drawing import Tag, piece_map
 from trainer.paper.html import Element, el, p, section, sentences, span, table
 from trainer.paper.page import Paper, document, long_day
@@ -46,7 +46,7 @@ def sheet(
         [
             span("number", str(start.number)),
             *((_old(start, old),) if changed else ()),
-            where(piece, start, words),
+            el("div", where(piece, start, words), class_="place"),
             _at(piece, start, names, words),
         ]
         for start in starts
@@ -69,7 +69,7 @@ def sheet(
         section(2, "What has changed", sentences(_changes(before, piece))) if changed else None,
         about=f"{counted(len(starts), 'start')}, {counted(_bars(piece), 'bar')}",
         foot=f"Made on {long_day(made)}. Begin anywhere; after a slip go on at the next start.",
-        large=True,
+        size="large",
         paper=paper,
     )
 
@@ -128,14 +128,9 @@ def _route(deck: Deck) -> str:
 def _changes(before: Piece | None, after: Piece) -> Iterable[str]:
     """Each start that came, went or was moved; what only has another number now stands in the
     table."""
-    found = compare(before, after) if before else ()
-    for change in found:
+    for change in compare(before, after) if before else ():
         if change.kind in _CHANGES:
             yield _said(change)
-    counted_new = [change for change in found if change.kind == "renumbered"]
-    if counted_new:
-        olds = [str(change.old) for change in counted_new]
-        yield f"Only the number is another one: old {joined(olds)}."
 
 
 def _said(change: Change) -> str:
@@ -150,13 +145,14 @@ def form_before(
 ) -> str:
     """The revision whose numbers are the old ones, "" where there is none.
 
-    That is the deck as it stood before the day `since`; by default before the last day on which
-    a number changed, so that all edits of one day are one change. `numbers` gives the numbers of
-    a revision by the starts' ids, None where its contents are not here.
+    That is the deck as it stood before the day `since`, or as it was first; by default as it
+    stood before the last day on which a number changed, so that all edits of one day are one
+    change. `numbers` gives the numbers of a revision by the starts' ids, None where its contents
+    are not here.
     """
-    if since is None:
-        since = _last_change(history, numbers)
-    earlier = [edit for edit in history if since and practice_day(edit.at) < since]
+    day = since or _last_change(history, numbers)
+    earlier = [edit for edit in history if day and practice_day(edit.at) < day]
+    earlier = earlier or list(history[:1] if since else ())
     return earlier[-1].revision if earlier and numbers(earlier[-1].revision) is not None else ""
 
 

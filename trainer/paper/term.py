@@ -19,8 +19,8 @@ from trainer.values import Frozen
 
 WEEKS = 12  # that a report is of, where nothing else is said
 NOTE = (
-    "A place is where a phrase begins. It holds where, by all tries so far, the playing can be "
-    "begun there from memory, as calmly as at home."
+    "A place is where a phrase begins. It holds where, going by all tries so far, the playing can "
+    "be begun there from memory: an estimate, from calm tries at home."
 )
 
 
