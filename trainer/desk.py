@@ -173,7 +173,7 @@ class Desk:
             seconds=seconds,
             lesson_notes=self.store.lesson_notes(student.id),
             layers=mine,
-            masters={entry.id: entry.revision for entry in entries if entry.id in mine},
+            masters={entry.id: self.store.deck(entry.id) for entry in entries if entry.id in mine},
         )
 
     def _standing(self, student: Student) -> tuple[Attempt, ...]:
@@ -389,21 +389,27 @@ class Desk:
 
     # One student's own layer over a deck
 
-    def set_own(self, student: Student, deck: Deck, start: Start, what: What, value: str) -> None:
+    def set_own(
+        self, student: Student, deck: Deck, start: Start, words: Mapping[What, str]
+    ) -> None:
         """Say what is a student's own at a start of a deck; "" takes it back. Raises TrainerError
-        for a value that will not do."""
-        value = clean(value).strip()
+        for a value that will not do, and then nothing is changed."""
         known = self.store.layer_edits(student.id)
-        ids, now = (deck.id, start.id), self.clock()
-        said = [one.value for one in known if (one.deck, one.start) == ids and one.what == what]
-        if value == (said[-1] if said else ""):
-            return
+        said = {
+            one.what: one.value for one in known if (one.deck, one.start) == (deck.id, start.id)
+        }
         # Later than the word before it, even where the clock was put back meanwhile.
-        at = max([now, *(one.at + timedelta(microseconds=1) for one in known[-1:])])
-        word = LayerEdit(self.new_id(), student.id, *ids, what, value, self.store.machine, at)
-        if wrong := fault(word):
-            raise TrainerError(f"Start {start.number} {wrong}: nothing was changed, give another.")
-        self.store.append(word)
+        at = max([self.clock(), *(one.at + timedelta(microseconds=1) for one in known[-1:])])
+        edits = []
+        for what, text in words.items():
+            value, ids = clean(text), (self.new_id(), student.id, deck.id, start.id)
+            word = LayerEdit(*ids, what, value, self.store.machine, at)
+            if wrong := fault(word):
+                raise TrainerError(f"Start {start.number} {wrong}: nothing was changed.")
+            if value != said.get(what, ""):
+                edits.append(word)
+        if edits:
+            self.store.append(*edits)
 
     def add_own(self, view: View, deck_id: str, onset: Fraction) -> str:
         """Add a start for one student alone; gives its id. It is open where the phrase that it
@@ -422,7 +428,7 @@ class Desk:
             and one.start not in known
         ]
         start = Start(again[0] if again else self.new_id(), 0, onset)
-        self.set_own(student, piece.deck, start, "added", value)
+        self.set_own(student, piece.deck, start, {"added": value})
         now = self.view(student)
         added = now.decks[deck_id].start(start.id)
         if added.parent in now.open:
@@ -432,9 +438,9 @@ class Desk:
     def take_back_own(self, view: View, deck_id: str, start: Start) -> None:
         """Take back all that is a student's own at a start; a start of their own goes with it."""
         own, deck = view.own(deck_id, start.id), view.decks[deck_id]
-        everything: tuple[What, ...] = ("fingering", "words", "tempo", "left out")
-        for what in ("added",) if own.added is not None else everything:
-            self.set_own(view.student, deck, start, what, "")
+        everything: dict[What, str] = {"fingering": "", "words": "", "tempo": "", "left out": ""}
+        alone: dict[What, str] = {"added": ""}
+        self.set_own(view.student, deck, start, everything if own.added is None else alone)
 
     # Records on their way between machines
 

@@ -187,6 +187,7 @@ def _words(taken: Taken) -> str:
             (taken.attempts, "tries"),
             (taken.retractions, "taken back"),
             (taken.openings, "starts opened or closed"),
+            (taken.layer, "words on the student's own"),
             (taken.joinings, "entries joined or parted"),
         )
         if count

@@ -90,11 +90,16 @@ def close(piece: str, which: str, db: Path | None, student: str) -> None:
 
 def _set_open(piece: str, which: str, db: Path | None, student: str, *, opened: bool) -> None:
     with open_desk(db) as desk:
-        deck = desk.store.deck(desk.find(piece).id)
+        view = desk.view(desk.student(student))
+        deck = view.decks[desk.find(piece).id]
         chosen = numbers(which, deck)
-        desk.set_open(desk.student(student), deck, chosen, opened=opened)
+        desk.set_open(view.student, deck, chosen, opened=opened)
         word = "Opened" if opened else "Closed"
         say(f"{word} in {deck.title}: {', '.join(str(number) for number in chosen)}.")
+        out = [s.number for s in deck.starts if s.id in view.left_out and s.number in chosen]
+        if opened and out:
+            told = ", ".join(str(number) for number in out)
+            say(f"Left out for {view.student.name} and not called: {told}. `trainer own` tells.")
 
 
 @click.group()

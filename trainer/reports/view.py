@@ -49,7 +49,7 @@ class View:
     kept_plans: KeptPlans | None = None  # and plans, which save all of it
     seconds: float | None = None  # of drill today, where it is not the student's usual time
     layers: Mapping[str, Layer] = field(default_factory=dict)  # the student's own, by deck id
-    masters: Mapping[str, str] = field(default_factory=dict)  # and the revision each lies over
+    masters: Mapping[str, Deck] = field(default_factory=dict)  # the decks that those lie over
     lesson_notes: tuple[LessonNote, ...] = ()  # the teacher's own
 
     @property
@@ -67,7 +67,7 @@ class View:
 
     def revision_of(self, deck: Deck) -> str:
         """The revision of the teacher's deck, whatever the student's own layer over it is."""
-        return self.masters.get(deck.id) or revision(deck)
+        return revision(self.masters.get(deck.id, deck))
 
     @cached_property
     def open(self) -> frozenset[str]:

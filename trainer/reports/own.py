@@ -1,0 +1,73 @@
+"""One student's own layer: what is another for them than in the teacher's deck."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from trainer.deck.model import Piece
+from trainer.draw.hints import value_in_beats
+from trainer.record.layer import Own, no_effect
+from trainer.reports.table import Cell, Table
+from trainer.reports.view import View, where
+from trainer.score.cite import entry
+
+NOTE = "Kept without effect: it works again once the deck lets it."
+
+
+def report(view: View, deck: str | None = None) -> Table:
+    """Everything of the student's own in one piece or in all, and what has no effect and why."""
+    rows: list[tuple[Cell, ...]] = []
+    for deck_id, layer in view.layers.items():
+        if deck in (None, deck_id) and deck_id in view.masters:
+            piece = view.pieces[deck_id]
+            idle = no_effect(view.masters[deck_id], layer, piece.score.end)
+            for own in layer.owns:
+                rows += _rows(view, piece, own, idle.get(own.start, ""))
+    whose = f"{view.student.name}'s own"
+    title = f"{whose} in {view.decks[deck].title}" if deck else whose
+    return Table(
+        "own",
+        title,
+        ("piece", "start", "place", "own", "is", "without effect", "id"),
+        tuple(rows),
+        _notes(rows),
+        figures=("start",),
+        hidden=("id",),
+        told="without effect",
+        over="piece",
+    )
+
+
+def _notes(rows: list[tuple[Cell, ...]]) -> tuple[str, ...]:
+    if not rows:
+        return ('Nothing yet: `trainer own PIECE 6 --fingering "R 1-2-4"` gives start 6 one.',)
+    return (NOTE,) if any(row[5] for row in rows) else ()
+
+
+def _rows(view: View, piece: Piece, own: Own, idle: str) -> Iterator[tuple[Cell, ...]]:
+    start = next((one for one in piece.deck.starts if one.id == own.start), None)
+    if start:
+        at = where(piece, start, view.words)
+    elif own.added is not None and own.added < piece.score.end:
+        at = entry(piece.score, own.added, words=view.words)
+    else:
+        at = ""
+    for name, value in told(view, piece, own):
+        number = start.number if start else None
+        yield (piece.deck.title, number, at, name, value, idle, own.start)
+
+
+def told(view: View, piece: Piece, own: Own) -> Iterator[tuple[str, str]]:
+    """What is the student's own at a start, by name, with its value in words."""
+    if own.added is not None:
+        yield "start", "added"
+    if own.left_out:
+        yield "calls", "left out"
+    if own.fingering:
+        yield "fingering", own.fingering
+    if own.words:
+        yield "words", own.words
+    if own.tempo is not None:
+        start = next((one for one in piece.deck.starts if one.id == own.start), None)
+        in_beats = value_in_beats(piece.score, start.onset, own.tempo, view.words) if start else ""
+        yield "tempo", in_beats or f"{own.tempo:g} beats a minute"
