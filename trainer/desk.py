@@ -234,6 +234,13 @@ class Desk:
 
     # The studio
 
+    def beside(self) -> Desk:
+        """Another desk over the same database, for another thread; its store is to be closed."""
+        from trainer.store.store import Store
+
+        store = Store.open(self.store.path, now=self.clock, new_id=self.new_id)
+        return Desk(store, self.clock, self.new_id, Random())
+
     def studio(self, progress: Callable[[int, int], None] | None = None) -> Studio:
         """Every student by what they need, and every programme to come.
 
@@ -247,23 +254,25 @@ class Desk:
         logged = self.store.logged(day - timedelta(days=studios.IDLE_DAYS - 1))
         kept = self.store.glances()
         known, fresh = [], {}
-        for number, student in enumerate(students):
-            if progress:
-                progress(number, len(students))
-            log = logged[student.id]
-            near = studios.near(self.store.recitals(student.id), day)
-            basis = f"{FORM} {log.mark} {','.join(one.id for one in near)}"
-            told = kept.get(student.id)
-            seen = self._glanced(told[1]) if told and told[0] == basis else None
-            if seen is None:
-                view = self.view(student, log=bool(near))
-                seen = studios.glance(view)
-                fresh[student.id] = (basis, encode(seen))
-                if near and view.beliefs_to_keep and not self.store.read_only:
-                    self._keep_beliefs(student, view.beliefs_to_keep)
-            known.append((student, log, seen))
-        if fresh and not self.store.read_only:
-            self.store.keep_glances(fresh)
+        try:
+            for number, student in enumerate(students):
+                if progress:
+                    progress(number, len(students))
+                log = logged[student.id]
+                near = studios.near(self.store.recitals(student.id), day)
+                basis = f"{FORM} {log.mark} {','.join(one.id for one in near)}"
+                told = kept.get(student.id)
+                seen = self._glanced(told[1]) if told and told[0] == basis else None
+                if seen is None:
+                    view = self.view(student, log=bool(near))
+                    seen = studios.glance(view)
+                    fresh[student.id] = (basis, encode(seen))
+                    if near and view.beliefs_to_keep and not self.store.read_only:
+                        self._keep_beliefs(student, view.beliefs_to_keep)
+                known.append((student, log, seen))
+        finally:  # also where it is broken off
+            if fresh and not self.store.read_only:
+                self.store.keep_glances(fresh)
         return studios.studio(day, known)
 
     @staticmethod
@@ -649,6 +658,8 @@ class Desk:
     def _slip_call(self, view: View, piece: Piece, start: Start) -> slips.SlipCall:
         marks = [m for m in piece.score.marks_of("tempo") if m.onset <= start.onset and m.value]
         tempo = marks[-1].value if marks else None
+        if own := view.own(piece.deck.id, start.id).tempo:
+            tempo = own * float(piece.score.bar_at(start.onset).meter.beat)
         seconds = slips.wait(start.onset, piece.end_of(start), tempo, self.rng)
         following = piece.deck.following(start.id)
         at = where(piece, start, view.words)

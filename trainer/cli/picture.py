@@ -49,7 +49,7 @@ def picture(
             return
         if not piece or not number:
             raise TrainerError("Name a piece and the number of a start, such as `picture 1 2`.")
-        found = desk.store.piece(desk.find(piece).id)
+        found = desk.view(desk.student(student)).pieces[desk.find(piece).id]
         start = numbered(found.deck, number)
         if out is None:
             show_picture(desk, found, start, student)

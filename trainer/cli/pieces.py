@@ -147,8 +147,8 @@ def page(
     if picture and (spoken or as_json):
         raise click.UsageError("--picture stands alone: leave out --spoken and --json.")
     with open_desk(db) as desk:
-        found = desk.store.piece(desk.find(piece).id)
         view = desk.view(desk.student(student))
+        found = view.pieces[desk.find(piece).id]
         names = view.names
         start = numbered(found.deck, number)
         begin, end = page_span(found, start)
@@ -190,8 +190,8 @@ def blocks(
     from trainer.reports.blocks import report
 
     with open_desk(db) as desk:
-        found = desk.store.piece(desk.find(piece).id)
         view = desk.view(desk.student(student))
+        found = view.pieces[desk.find(piece).id]
         start = numbered(found.deck, number)
         show(report(found, start, names=view.names, words=view.words, span=span), as_json)
 

@@ -48,12 +48,13 @@ def play(
     from trainer.sound.tones import samples, tones, wav
 
     with open_desk(db) as desk:
-        found = desk.store.piece(desk.find(piece).id)
-        words = desk.view(desk.student(student)).words
+        view = desk.view(desk.student(student))
+        found, words = view.pieces[desk.find(piece).id], view.words
         start = numbered(found.deck, number)
+        rate = view.own(found.deck.id, start.id).tempo
         place = where(found, start, words)
-        sounds = tones(found.score, *opening_span(found, start, bars))
-        count = count_before(found.score, start.onset)
+        sounds = tones(found.score, *opening_span(found, start, bars), rate)
+        count = count_before(found.score, start.onset, rate)
     given = count if count_in else None
     if out:
         from trainer.cli.files import write_file

@@ -95,13 +95,6 @@ def pace_words(score: Score, mark: Mark, words: Words) -> str:
     return f"{value_word(beat, words)} = {(mark.value or 0) / float(beat):.0f}"
 
 
-def value_in_beats(score: Score, onset: Fraction, rate: float, words: Words) -> str:
-    """A tempo in felt beats a minute at a place: "dotted crotchet = 72"; empty where the beat
-    has no name."""
-    beat = value_word(score.bar_at(onset).meter.beat, words)
-    return f"{beat} = {rate:g}" if beat else ""
-
-
 def first_notes(piece: Piece, start: Start, terms: Terms) -> str:
     """What each hand strikes first, as one block, with the printed fingers. The harmony comes
     before it: of a hand that strikes the notes told there only the fingers are new."""

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from trainer.deck.model import Piece
-from trainer.draw.hints import value_in_beats
+from trainer.deck.model import Piece, Start
 from trainer.record.layer import Own, no_effect
 from trainer.reports.table import Cell, Table
 from trainer.reports.view import View, where
-from trainer.score.cite import entry
+from trainer.score.cite import Words, entry, value_word
 
 NOTE = "Kept without effect: it works again once the deck lets it."
 
@@ -57,6 +56,17 @@ def _rows(view: View, piece: Piece, own: Own, idle: str) -> Iterator[tuple[Cell,
         yield (piece.deck.title, number, at, name, value, idle, own.start)
 
 
+def advice_words(advice: tuple[str, ...], fingering: str, own: Own) -> Iterator[str]:
+    """Advice and fingering as the student has them, with what is their own marked in words."""
+    theirs = advice[:-1] if own.words else advice
+    if theirs:
+        yield f"Advice: {' '.join(theirs)}"
+    if own.words:
+        yield f"Your words: {own.words}"
+    if fingering:
+        yield f"{'Your fingering' if own.fingering else 'Fingering'}: {fingering}"
+
+
 def told(view: View, piece: Piece, own: Own) -> Iterator[tuple[str, str]]:
     """What is the student's own at a start, by name, with its value in words."""
     if own.added is not None:
@@ -67,7 +77,13 @@ def told(view: View, piece: Piece, own: Own) -> Iterator[tuple[str, str]]:
         yield "fingering", own.fingering
     if own.words:
         yield "words", own.words
+    start = next((one for one in piece.deck.starts if one.id == own.start), None)
     if own.tempo is not None:
-        start = next((one for one in piece.deck.starts if one.id == own.start), None)
-        in_beats = value_in_beats(piece.score, start.onset, own.tempo, view.words) if start else ""
-        yield "tempo", in_beats or f"{own.tempo:g} beats a minute"
+        words = tempo_words(piece, start, own, view.words) if start else ""
+        yield "tempo", words or f"{own.tempo:g} beats a minute"
+
+
+def tempo_words(piece: Piece, start: Start, own: Own, words: Words) -> str:
+    """The student's own tempo at a start: "dotted crotchet = 72"; empty without one."""
+    beat = value_word(piece.score.bar_at(start.onset).meter.beat, words) or "beat"
+    return f"{beat} = {own.tempo:g}" if own.tempo else ""

@@ -14,7 +14,9 @@ from trainer.memory.evidence import RUN, SLIP, Try
 from trainer.memory.model import FIGURES_FROM, Beliefs, Retention
 from trainer.memory.readiness import Catch, recovery
 from trainer.record.attempt import Attempt, Hands, Judge, Outcome
+from trainer.record.layer import Own
 from trainer.reports.lookalikes import KINDS
+from trainer.reports.own import tempo_words
 from trainer.reports.view import View, where
 from trainer.score.blocks import OCTAVE
 from trainer.score.cite import Words, place
@@ -91,7 +93,8 @@ class About(Frozen, frozen=True):
     `join_then` those of the `day` planned for, if nothing more is played. `occasion` is the
     recital of that day, empty where there is none or the piece is not played there. `lands` are
     the phrases, by number, from which a slip would be taken up again here. `child`: chances are
-    not for showing.
+    not for showing. `own` is what is the student's own here, its words the last of `advice`;
+    `own_tempo` is its tempo in words.
     """
 
     piece: str
@@ -115,6 +118,8 @@ class About(Frozen, frozen=True):
     others: tuple[Tried, ...]
     advice: tuple[str, ...]
     fingering: str
+    own: Own
+    own_tempo: str
     cue: str
     reasons: tuple[str, ...]
     alike: tuple[Alike, ...]
@@ -157,6 +162,8 @@ def about(view: View, deck: str, start_id: str, catches: Sequence[Catch] | None 
         others=tuple(one for one in tries if one.aside),
         advice=start.advice,
         fingering=start.fingering,
+        own=(own := view.own(deck, start_id)),
+        own_tempo=tempo_words(piece, start, own, view.words),
         cue=start.cue,
         reasons=tuple(reason.words for reason in start.reasons),
         alike=tuple(_alike(view, piece, start)),

@@ -107,7 +107,8 @@ def _day(day: date, today: date) -> str:
 def _stands(found: About, look: Style, listen: bool) -> Iterator[str]:
     band = found.start.band
     sign = "" if listen else f"{band_sign(band, ascii=look.ascii)} "
-    state = "open" if found.open else "not open: it is not called"
+    closed = "left out for you" if found.own.left_out else "not open: it is not called"
+    state = "open" if found.open else closed
     yield f"{sign}{band}; {'; '.join(filter(None, (state, _calls(found))))}."
     if found.why_today:
         yield f"Why today: {found.why_today[0].lower()}{found.why_today[1:]}"
@@ -208,12 +209,17 @@ def _sentence(one: Tried, today: date, words: Words) -> str:
 
 
 def _words(found: About) -> Iterator[str]:
-    if found.advice:
-        yield " ".join(found.advice)
+    theirs = found.advice[:-1] if found.own.words else found.advice
+    if theirs:
+        yield " ".join(theirs)
+    if found.own.words:
+        yield f"Your words: {found.own.words}"
     if found.cue:
         yield f"Cue: {found.cue}"
     if found.fingering:
-        yield f"Fingering: {found.fingering}"
+        yield f"{'Your fingering' if found.own.fingering else 'Fingering'}: {found.fingering}"
+    if found.own_tempo:
+        yield f"Your tempo: {found.own_tempo}"
 
 
 def _reasons(found: About) -> Iterator[str]:

@@ -11,7 +11,7 @@ from fractions import Fraction
 from math import ceil
 
 from trainer.score.model import Score
-from trainer.score.tempo import quarter
+from trainer.score.tempo import quarter, stretch
 from trainer.values import Frozen
 
 LEAST = 2  # beats; fewer give no tempo
@@ -47,8 +47,8 @@ class Count(Frozen, frozen=True):
         return round(60 / self.beat)
 
 
-def count_before(score: Score, onset: Fraction) -> Count:
-    """The count before an entry at `onset`.
+def count_before(score: Score, onset: Fraction, rate: float | None = None) -> Count:
+    """The count before an entry at `onset`, at `rate` felt beats a minute or as written.
 
     A whole bar before a first beat. An entry within the bar is counted up to from the bar's own
     first beat, with whole bars before it where that would be fewer than LEAST beats: "1 2" and
@@ -63,7 +63,7 @@ def count_before(score: Score, onset: Fraction) -> Count:
     bars = ceil(max(0, LEAST - here) / in_bar)
     numbers = [*range(1, in_bar + 1)] * bars + [*range(1, here + 1)]
     left_out = max(0, len(numbers) - MOST)
-    pace = quarter(score, onset)
+    pace = quarter(score, onset) * stretch(score, onset, rate)
     beat = float(meter.beat) * pace
     length = inside + bars * meter.length - left_out * meter.beat
     return Count(

@@ -30,6 +30,14 @@ def quarter(score: Score, onset: Fraction) -> float:
     return USUAL_BEAT / float(bar.meter.beat)
 
 
+def stretch(score: Score, onset: Fraction, rate: float | None) -> float:
+    """How many times as long as written everything lasts at `rate` felt beats a minute at a
+    place; 1 where no rate is given."""
+    if rate is None:
+        return 1.0
+    return 60.0 / rate / float(score.bar_at(onset).meter.beat) / quarter(score, onset)
+
+
 def clock(score: Score, begin: Fraction) -> Callable[[Fraction], float]:
     """From a place at or after `begin` to the seconds that have passed since `begin`."""
     marks = (m.onset for m in score.marks_of("tempo") if m.value and m.onset > begin)

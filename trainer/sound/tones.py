@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING
 from trainer.errors import TrainerError
 from trainer.score.count import Count
 from trainer.score.model import Note, Score
-from trainer.score.tempo import clock
+from trainer.score.tempo import clock, stretch
 from trainer.values import Frozen
 
 if TYPE_CHECKING:
@@ -56,8 +56,11 @@ def frequency(pitch: int) -> float:
     return float(440.0 * 2.0 ** ((pitch - 69) / 12))
 
 
-def tones(score: Score, begin: Fraction, end: Fraction) -> tuple[Tone, ...]:
-    """What is struck in [begin, end), cut off at `end`; cue notes are left out.
+def tones(
+    score: Score, begin: Fraction, end: Fraction, rate: float | None = None
+) -> tuple[Tone, ...]:
+    """What is struck in [begin, end), cut off at `end`; cue notes are left out. `rate` is the
+    tempo at `begin` in felt beats a minute, where it is not as written.
 
     Tied notes are one tone; one tied over from before `begin` is struck at its first head, as a
     player who begins there would. A unison is struck once. Grace notes come just before their
@@ -69,7 +72,11 @@ def tones(score: Score, begin: Fraction, end: Fraction) -> tuple[Tone, ...]:
             "The notes are left out of this deck, so nothing can be heard; ask for the deck with "
             "its notes."
         )
-    at = clock(score, begin)
+    written, slower = clock(score, begin), stretch(score, begin, rate)
+
+    def at(onset: Fraction) -> float:
+        return written(onset) * slower
+
     if at(end) > LONGEST:
         raise TrainerError(
             f"The passage lasts {at(end):.0f} s, and at most {LONGEST:.0f} s can be heard at "

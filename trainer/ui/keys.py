@@ -95,6 +95,8 @@ KEYS: tuple[Key, ...] = (
         "run-through, or going on after a slip."),
     Key("today.student", "s", "s", "student", "student", "Choose whose day this is; add students.",
         2),
+    Key("today.lesson", "l", "l", "lesson", "lesson", "For teachers, where several students are "
+        "known: the page before the lesson.", 2),
     Key("today.settings", "t", "t", "settings", "room('settings')", "Minutes, days off, names of "
         "notes, words, colours.", 2),
     Key("today.forecasts", "f", "f", "forecasts", "room('forecasts')", "How far the forecasts "
@@ -191,7 +193,33 @@ KEYS: tuple[Key, ...] = (
     Key("students.add", "a", "a", "add", "add", "Add a student.", 2),
     Key("students.level", "l", "l", "level", "level", "Who sees what: child, adult, advanced.", 2),
     Key("students.minutes", "m", "m", "minutes", "minutes", "Drill time of a day.", 2),
+    Key("students.lesson", "b", "b", "before the lesson", "lesson", "What to know of this student "
+        "before the lesson, on one page.", 2),
+    Key("students.studio", "o", "o", "overview", "studio", "All students by what they need, and "
+        "the recitals to come.", 2),
     Key("students.back", "escape,q", "Esc", "back", "back", "Choose nobody.", 2),
+    # The lesson
+    Key("lesson.hear", "h", "h", "hear three", "hear", "Hear the three starts most in need, the "
+        "teacher being the judge."),
+    Key("lesson.note", "w", "w", "write a note", "note", "Write a note of today's lesson. It stays "
+        "on this machine."),
+    Key("lesson.prepare", "p", "p", "prepare", "prepare", "Split, move or advise: the starts of a "
+        "piece."),
+    Key("lesson.hand", "o", "o", "hand out", "hand_out", "Write a piece's deck into a file for "
+        "students."),
+    *_scrolling("lesson", "the page"),
+    Key("lesson.back", "escape,q", "Esc", "back", "back", "Back to the screen before.", 2),
+    # The studio
+    Key("studio.down", "down", "↓", "down", "move(1)", "The next student."),
+    Key("studio.up", "up", "↑", "up", "move(-1)", "The student before."),
+    Key("studio.on", "pagedown,space", "PgDn", "on", "leaf(1)", "A screenful on.", 0),
+    Key("studio.back up", "pageup", "PgUp", "back up", "leaf(-1)", "A screenful back.", 0),
+    Key("studio.take", "enter", "Enter", "this one", "take", "Make it this student's day."),
+    Key("studio.lesson", "b", "b", "before the lesson", "lesson", "What to know of this student "
+        "before the lesson."),
+    Key("studio.turn", "right,left,tab", "→", "recitals", "turn", "The recitals to come, or the "
+        "students again.", 2),
+    Key("studio.back", "escape,q", "Esc", "back", "back", "Back to the screen before.", 2),
     # Settings
     Key("settings.down", "down", "↓", "down", "move(1)", "The next setting."),
     Key("settings.up", "up", "↑", "up", "move(-1)", "The setting before."),
@@ -214,6 +242,8 @@ KEYS: tuple[Key, ...] = (
     Key("start.next", "right", "→", "next", "move(1)", "The next start."),
     Key("start.before", "left", "←", "before", "move(-1)", "The start before."),
     *_scrolling("start", "what is told"),
+    Key("start.words", "w", "w", "own words", "words", "Your own words for this start; the "
+        "teacher's advice stays.", 2),
     Key("start.page", "v", "v", "page", "page", "The written music of this phrase, alone.", 2),
     Key("start.back", "escape,q,enter", "Esc", "back", "back", "Back to the map.", 2),
     Key("adding.back", "escape,q", "Esc", "back", "back", "Back; a reading that still goes on is "

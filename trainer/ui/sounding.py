@@ -55,7 +55,9 @@ class Sounding:
         from trainer.deck.page import opening_span
         from trainer.sound.tones import tones
 
-        self._play(tones(piece.score, *opening_span(piece, start, BARS)), None, lambda: None)
+        rate = self._room.trainer.view.own(piece.deck.id, start.id).tempo
+        sounds = tones(piece.score, *opening_span(piece, start, BARS), rate)
+        self._play(sounds, None, lambda: None)
         self._opens = True
 
     def count(self, count: Count, begun: After) -> None:

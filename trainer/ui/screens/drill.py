@@ -212,7 +212,8 @@ class DrillScreen(Room):
         return [*window(lines, self.room[1] - 7 - len(tail)), *tail]
 
     def _how_on(self) -> list[Line]:
-        return [row(ink("Enter", "bold $accent"), ink(" goes back to the day."))]
+        where = "lesson" if self.session.judge == "teacher" else "day"
+        return [row(ink("Enter", "bold $accent"), ink(f" goes back to the {where}."))]
 
     def _find(self, call: Call) -> tuple[Piece, Start] | None:
         return self.trainer.view.find(call.deck, call.spot.id)
@@ -315,7 +316,8 @@ class DrillScreen(Room):
             return
         piece, start = found
         joins = drill_kind(self.session.drill).begins == "before the join"
-        count = count_before(piece.score, before_join(piece, start) if joins else start.onset)
+        rate = self.trainer.view.own(piece.deck.id, start.id).tempo
+        count = count_before(piece.score, before_join(piece, start) if joins else start.onset, rate)
         self._hush()
         why_not = self.sounding.why_not if self._count_in == "heard" else ""
         self.say(why_not)

@@ -99,12 +99,15 @@ class MapScreen(Room):
 
     def _about(self, view: View) -> Iterator[Line]:
         """All that there is to say of the chosen start, the most wanted first."""
+        from trainer.reports.own import advice_words
         from trainer.reports.table import day_word
         from trainer.reports.view import where
 
         piece, start = self.piece, self.start
         is_open = start.id in view.open
-        state = ink("open" if is_open else "not open: o opens it", "$accent")
+        own = view.own(piece.deck.id, start.id)
+        closed = "left out for you" if own.left_out else "not open: o opens it"
+        state = ink("open" if is_open else closed, "$accent")
         call = view.next_calls.get(start.id) if self.trainer.stage >= ALL else None
         again = f"   next call {day_word(call.day)}" if call and call.day else ""
         head = said(f"Start {start.number}, {where(piece, start, view.words)}", "bold")
@@ -115,8 +118,8 @@ class MapScreen(Room):
         if tries:
             told = "; ".join(f"{day_word(a.day)} {a.outcome.value}" for a in reversed(tries))
             yield from wrapped(f"Last cold tries: {told}.", self.room[0])
-        if start.advice:
-            yield from wrapped(f"Advice: {' '.join(start.advice)}", self.room[0])
+        for line in advice_words(start.advice, start.fingering if own.fingering else "", own):
+            yield from wrapped(line, self.room[0])
         if start.reasons:
             why = "; ".join(reason.words for reason in start.reasons)
             yield from wrapped(f"Begins here: {why}.", self.room[0], "$faint")
@@ -149,6 +152,7 @@ class MapScreen(Room):
         from trainer.ui.screens.start import StartScreen
 
         def looked(start: str | None) -> None:
+            self._piece = self.trainer.view.pieces[self.piece.deck.id]  # own words may be new
             self._start = start or self._start
             self.draw()
 
@@ -178,7 +182,10 @@ class MapScreen(Room):
         def done(_: str | None) -> None:
             self._piece, self._wanted = None, self._start
 
-        self.app.push_screen(PrepareScreen(self.piece, self._start), done)
+        with self.minding():  # the teacher's deck, without a student's own
+            master = self.trainer.desk.store.piece(self.piece.deck.id)
+            known = any(start.id == self._start for start in master.deck.starts)
+            self.app.push_screen(PrepareScreen(master, self._start if known else ""), done)
 
     def action_piece(self) -> None:
         view = self.trainer.view

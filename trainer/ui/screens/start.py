@@ -131,6 +131,26 @@ class StartScreen(ReaderScreen):
             self._start, self._top = ids[at], 0
         self.draw()
 
+    def action_words(self) -> None:
+        """Own words for this start, for this student alone."""
+        from trainer.ui.screens.ask import AskScreen
+
+        app, deck_id = self.trainer, self._piece.deck.id
+        start, own = self.start, app.view.own(deck_id, self._start)
+
+        def told(text: str | None) -> None:
+            if text is None:
+                return
+            with self.minding():
+                app.desk.set_own(app.view.student, self._piece.deck, start, {"words": text})
+                app.reload()
+                self._piece = app.view.pieces[deck_id]
+            self.draw()
+
+        question = "They are for you alone and come after the teacher's advice. Empty: none."
+        title = f"Your words for start {start.number}"
+        self.app.push_screen(AskScreen(title, question, str, text=own.words), told)
+
     def action_page(self) -> None:
         self.app.push_screen(PageScreen(self._piece, self.start))
 

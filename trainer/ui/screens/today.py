@@ -69,6 +69,7 @@ class TodayScreen(Room):
         does = {
             "begin": not app.failed and (app.stage < PLANNED or bool(app.view.plan.slots)),
             "room": bool(app.stage) and not (parameters == ("forecasts",) and self._child),
+            "lesson": bool(app.stage) and self._teaches,
             "others": bool(app.stage) and bool(app.view.open) and self._offers_others,
             "prepare": bool(app.stage),
             "student": app.is_open and not app.failed,
@@ -79,6 +80,11 @@ class TodayScreen(Room):
     @property
     def _child(self) -> bool:
         return self.trainer.view.student.level == "child"
+
+    @property
+    def _teaches(self) -> bool:
+        """Where several students are known, a teacher is likely at the keys."""
+        return len(self.trainer.desk.store.students()) > 1
 
     @property
     def _offers_others(self) -> bool:
@@ -128,6 +134,11 @@ class TodayScreen(Room):
 
             self.app.push_screen(RetentionScreen())
 
+    def action_lesson(self) -> None:
+        from trainer.ui.screens.lesson import LessonScreen
+
+        self.app.push_screen(LessonScreen())
+
     def action_others(self) -> None:
         """A drill of another kind."""
         from trainer.ui.screens.others import offer
@@ -158,7 +169,7 @@ class TodayScreen(Room):
 
         if deck_id is not None:
             with self.minding():
-                self.app.push_screen(PrepareScreen(self.trainer.view.pieces[deck_id]))
+                self.app.push_screen(PrepareScreen(self.trainer.desk.store.piece(deck_id)))
 
     def _ask_for_a_score(self) -> None:
         from trainer.ui.screens.adding import AddingScreen
