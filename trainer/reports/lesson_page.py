@@ -10,6 +10,7 @@ from typing import Any
 
 from trainer.draw.text import PLAIN, cells, clean, cut
 from trainer.draw.words import band_sign, counted, joined
+from trainer.record.lesson import LessonNote, standing_notes
 from trainer.reports.lesson import Confused, Lesson, LessonStart, PiecePractised, Practised, lesson
 from trainer.reports.table import Cell, Table, day_word
 from trainer.reports.view import View
@@ -223,6 +224,16 @@ def _rows(found: Lesson) -> Iterator[dict[str, Cell]]:
     for mine in found.practised.pieces:
         told = practised_words(mine)
         yield {"part": part, "piece": mine.piece, "told": told, "deck id": mine.deck}
+
+
+def notes_table(name: str, notes: Iterable[LessonNote]) -> Table:
+    """The teacher's notes that stand, the newest day first."""
+    rows = tuple((one.day, one.text, one.id) for one in standing_notes(notes))
+    none = "No note yet: `trainer note TEXT` writes today's."
+    return Table(
+        "notes", f"Notes on {name}", ("day", "note", "id"), rows, () if rows else (none,),
+        told="note", hidden=("id",),
+    )  # fmt: skip
 
 
 def as_data(found: Lesson) -> dict[str, Any]:

@@ -18,6 +18,8 @@ NAMES = {
     "recital": "Recital",
     "forecasts": "Forecasts",
     "students": "Students",
+    "lesson": "the lesson",
+    "studio": "the studio",
     "settings": "Settings",
     "run": "the run-through",
     "slip": "going on after a slip",

@@ -82,7 +82,7 @@ class StudentsScreen(Room):
     # What is done
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        needs_one = action in ("take", "level", "minutes", "move", "digit")
+        needs_one = action in ("take", "level", "minutes", "move", "digit", "lesson", "studio")
         if needs_one and not self._students:
             return False
         return super().check_action(action, parameters)
@@ -104,6 +104,23 @@ class StudentsScreen(Room):
     def action_take(self) -> None:
         chosen = self._marked
         self.dismiss(chosen.id if chosen else None)
+
+    def action_lesson(self) -> None:
+        """The page before the lesson of the marked student, whose day it is from then on."""
+        if self._marked:
+            open_lesson(self, self._marked.id)
+
+    def action_studio(self) -> None:
+        """All of them by what they need; one may be chosen there."""
+        from trainer.ui.screens.studio import StudioScreen
+
+        def chosen(student_id: str | None) -> None:
+            if student_id is not None:
+                self.dismiss(student_id)
+            else:
+                self.draw()
+
+        self.app.push_screen(StudioScreen(), chosen)
 
     def action_add(self) -> None:
         from trainer.ui.screens.ask import AskScreen
@@ -147,3 +164,16 @@ class StudentsScreen(Room):
                 self.draw()
 
         ask(self, student, name, answered)
+
+
+def open_lesson(room: Room, student_id: str) -> None:
+    """Make it this student's day, and show the page before their lesson."""
+    from trainer.ui.screens.lesson import LessonScreen
+
+    app = room.trainer
+    with room.minding():
+        found = [one for one in app.desk.store.students() if one.id == student_id]
+        if found:
+            if app.student is None or app.student.id != student_id:
+                app.choose(found[0])
+            app.push_screen(LessonScreen())

@@ -1,0 +1,117 @@
+"""Commands of the teacher: the studio, the page before a lesson, what is done at it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from trainer.cli.common import (
+    day_of,
+    db_option,
+    desk_options,
+    json_option,
+    listing_options,
+    open_desk,
+    plain_ascii,
+    say,
+    show,
+    show_data,
+    width,
+)
+
+
+@click.command()
+@json_option
+@db_option
+def studio(as_json: bool, db: Path | None) -> None:
+    """All students by what they need, and the recitals to come with every programme.
+
+    Under each heading the students stand by name: it is no ranking.
+    """
+    import sys
+
+    from trainer.reports import studio as reports
+
+    told = sys.stderr.isatty() and not as_json
+
+    def progress(done: int, of: int) -> None:
+        if told:
+            click.echo(f"\r{done} of {of} ", err=True, nl=False)
+
+    with open_desk(db) as desk:
+        found = desk.studio(progress)
+    if told:
+        click.echo("\r" + " " * 20 + "\r", err=True, nl=False)
+    if as_json:
+        show_data(reports.as_data(found))
+        return
+    show(reports.as_table(found), as_json=False)
+    say("")
+    show(reports.programmes_table(found), as_json=False)
+
+
+@click.command()
+@click.argument("piece", default="")
+@click.option("--since", default="", help="The day of the last lesson, such as 2026-02-25.")
+@listing_options
+def lesson(piece: str, since: str, db: Path | None, student: str, as_json: bool) -> None:
+    """The page before a lesson: the three weakest starts, the untried ones, the days since each
+    last held cold, and one thing to try; of one PIECE, or of all.
+
+    It is for the teacher, whoever the student is. What was practised is told since the last day
+    on which the teacher was a try's judge, or --since.
+    """
+    from trainer.reports import lesson_page
+    from trainer.reports.lesson import lesson as found_for
+
+    with open_desk(db) as desk:
+        deck = desk.find(piece).id if piece else None
+        view = desk.view(desk.student(student))
+        found = found_for(view, deck, since=day_of(since) if since else None)
+        if as_json:
+            show_data(lesson_page.as_data(found))
+        else:
+            say(lesson_page.as_text(found, width(), ascii=plain_ascii()))
+        desk.remember(view)
+
+
+@click.command()
+@desk_options
+def hear(db: Path | None, student: str) -> None:
+    """Hear the three starts most in need, line by line; the teacher is the judge.
+
+    The weakest, one that was not tried yet, the one that held cold longest ago; never two
+    neighbours or look-alikes one after the other.
+    """
+    from trainer.cli.drill import LineDrill
+    from trainer.reports.lesson import three_to_hear
+
+    with open_desk(db) as desk:
+        view = desk.view(desk.student(student))
+        chosen = three_to_hear(view)
+        if not chosen:
+            say("Every open start was heard today." if view.open else "No start is open yet.")
+            return
+        LineDrill(desk, view, desk.begin(view, judge="teacher", only=chosen)).run()
+
+
+@click.command()
+@click.argument("text", required=False)
+@click.option("--day", default="", help="The day it is of, such as 2026-02-25; by default today.")
+@listing_options
+def note(text: str | None, day: str, db: Path | None, student: str, as_json: bool) -> None:
+    """Write a note of a lesson, or list them all without a TEXT.
+
+    A new note of the same day takes the place of the old one; "" takes it away. Notes stay in
+    this database: they are in no record that is handed on.
+    """
+    from trainer.reports.lesson_page import notes_table
+
+    with open_desk(db) as desk:
+        who = desk.student(student)
+        if text is None:
+            show(notes_table(who.name, desk.store.lesson_notes(who.id)), as_json)
+            return
+        made = desk.write_note(who, text, day=day_of(day) if day else None)
+        say(f"Note of {made.day} on {who.name}: {'kept' if made.text else 'taken away'}.")

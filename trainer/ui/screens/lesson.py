@@ -1,0 +1,191 @@
+"""Before the lesson, on one page; and from there to what is done at it: hearing three starts,
+correcting the starts, writing a note, handing the deck out."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from trainer.errors import TrainerError
+from trainer.ui.keys import bindings
+from trainer.ui.screens.ask import AskScreen
+from trainer.ui.screens.choose import Choice, ChooseScreen
+from trainer.ui.screens.page import ReaderScreen
+from trainer.ui.widgets.sheet import Line, ink
+
+if TYPE_CHECKING:
+    from trainer.reports.lesson import Lesson
+    from trainer.reports.view import View
+
+PLANNED = 2  # as in the app
+
+
+class LessonScreen(ReaderScreen):
+    """The page of the student of the day."""
+
+    ROOM = "lesson"
+    BINDINGS = bindings("lesson")
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._made: tuple[View, Lesson] | None = None
+
+    @property
+    def _lesson(self) -> Lesson | None:
+        """The page, as soon as what it rests on is worked out; of this student, or none."""
+        from trainer.reports.lesson import lesson
+
+        app = self.trainer
+        if app.stage >= PLANNED and (self._made is None or self._made[0] is not app.view):
+            self._made = app.view, lesson(app.view)
+        if self._made is None or self._made[0].student.id != app.view.student.id:
+            return None
+        return self._made[1]
+
+    def title_words(self) -> tuple[str, str]:
+        from trainer.reports.lesson_page import head
+
+        found = self._lesson
+        return (
+            head(found) if found else (f"Before the lesson: {self.trainer.view.student.name}", "")
+        )
+
+    def lines(self, width: int) -> list[Line]:
+        from trainer.reports.lesson_page import sections
+
+        found = self._lesson
+        if found is None:
+            return [ink("Working it out …", "$faint")]
+        lines: list[Line] = []
+        roomy = self.room[1] >= 30
+        for section in sections(found, width - 2, ascii=self.trainer.ascii):
+            lines += [""] if lines and roomy else []
+            lines += [ink(section.title, "bold"), *(ink(f"  {line}") for line in section.lines)]
+        return lines
+
+    def _height(self) -> int:
+        return self.room[1] - 2 - max(1, self.sheet("strip").line_count)
+
+    # What is done
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        app = self.trainer
+        ready = app.stage >= PLANNED
+        does = {
+            "hear": ready and bool(app.view.open),
+            "prepare": ready and bool(app.view.decks),
+            "hand_out": ready and bool(app.view.decks),
+            "note": ready,
+        }.get(action, True)
+        return does and super().check_action(action, parameters)
+
+    def action_hear(self) -> None:
+        """A drill of the three starts most in need, the teacher being the judge."""
+        from trainer.reports.lesson import three_to_hear
+        from trainer.ui.screens.drill import DrillScreen
+
+        app = self.trainer
+        if app.desk.is_past(app.view):
+            app.reload()
+            self.say("A new day has begun: press h once more.")
+            return
+        chosen = three_to_hear(app.view)
+        if not chosen:
+            self.say("Every open start was heard today.")
+            return
+        with self.minding():
+            session = app.desk.begin(app.view, judge="teacher", only=chosen)
+            app.push_screen(DrillScreen(session))
+
+    def action_note(self) -> None:
+        """Write today's note; the one there is can be gone on with."""
+        app = self.trainer
+        with self.minding():
+            before = app.desk.note_of(app.view.student)
+            text = before.text if before else ""
+
+            def written(answer: str | None) -> None:
+                if answer is None or answer == text:
+                    return
+                with self.minding():
+                    app.desk.write_note(app.view.student, answer)
+                    app.reload()
+
+            question = (
+                "What is to be remembered of today's lesson? It is kept on this machine only, in no"
+                " record that is handed on. An empty text takes the note away."
+            )
+            app.push_screen(AskScreen("A note", question, len, text=text), written)
+
+    def action_prepare(self) -> None:
+        """Split, move, advise: the starts of a piece, first the weakest one told of here."""
+        from trainer.ui.screens.prepare import PrepareScreen
+
+        found = self._lesson
+
+        def chosen(deck_id: str) -> None:
+            weakest = [one.start for one in found.weakest if one.deck == deck_id] if found else []
+            with self.minding():
+                piece = self.trainer.view.pieces[deck_id]
+                self.app.push_screen(PrepareScreen(piece, weakest[0] if weakest else ""))
+
+        self._ask_piece("Prepare which piece?", chosen)
+
+    def action_hand_out(self) -> None:
+        """Write a piece's deck into a file."""
+        self._ask_piece("Hand out which deck?", self._ask_path)
+
+    def _ask_path(self, deck_id: str) -> None:
+        from trainer.ui.widgets.paths import typed
+
+        app = self.trainer
+        title = app.view.decks[deck_id].title
+
+        def named(text: str | None) -> None:
+            if not text:
+                return
+            from trainer.files import write_file
+
+            with self.minding():
+                path = typed(text)
+                write_file(path, app.desk.hand_out(deck_id), replace=False)
+                self.say(f"{title}: written to {path.name}.")
+
+        question = (
+            f"Into which file is the deck of {title} to be written? It holds the notes of the"
+            " score; `trainer deck out` can leave them out, where rights forbid."
+        )
+        app.push_screen(AskScreen("Hand the deck out", question, _free), named)
+
+    def _ask_piece(self, question: str, then: Callable[[str], None]) -> None:
+        """Of which piece? With one there is nothing to ask; those in hand come first."""
+        view = self.trainer.view
+        decks = sorted(
+            view.decks.values(), key=lambda deck: not any(s.id in view.open for s in deck.starts)
+        )
+        if len(decks) == 1:
+            then(decks[0].id)
+            return
+        choices = [Choice(deck.id, n, deck.title) for n, deck in enumerate(decks, 1)]
+
+        def chosen(deck_id: str | None) -> None:
+            if deck_id is not None:
+                then(deck_id)
+
+        self.app.push_screen(ChooseScreen(question, choices), chosen)
+
+
+def _free(text: str) -> None:
+    """Raises TrainerError for a name that is taken, and for a folder that is not there."""
+    from trainer.ui.widgets.paths import typed
+
+    path: Path = typed(text)
+    try:
+        taken, folder = path.exists(), path.parent.is_dir()
+    except (OSError, ValueError):
+        raise TrainerError("That is no name of a file; give another.") from None
+    if taken:
+        raise TrainerError(f"{path.name} is there already; choose another name.")
+    if not folder:
+        raise TrainerError(f"There is no folder {path.parent}; make it first, or choose another.")
