@@ -7,6 +7,7 @@ import json
 import os
 from collections.abc import Iterator
 from contextlib import contextmanager
+from fractions import Fraction
 from pathlib import Path
 from random import Random
 from tempfile import TemporaryDirectory
@@ -30,6 +31,7 @@ from trainer.draw.text import clean
 from trainer.errors import TrainerError
 from trainer.record.attempt import Outcome
 from trainer.record.file import Record, parse_record
+from trainer.record.layer import What
 from trainer.record.people import ProgrammeItem, Recital
 from trainer.reports.registry import REPORTS
 from trainer.reports.table import as_text
@@ -58,6 +60,10 @@ def _sent() -> tuple[str, str]:
             desk.note(view, deck, number, Outcome.THROUGH, hints=("key",), tempo=60.0)
         desk.take_back(desk.store.attempts(student.id)[0])
         desk.set_open(student, deck, [1, 2, 3], opened=True)
+        words: dict[What, str] = {"fingering": "1-2-4", "words": "sing", "tempo": "72"}
+        desk.set_own(student, deck, deck.starts[0], words)
+        desk.set_own(student, deck, deck.starts[2], {"left out": "yes"})
+        desk.add_own(desk.view(student), deck.id, Fraction(10))
         items = (ProgrammeItem(PIECE.deck.id),)
         desk.save_recital(Recital("r", student.id, "Spring", view.day, items))
         desk.join(alone, student)

@@ -1,9 +1,9 @@
 """Taking records in is a union: again, in any order, through any number of machines.
 
 A model checker plays with several machines whose clocks are wrong by days. They record,
-retract, open, join, part, renumber their decks, and carry records about, late, twice, in any
-order, and in pieces. At the end, when everybody has heard of everything, all hold the same; and
-at every moment each holds at least what it held and has heard.
+retract, open, join, part, say what is a student's own, renumber their decks, and carry records
+about, late, twice, in any order, and in pieces. At the end, when everybody has heard of
+everything, all hold the same; and at every moment each holds at least what it held and has heard.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ import os
 import shutil
 from contextlib import ExitStack
 from datetime import timedelta
+from fractions import Fraction
 from itertools import permutations
 from pathlib import Path
 from tempfile import mkdtemp
@@ -30,12 +31,19 @@ from trainer.errors import TrainerError
 from trainer.record.attempt import Outcome, standing
 from trainer.record.file import Record, parse_record, write_record
 from trainer.record.join import Joining, joined_into
+from trainer.record.layer import What, layers
 from trainer.record.people import Opening, ProgrammeItem, Recital
 
 MACHINES = 3
 HOURS = (0.0, -60.0, 40.0)
 which = st.integers(0, MACHINES - 1)
 who = st.integers(0, 2)
+own_words: st.SearchStrategy[tuple[What, str]] = st.one_of(
+    st.tuples(st.just("fingering"), st.sampled_from(["R 1-2-4", "R 1-3-5", ""])),
+    st.tuples(st.just("words"), st.sampled_from(["let go early", ""])),
+    st.tuples(st.just("tempo"), st.sampled_from(["72", "60.5", ""])),
+    st.tuples(st.just("left out"), st.sampled_from(["yes", ""])),
+)
 
 
 def state(desk: Desk) -> dict[str, object]:
@@ -45,6 +53,7 @@ def state(desk: Desk) -> dict[str, object]:
         "entries": sorted(store._kept_students(), key=lambda kept: kept.student.id),
         "joinings": store.joinings(),
         **{one.id: store.record(one.id) for one in store.entries()},
+        "own": {one.id: layers(store.layer_edits(one.id)) for one in store.students()},
         "standing": {
             one.id: standing(store.attempts(one.id), store.retractions(one.id))
             for one in store.students()
@@ -98,6 +107,24 @@ class Exchange(RuleBasedStateMachine):
         deck = desk.store.deck(PIECE.deck.id)
         numbers = [deck.starts[start % len(deck.starts)].number]
         desk.set_open(desk.student(self._student(number, of)), deck, numbers, opened=opened)
+
+    @rule(number=which, of=who, start=st.integers(0, 3), said=own_words)
+    def says_what_is_own(self, number: int, of: int, start: int, said: tuple[What, str]) -> None:
+        desk = self.machines[number]
+        student = desk.student(self._student(number, of))
+        deck = desk.view(student).decks[PIECE.deck.id]
+        desk.set_own(student, deck, deck.starts[start % len(deck.starts)], dict([said]))
+
+    @rule(number=which, of=who, quarter=st.integers(1, 47), gone=st.booleans())
+    def adds_a_start(self, number: int, of: int, quarter: int, gone: bool) -> None:
+        desk = self.machines[number]
+        view = desk.view(desk.student(self._student(number, of)))
+        deck = view.decks[PIECE.deck.id]
+        mine = [start for start in deck.starts if view.own(deck.id, start.id).added is not None]
+        if gone and mine:
+            desk.take_back_own(view, deck.id, mine[quarter % len(mine)])
+        elif all(start.onset != quarter for start in deck.starts):
+            desk.add_own(view, deck.id, Fraction(quarter))
 
     @rule(number=which, of=who, name=st.sampled_from("AB"), gone=st.booleans())
     def sets_a_recital(self, number: int, of: int, name: str, gone: bool) -> None:
@@ -155,6 +182,8 @@ class Exchange(RuleBasedStateMachine):
             record = replace(record, attempts=())
         elif part == 2:
             record = replace(record, retractions=(), attempts=record.attempts[::2])
+        elif part == 3:
+            record = replace(record, layer=record.layer[1::2])
         desk = self.machines[number]
         desk.record_in(write_record(record).encode(), "x", join=True)
         self.must[number] |= {one.id for one in record.attempts}
@@ -210,6 +239,8 @@ def three_records(folder: Path) -> list[Record]:
                 desk.note(view, deck, start, Outcome.THROUGH)
             desk.take_back(desk.store.attempts(student.id)[0])
             desk.set_open(student, deck, [1, number + 1], opened=number != 1)
+            desk.set_own(student, deck, deck.starts[1], {"words": f"from {number}"})
+            desk.add_own(desk.view(student), deck.id, Fraction(14 + number))
             desk.store.save_student(replace(student, minutes=5.0 + number))
             shared = shared or desk.record_out(student).encode()
             records.append(desk.store.record(student.id))
@@ -236,6 +267,7 @@ def test_commutative_and_associative(tmp_path: Path) -> None:
     assert len(found) == 12
     assert all(record == found[0] for record in found)
     assert len(found[0].attempts) == 9
+    assert len(found[0].layer) == 6
     assert write_record(found[0]) == write_record(found[-1])
 
 
@@ -269,6 +301,7 @@ def test_a_record_touches_nobody_else(tmp_path: Path) -> None:
         deck = view.decks[PIECE.deck.id]
         kept = desk.note(view, deck, 1, Outcome.THROUGH)
         desk.set_open(mine, deck, [1], opened=True)
+        desk.set_own(mine, deck, deck.starts[0], {"words": "mine"})
         desk.save_recital(Recital("r", mine.id, "Spring", NOON.date()))
         before = desk.store.record(mine.id)
         hostile = desk.store.record(other.id)
@@ -279,6 +312,7 @@ def test_a_record_touches_nobody_else(tmp_path: Path) -> None:
         for changes in (
             {"attempts": (replace(kept, student=other.id),)},
             {"openings": (replace(before.openings[0], student=other.id),)},
+            {"layer": (replace(before.layer[0], student=other.id),)},
         ):
             with pytest.raises(TrainerError, match="other contents"):
                 desk.store.take_in(replace(hostile, **changes))

@@ -72,6 +72,7 @@ def kept_of(store: Store, student: str) -> tuple[object, ...]:
         store.attempts(student),
         store.retractions(student),
         store.openings(student),
+        store.layer_edits(student),
         store.recitals(student),
     )
 

@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 from tests.store.build import NOON, STUDENT, attempt, open_store, piece, unhurried
 from trainer.errors import TrainerError
 from trainer.record.attempt import Outcome, Retraction, standing
+from trainer.record.layer import LayerEdit
 from trainer.record.people import Opening
 from trainer.store.rows import Event
 from trainer.store.store import Store
@@ -27,6 +28,8 @@ EVENTS: tuple[Event, ...] = (
     Retraction("retraction-2", "attempt-5", "machine-2", NOON - timedelta(days=1)),
     Opening("opening-1", STUDENT.id, "deck-1", "start-7", True, "machine-1", NOON),
     Opening("opening-2", STUDENT.id, "deck-1", "start-7", False, "machine-2", NOON),
+    LayerEdit("own-1", STUDENT.id, "deck-1", "start-7", "tempo", "72", "machine-1", NOON),
+    LayerEdit("own-2", STUDENT.id, "deck-1", "start-7", "tempo", "", "machine-2", NOON),
 )
 
 
@@ -36,6 +39,7 @@ def _contents(store: Store) -> tuple[object, ...]:
         store.attempts(STUDENT.id, "deck-2"),
         store.retractions(STUDENT.id),
         store.openings(STUDENT.id),
+        store.layer_edits(STUDENT.id),
     )
 
 
@@ -121,6 +125,7 @@ GROWING = (
     "attempt",
     "retraction",
     "opening",
+    "layer_edit",
     "joining",
     "deck_edit",
     "deck_revision",

@@ -24,6 +24,7 @@ from tests.store.build import (
 from trainer.deck.model import Deck, Piece, identity
 from trainer.errors import TrainerError
 from trainer.record.attempt import Attempt, Retraction
+from trainer.record.layer import LayerEdit
 from trainer.record.people import Opening, ProgrammeItem, Recital, Student
 from trainer.score.model import Score
 from trainer.store.rows import instant, moment
@@ -48,6 +49,13 @@ def test_an_attempt(shared: Store, value: Attempt) -> None:
 def test_an_opening(shared: Store, value: Opening) -> None:
     shared.append(value)
     assert value in shared.openings(STUDENT.id)
+
+
+@unhurried
+@given(value=values_of(LayerEdit, id=fresh_ids(), student=known_student))
+def test_a_word_on_a_students_own(shared: Store, value: LayerEdit) -> None:
+    shared.append(value)
+    assert value in shared.layer_edits(STUDENT.id)
 
 
 @unhurried
