@@ -12,7 +12,7 @@ from fractions import Fraction
 from itertools import groupby
 from typing import NamedTuple
 
-from trainer.score.model import Score
+from trainer.score.model import Note, Score
 
 NS = "{http://www.music-encoding.org/ns/mei}"
 ID = "{http://www.w3.org/XML/1998/namespace}id"
@@ -73,10 +73,15 @@ class Text:
     def all(self, name: str) -> list[ET.Element]:
         return list(self.root.iter(NS + name))
 
+    def written(self) -> list[Held]:
+        """Each head as it stands in the score: what is tied only because one value does not do
+        is one head. Such pieces share an id up to its dot."""
+        pieces = {a: b for a, b in self.ties if a.split(".")[0] == b.split(".")[0]}
+        return joined({id_: head.held for id_, head in self.heads.items()}, pieces)
+
     def held(self) -> list[Held]:
         """All that is struck, with the heads that ties lead to put to those they come from."""
-        heads = {id_: head.held for id_, head in self.heads.items()}
-        return joined(heads, dict(self.ties))
+        return joined({id_: head.held for id_, head in self.heads.items()}, dict(self.ties))
 
     def _definition(self, element: ET.Element) -> None:
         key = element.get("keysig")
@@ -138,19 +143,19 @@ class Text:
                 if element.tag in (NS + "rest", NS + "mRest"):
                     self.rests.append((number, self.at + place, length))
                 for note in element.iter(NS + "note"):
-                    alter = self._alter(note, signs, first=not place)
+                    alter = self._alter(note, signs)
                     if not element.get("grace"):
                         name, octave = _line(note)
                         pitch = 12 * (int(octave) + 1) + SEMITONES[name] + alter
                         held = Held(number, self.at + place, length, pitch)
                         self.heads[note.attrib[ID]] = Head(held, alter)
 
-    def _alter(self, note: ET.Element, signs: dict[Line, set[int]], *, first: bool) -> int:
+    def _alter(self, note: ET.Element, signs: dict[Line, set[int]]) -> int:
         """How a player reads the head, which has to be what the text tells besides."""
         if "accid" in note.attrib:
             return SIGNS[note.attrib["accid"]]
         before = [one for one, other in self.ties if other == note.attrib[ID]]
-        if first and before:
+        if before:
             alter = self.heads[before[0]].alter
         else:
             held = signs.get(_line(note), {self._of_key(note.attrib["pname"])})
@@ -180,20 +185,34 @@ def joined(heads: dict[str, Held], ties: dict[str, str]) -> list[Held]:
     return sorted(found)
 
 
+def written(score: Score, start: Fraction, end: Fraction) -> list[Held]:
+    """The heads of a Score itself from the bar of `start` up to `end`, grace notes left out."""
+    return sorted(_heads(score, start, end).values())
+
+
 def held(score: Score, start: Fraction, end: Fraction) -> list[Held]:
-    """The same of the Score itself, of the bar of `start` up to `end`; grace notes left out."""
-    first = score.bar_at(start).start
-    heads: dict[str, Held] = {}
-    carried: dict[tuple[int, Fraction, int], list[str]] = defaultdict(list)
-    ties: dict[str, str] = {}
-    for place, note in enumerate(score.notes):
-        if first <= note.onset < end and not note.grace:
-            pitch = 12 * (note.octave + 1) + SEMITONES[note.step.lower()] + note.alter
-            heads[str(place)] = Held(note.staff, note.onset, note.length, pitch)
-            if note.tie in ("continue", "stop"):
-                carried[note.staff, note.onset, pitch].append(str(place))
+    """The same with what ties lead to put to what they come from."""
+    heads = _heads(score, start, end)
+    led_to: dict[tuple[int, Fraction, int], list[str]] = defaultdict(list)
     for id_, head in heads.items():
-        later = carried.get((head.staff, head.onset + head.length, head.pitch))
+        if score.notes[int(id_)].tie in ("continue", "stop"):
+            led_to[head.staff, head.onset, head.pitch].append(id_)
+    ties: dict[str, str] = {}
+    for id_, head in heads.items():
+        later = led_to.get((head.staff, head.onset + head.length, head.pitch))
         if later and score.notes[int(id_)].tie in ("start", "continue"):
             ties[id_] = later.pop(0)
     return joined(heads, ties)
+
+
+def _heads(score: Score, start: Fraction, end: Fraction) -> dict[str, Held]:
+    first = score.bar_at(start).start
+    return {
+        str(place): Held(note.staff, note.onset, note.length, written_pitch(note))
+        for place, note in enumerate(score.notes)
+        if first <= note.onset < end and not note.grace
+    }
+
+
+def written_pitch(note: Note) -> int:
+    return 12 * (note.octave + 1) + SEMITONES[note.step.lower()] + note.alter
