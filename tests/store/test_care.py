@@ -17,6 +17,7 @@ from tests.store.build import NOON, STUDENT, attempt, open_store, piece
 from trainer.errors import TrainerError
 from trainer.record.attempt import Attempt, Retraction
 from trainer.record.file import Record
+from trainer.record.layer import LayerEdit
 from trainer.record.people import Opening, ProgrammeItem, Recital, Student
 from trainer.store import backup
 from trainer.store.backup import Backup
@@ -26,7 +27,7 @@ from trainer.store.store import Store
 PUPIL = Student("pupil-8f31c2", "Quillon-Zephyrine")
 OTHER = replace(STUDENT, name="Other-Name")
 IDS = [b"pupil-8f31c2", b"alone-77"]  # these stay, in tombstones
-TRACES = [b"Quillon", b"Spring-of-Q", b"hint-of-Q", b"setting-of-Q"]
+TRACES = [b"Quillon", b"Spring-of-Q", b"hint-of-Q", b"setting-of-Q", b"own-of-Q"]
 
 
 def furnish(store: Store, attempts: int = 400) -> Record:
@@ -46,6 +47,8 @@ def furnish(store: Store, attempts: int = 400) -> Record:
     store.append(*(one for mine in zip(*tries.values(), strict=True) for one in mine))
     for who, mine in tries.items():
         store.append(Retraction(f"r-{who}", mine[0].id, "m", NOON, who))
+        words = "other" if who == OTHER.id else "own-of-Q"
+        store.append(LayerEdit(f"l-{who}", who, "deck-1", "s", "words", words, "m", NOON))
         store.append(Opening(f"o-{who}", who, "deck-1", "start-7", True, "m", NOON))
     name = "Spring-of-Q"
     day = NOON.date()
