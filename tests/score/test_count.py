@@ -170,3 +170,13 @@ def test_the_seconds_are_those_of_each_quarter_in_its_tempo(
         in_force = [mark.value for mark in marks if mark.onset <= at and mark.value]
         expected += 60 / in_force[-1] if in_force else 1.0
     assert clock(score, F(begin))(F(end)) == pytest.approx(expected)
+
+
+@given(entries(), st.floats(10, 400))
+def test_a_count_at_a_tempo_of_ones_own(entry: tuple[Score, Fraction], rate: float) -> None:
+    """The same beats, each as long as that tempo says, whatever is written."""
+    score, onset = entry
+    written, own = count_before(score, onset), count_before(score, onset, rate)
+    assert [beat.number for beat in own.beats] == [beat.number for beat in written.beats]
+    assert own.beat == pytest.approx(60 / rate)
+    assert own.seconds / own.beat == pytest.approx(written.seconds / written.beat)

@@ -9,6 +9,8 @@ from fractions import Fraction
 
 import pytest
 from hypothesis import given, settings
+from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from tests.draw.scores import note, passages, score
 from trainer.errors import TrainerError
@@ -172,3 +174,17 @@ def test_a_count_clicks_at_its_beats_the_first_one_higher() -> None:
         assert loudest(sound, beat.at + 0.1, beat.at + 0.9) == 0
     one, two = (sound[round(at * RATE) :][: RATE // 50] for at in (0.0, 1.0))
     assert hertz(one) > hertz(two) * 1.2
+
+
+@settings(max_examples=40, deadline=None)
+@given(passages(), st.floats(30, 400))
+def test_at_a_tempo_of_ones_own_all_is_so_many_times_as_long(
+    passage: tuple[Score, Fraction, Fraction], rate: float
+) -> None:
+    music, begin, end = passage
+    times = 60 / rate  # no mark of tempo: a beat a second
+    music = replace(music, notes=tuple(n for n in music.notes if not n.grace))
+    written, own = tones(music, begin, end), tones(music, begin, end, rate)
+    assert [tone.pitch for tone in own] == [tone.pitch for tone in written]
+    assert [t.at for t in own] == pytest.approx([t.at * times for t in written])
+    assert [t.seconds for t in own] == pytest.approx([t.seconds * times for t in written])

@@ -127,7 +127,7 @@ class LessonScreen(ReaderScreen):
         def chosen(deck_id: str) -> None:
             weakest = [one.start for one in found.weakest if one.deck == deck_id] if found else []
             with self.minding():
-                piece = self.trainer.view.pieces[deck_id]
+                piece = self.trainer.desk.store.piece(deck_id)  # without a student's own
                 self.app.push_screen(PrepareScreen(piece, weakest[0] if weakest else ""))
 
         self._ask_piece("Prepare which piece?", chosen)

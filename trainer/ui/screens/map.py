@@ -184,8 +184,7 @@ class MapScreen(Room):
 
         with self.minding():  # the teacher's deck, without a student's own
             master = self.trainer.desk.store.piece(self.piece.deck.id)
-            known = any(start.id == self._start for start in master.deck.starts)
-            self.app.push_screen(PrepareScreen(master, self._start if known else ""), done)
+            self.app.push_screen(PrepareScreen(master, self._start), done)
 
     def action_piece(self) -> None:
         view = self.trainer.view

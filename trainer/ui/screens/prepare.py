@@ -46,7 +46,8 @@ class PrepareScreen(Room):
         super().__init__()
         self._piece = piece
         self._begun: Draft | None = None
-        self._at = start or piece.deck.starts[0].id
+        ids = [one.id for one in piece.deck.starts]
+        self._at = start if start in ids else ids[0]
         self._found: dict[str, tuple[Proposal, ...]] = {}
 
     def body(self) -> ComposeResult:
