@@ -21,6 +21,7 @@ from trainer.ui.screens.choose import ChooseScreen
 from trainer.ui.screens.drill import DrillScreen
 from trainer.ui.screens.forecasts import ForecastsScreen
 from trainer.ui.screens.help import NAMES, HelpScreen
+from trainer.ui.screens.lesson import LessonScreen
 from trainer.ui.screens.log import LogScreen
 from trainer.ui.screens.map import MapScreen
 from trainer.ui.screens.page import PageScreen
@@ -33,13 +34,14 @@ from trainer.ui.screens.settings import SettingsScreen
 from trainer.ui.screens.slip import SlipScreen
 from trainer.ui.screens.start import StartScreen
 from trainer.ui.screens.students import StudentsScreen
+from trainer.ui.screens.studio import StudioScreen
 from trainer.ui.screens.today import TodayScreen
 
 ROOMS: list[type[Room]] = [
     TodayScreen, DrillScreen, RetentionScreen, MapScreen, PageScreen, HelpScreen, ChooseScreen,
     AskScreen, CautionScreen, PrepareScreen, AddingScreen, AlikeScreen,
     RecitalScreen, ForecastsScreen, StudentsScreen, SettingsScreen,
-    RunScreen, SlipScreen, LogScreen, StartScreen,
+    RunScreen, SlipScreen, LogScreen, StartScreen, LessonScreen, StudioScreen,
 ]  # fmt: skip
 
 

@@ -65,11 +65,11 @@ def sections(found: Lesson, width: int, *, ascii: bool = False) -> tuple[Section
             ),
         ),
         Section(ONE_THING, _fitted([found.one_thing] if found.one_thing else [], width)),
-        Section(CONFUSIONS, _fitted((*few, *([f"and {more} more"] if more > 0 else [])), width)),
-        Section(since_words(found.practised), _fitted([_practised(found.practised)], width)),
         Section(
             "Notes", _fitted((f"{day_word(one.day)}: {one.text}" for one in found.notes), width)
         ),
+        Section(CONFUSIONS, _fitted((*few, *([f"and {more} more"] if more > 0 else [])), width)),
+        Section(since_words(found.practised), _fitted([_practised(found.practised)], width)),
     )
     told = tuple(section for section in made if section.lines)
     if not found.starts:
@@ -115,8 +115,8 @@ def _weakest(found: Sequence[LessonStart], width: int, ascii: bool) -> Iterator[
 def held_words(days: int | None) -> str:
     """How long ago a start last held cold."""
     if days is None:
-        return "never held cold"
-    return "held cold today" if days == 0 else f"held cold {counted(days, 'day')} ago"
+        return "never held"
+    return "held today" if days == 0 else f"held {counted(days, 'day')} ago"
 
 
 def _tried(found: Lesson) -> Iterator[LessonStart]:

@@ -9,7 +9,7 @@ from trainer.draw.text import cells, fit
 from trainer.ui.keys import EVERYWHERE, KEYS, Key
 from trainer.ui.screens.help import NAMES
 
-TWO_FROM = 100  # columns of the page, from which on it is set in two
+TWO_FROM = 80  # columns of the page, from which on it is set in two
 GAP, APART = 4, 3  # cells between the two, and between one key and the next
 
 
@@ -22,7 +22,7 @@ def screens() -> dict[str, list[Key]]:
 
 
 def card(width: int, *, ascii: bool = False) -> list[str]:
-    """All keys as lines of at most `width` cells, 24 or more; two columns from 100 on."""
+    """All keys as lines of at most `width` cells, 24 or more; two columns from 80 on."""
     size = (width - GAP) // 2 if width >= TWO_FROM else width
     blocks = [
         [_name(screen), *_listed(keys, size, ascii=ascii)] for screen, keys in screens().items()

@@ -193,7 +193,7 @@ KEYS: tuple[Key, ...] = (
     Key("students.add", "a", "a", "add", "add", "Add a student.", 2),
     Key("students.level", "l", "l", "level", "level", "Who sees what: child, adult, advanced.", 2),
     Key("students.minutes", "m", "m", "minutes", "minutes", "Drill time of a day.", 2),
-    Key("students.lesson", "b", "b", "before the lesson", "lesson", "What to know of this student "
+    Key("students.lesson", "b", "b", "lesson", "lesson", "What to know of this student "
         "before the lesson, on one page.", 2),
     Key("students.studio", "o", "o", "overview", "studio", "All students by what they need, and "
         "the recitals to come.", 2),
@@ -201,7 +201,7 @@ KEYS: tuple[Key, ...] = (
     # The lesson
     Key("lesson.hear", "h", "h", "hear three", "hear", "Hear the three starts most in need, the "
         "teacher being the judge."),
-    Key("lesson.note", "w", "w", "write a note", "note", "Write a note of today's lesson. It stays "
+    Key("lesson.note", "w", "w", "note", "note", "Write a note of today's lesson. It stays "
         "on this machine."),
     Key("lesson.prepare", "p", "p", "prepare", "prepare", "Split, move or advise: the starts of a "
         "piece."),
@@ -215,7 +215,7 @@ KEYS: tuple[Key, ...] = (
     Key("studio.on", "pagedown,space", "PgDn", "on", "leaf(1)", "A screenful on.", 0),
     Key("studio.back up", "pageup", "PgUp", "back up", "leaf(-1)", "A screenful back.", 0),
     Key("studio.take", "enter", "Enter", "this one", "take", "Make it this student's day."),
-    Key("studio.lesson", "b", "b", "before the lesson", "lesson", "What to know of this student "
+    Key("studio.lesson", "b", "b", "lesson", "lesson", "What to know of this student "
         "before the lesson."),
     Key("studio.turn", "right,left,tab", "→", "recitals", "turn", "The recitals to come, or the "
         "students again.", 2),
