@@ -73,7 +73,7 @@ def _programme(
     by_deck = {row[found.columns.index("id")]: row for row in found.rows}
     rows = []
     for item in items:
-        row = by_deck.get(item.deck) if item.from_memory != "no" else None
+        row = by_deck.get(item.deck)  # none where it is played with music
         told = [row[found.columns.index(name)] if row else None for name in shown]
         rows.append((view.decks[item.deck].title, HOW[item.from_memory], *told))
     programme = Table(

@@ -76,7 +76,8 @@ def term(view: View, first: date | None = None, last: date | None = None) -> Ter
 
 
 def as_of(view: View, day: date) -> View:
-    """What was known at the end of a practice day that may be over."""
+    """What was known at the end of a practice day that may be over. Kept beliefs and plans of a
+    later day do no harm: they are taken only for the tries that they rest on."""
     if day >= view.day:
         return view
     return replace(
@@ -84,8 +85,6 @@ def as_of(view: View, day: date) -> View:
         now=view.now - (view.day - day),
         attempts=tuple(one for one in view.attempts if one.day <= day),
         openings=tuple(one for one in view.openings if practice_day(one.at) <= day),
-        kept=None,
-        kept_plans=None,
     )
 
 
