@@ -5,7 +5,10 @@ import sys
 
 import pytest
 
-HEAVY = ("music21", "numpy", "sqlite_utils", "textual", "mido", "miniaudio")
+HEAVY = (
+    "music21", "numpy", "sqlite_utils", "textual", "mido", "miniaudio", "verovio", "resvg_py",
+    "PIL",
+)  # fmt: skip
 
 
 def loaded_by(code: str) -> set[str]:
@@ -24,6 +27,7 @@ def loaded_by(code: str) -> set[str]:
         ("import trainer.ui.app", {"textual"}),
         ("import trainer.desk, trainer.store.store", {"sqlite_utils", "numpy"}),
         ("import trainer.sound.player, trainer.sound.tones, trainer.ui.screens.drill", {"textual"}),
+        ("import trainer.picture.show, trainer.picture.mei, trainer.cli.picture", set()),
         ("import trainer.reports.registry", {"numpy"}),
     ],
 )

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import music21
 import pytest
-from hypothesis import given
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
@@ -41,6 +41,7 @@ def corpus(name: str) -> Score:
 
 
 STARTS = [(path, start) for path in DECKS for start in piece(path).deck.starts]
+slow = settings(deadline=None, max_examples=60, suppress_health_check=[HealthCheck.too_slow])
 names = pytest.mark.parametrize(
     ("path", "start"), STARTS, ids=lambda v: v.name[:8] if isinstance(v, Path) else str(v.number)
 )
@@ -160,6 +161,7 @@ def test_another_programs_reader_finds_the_same(name: str, first: int, last: int
     assert sorted(found) == held(music, begin, end)
 
 
+@slow
 @given(passages())
 def test_any_passage_is_written_as_it_stands(passage: tuple[Score, F, F]) -> None:
     music, begin, end = passage
@@ -179,6 +181,7 @@ def test_any_passage_is_written_as_it_stands(passage: tuple[Score, F, F]) -> Non
     assert sum(one.text == "~" for one in text.all("dir")) == len(tildes)
 
 
+@slow
 @given(passages())
 def test_nothing_from_the_end_on_is_told(passage: tuple[Score, F, F]) -> None:
     """Without what is played later the text is the same. (The clef of a staff that has none is

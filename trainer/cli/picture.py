@@ -14,6 +14,7 @@ from trainer.errors import TrainerError
 if TYPE_CHECKING:
     from trainer.deck.model import Piece, Start
     from trainer.desk import Desk
+    from trainer.reports.view import View
 
 
 @click.command()
@@ -49,10 +50,11 @@ def picture(
             return
         if not piece or not number:
             raise TrainerError("Name a piece and the number of a start, such as `picture 1 2`.")
-        found = desk.view(desk.student(student)).pieces[desk.find(piece).id]
+        view = desk.view(desk.student(student))
+        found = view.pieces[desk.find(piece).id]
         start = numbered(found.deck, number)
         if out is None:
-            show_picture(desk, found, start, student)
+            show_picture(desk, view, found, start)
             return
     from trainer.cli.files import write_file
     from trainer.deck.page import page_span
@@ -63,15 +65,17 @@ def picture(
     say(f"Written to {out.name}.")
 
 
-def show_picture(desk: Desk, piece: Piece, start: Start, student: str) -> None:
-    """Show the bars of a start in this terminal. Raises TrainerError."""
+def show_picture(desk: Desk, view: View, piece: Piece, start: Start) -> None:
+    """Show the bars of a start in this terminal, under its place. Raises TrainerError."""
     from trainer.deck.page import page_span
     from trainer.picture.show import in_terminal
     from trainer.picture.terminal import measured
+    from trainer.reports.view import where
 
-    way = desk.setting(desk.student(student), "picture")
+    way = desk.setting(view.student, "picture")
     sent = in_terminal(piece.score, *page_span(piece, start), way, measured())
     _need_terminal()
+    say(f"{piece.deck.title}, start {start.number}, {where(piece, start, view.words)}")
     _send(sent)
 
 

@@ -157,12 +157,13 @@ def page(
                        "place": where(found, start, view.words),
                        "notes": list(found.score.notes_between(begin, end))})  # fmt: skip
             return
-        say(f"{found.deck.title}, start {number}, {where(found, start, view.words)}")
         if picture:
             from trainer.cli.picture import show_picture
 
-            show_picture(desk, found, start, student)
-        elif spoken:
+            show_picture(desk, view, found, start)
+            return
+        say(f"{found.deck.title}, start {number}, {where(found, start, view.words)}")
+        if spoken:
             say(words(found.score, begin, end, names=names, words=view.words))
         else:
             say(drawn(found.score, begin, end, width=width(), names=names, ascii=plain_ascii()))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from pathlib import PurePath
 
 from trainer.errors import TrainerError
 from trainer.picture.engrave import UNITS, png, size, svg
@@ -22,11 +23,11 @@ _SPACES = (20, 26, 34)  # units of a drawing for each column: large staves first
 def as_file(score: Score, begin: Fraction, end: Fraction, name: str, width: int) -> bytes:
     """What a file of that name (.svg or .png) is to hold: the bars of `begin` up to `end` (ql),
     `width` pixels wide if it is a PNG. Raises TrainerError."""
-    kind = name.rpartition(".")[2].lower()
-    if kind not in ("svg", "png"):
+    kind = PurePath(name).suffix.lower()
+    if kind not in (".svg", ".png"):
         raise TrainerError(f"{name!r} is no picture's name; end it in .svg or .png.")
     drawing = svg(mei(score, begin, end), UNITS)
-    return drawing.encode() if kind == "svg" else png(drawing, width)
+    return drawing.encode() if kind == ".svg" else png(drawing, width)
 
 
 def in_terminal(score: Score, begin: Fraction, end: Fraction, way: str, room: Room) -> str:
