@@ -25,7 +25,7 @@ _STYLE = f"""
 html {{ background: #fff; color: {INK};
   font: 11.5pt/1.45 "Noto Sans", "Segoe UI", "Helvetica Neue", "DejaVu Sans", Arial, sans-serif; }}
 body {{ margin: 0 auto; padding: 1.5rem; max-width: 46rem; overflow-wrap: break-word; }}
-h1, h2, h3 {{ line-height: 1.2; break-after: avoid; }}
+h1, h2, h3 {{ line-height: 1.2; break-after: avoid; break-inside: avoid; }}
 h1 {{ font-size: 1.9em; margin: 0 0 .15em; }}
 h2 {{ font-size: 1.35em; margin: 1.5em 0 .4em; padding-bottom: .15em;
   border-bottom: 1.5pt solid {INK}; }}
