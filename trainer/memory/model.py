@@ -150,6 +150,14 @@ class Beliefs(Frozen, frozen=True):
         chance = float((chances * weights).sum())
         return Retention(chance, min(low, chance), max(high, chance), trace.tries, trace.held)
 
+    def chances(
+        self, starts: Sequence[str], at: datetime, part: Part = "start"
+    ) -> dict[str, float]:
+        """The chances of `retention` alone, for all at once: of those that were tried cold."""
+        traces = {start: self.trace(start, part) for start in starts}
+        known = [start for start, trace in traces.items() if trace and trace.tries]
+        return dict(zip(known, self.expected(known, at, part), strict=True))
+
     def weights(self, trace: Trace, part: Part = "start") -> Array:
         """How likely each cell is for one trace, (11, 3, 3)."""
         from trainer.memory.grid import grid

@@ -113,33 +113,30 @@ def readiness(
 
 def _piece(deck: Deck, beliefs: Beliefs, is_open: frozenset[str], at: datetime) -> PieceReadiness:
     starts = [start.id for start in deck.starts if start.id in is_open]
-    places = [
-        Place(deck.id, start, part, beliefs.retention(start, at, part))
-        for start in starts
-        for part in PARTS
-    ]
-    tried = [place for place in places if place.retention.chance is not None]
-    chances = {(p.start, p.part): p.retention.chance or 0.0 for p in tried}
-    starts_lost = sum(1 - c for (_, part), c in chances.items() if part == "start")
-    joins_lost = sum(
-        (1 - c) * chances.get((start, "start"), 1.0)
-        for (start, part), c in chances.items()
-        if part == "join"
-    )
+    by_part = {part: beliefs.chances(starts, at, part) for part in PARTS}
+    first, joins = by_part["start"], by_part["join"]
     together = 1.0
-    for part in PARTS:
-        together *= beliefs.all_hold([p.start for p in tried if p.part == part], at, part)
-    weakest = sorted(tried, key=lambda p: (p.retention.chance, starts.index(p.start), p.part))
+    for part, chances in by_part.items():
+        together *= beliefs.all_hold(list(chances), at, part)
+    weakest = sorted(
+        (chance, starts.index(start), part)
+        for part, chances in by_part.items()
+        for start, chance in chances.items()
+        if chance < HOLDS
+    )
     return PieceReadiness(
         deck.id,
         deck.title,
         len(starts),
         len(deck.starts) - len(starts),
-        starts_lost,
-        joins_lost,
-        together if tried else None,
-        tuple(start for start in starts if (start, "start") not in chances),
-        tuple(p for p in weakest if p.retention.band != "holds")[:WEAKEST],
+        sum(1 - chance for chance in first.values()),
+        sum((1 - chance) * first.get(start, 1.0) for start, chance in joins.items()),
+        together if first or joins else None,
+        tuple(start for start in starts if start not in first),
+        tuple(
+            Place(deck.id, starts[n], part, beliefs.retention(starts[n], at, part))
+            for _, n, part in weakest[:WEAKEST]
+        ),
     )
 
 
@@ -149,7 +146,8 @@ def _stages(starts: Sequence[str], beliefs: Beliefs, at: datetime) -> tuple[Stag
     untried = [s for s, t in traces.items() if t is None or not t.tries]
     once = [s for s, t in traces.items() if t is None or t.held < 2]
     failing = [s for s, t in traces.items() if t is None or not t.tries or t.failing]
-    chances = [beliefs.retention(start, at).chance or 0.0 for start in starts]
+    known = beliefs.chances(starts, at)
+    chances = [known.get(start, 0.0) for start in starts]
     share = sum(chances) / len(chances) if chances else 0.0
     weak = [s for s, chance in zip(starts, chances, strict=True) if chance < FADING]
     return (

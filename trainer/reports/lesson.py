@@ -13,6 +13,7 @@ from itertools import combinations, pairwise, permutations
 from msgspec.structs import replace
 
 from trainer.deck.model import Deck
+from trainer.draw.words import band_of
 from trainer.memory.model import Band
 from trainer.record.lesson import LessonNote, standing_notes
 from trainer.reports.lesson_advice import one_thing
@@ -30,9 +31,9 @@ NOTES = 5  # of the teacher's, the newest first
 
 
 class LessonStart(Frozen, frozen=True):
-    """An open start. `chance` (0-1) is that of its next cold try, `basis` the same in words;
-    both are empty where it was not tried cold. `days` are those since it last held cold, None
-    where it never did. `place` is told of the weakest only."""
+    """An open start. `chance` (0-1) is that of its next cold try, None where it was not tried
+    cold; `days` are those since it last held cold, None where it never did. `basis`, the chance
+    with its tries in words, and `place` are told of the weakest only."""
 
     deck: str
     piece: str
@@ -121,31 +122,39 @@ def lesson(view: View, deck: str | None = None, *, since: date | None = None) ->
 
 def _starts(view: View, deck: str | None) -> Iterator[LessonStart]:
     held = _last_held(view)
-    for deck_id, found in view.decks.items():
-        for start in found.starts if deck in (None, deck_id) else ():
-            if start.id not in view.open:
-                continue
-            known, last = view.retention(start.id), held.get(start.id)
-            yield LessonStart(
-                deck_id,
-                found.title,
-                start.id,
-                start.number,
-                known.band,
-                known.chance,
-                basis(known) if known.tries else "",
-                (view.day - last).days if last else None,
-            )
+    found = [
+        (of, start)
+        for deck_id, of in view.decks.items()
+        for start in (of.starts if deck in (None, deck_id) else ())
+        if start.id in view.open
+    ]
+    chances = view.chances([start.id for _, start in found])
+    for of, start in found:
+        chance, last = chances.get(start.id), held.get(start.id)
+        yield LessonStart(
+            of.id,
+            of.title,
+            start.id,
+            start.number,
+            band_of(chance),
+            chance,
+            days=(view.day - last).days if last else None,
+        )
 
 
 def _last_held(view: View) -> dict[str, date]:
     """The day on which each start last held cold."""
-    return {one.start: one.attempt.day for one in view.tries if one.cold and one.held()}
+    held: dict[str, date] = {}
+    for one in reversed(view.tries):
+        if one.cold and one.start not in held and one.held():
+            held[one.start] = one.attempt.day
+    return held
 
 
 def _placed(view: View, one: LessonStart) -> LessonStart:
     found = view.find(one.deck, one.start)
-    return replace(one, place=where(*found, view.words)) if found else one
+    assert found is not None, "the page tells of starts that are there"
+    return replace(one, place=where(*found, view.words), basis=basis(view.retention(one.start)))
 
 
 def _confusions(view: View, deck: str | None) -> Iterator[Confused]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from functools import cached_property
@@ -64,6 +64,12 @@ class View:
     def left_out(self) -> frozenset[str]:
         """The starts that are not called for this student, opened or not."""
         return frozenset().union(*(layer.left_out for layer in self.layers.values()))
+
+    @cached_property
+    def closed(self) -> frozenset[str]:
+        """The starts that are not open yet; one that is left out is none of them."""
+        known = {start.id for deck in self.decks.values() for start in deck.starts}
+        return frozenset(known - self.open - self.left_out)
 
     def revision_of(self, deck: Deck) -> str:
         """The revision of the teacher's deck, whatever the student's own layer over it is."""
@@ -160,6 +166,13 @@ class View:
         soonest = 1 if start_id in self.tried_today else 0
         days = max(soonest, (on - self.day).days if on else 0)
         return self.beliefs.retention(start_id, self.now + timedelta(days=days), part)
+
+    def chances(self, start_ids: Sequence[str]) -> dict[str, float]:
+        """The chances of `retention` alone, for all at once: of those that were tried cold."""
+        today = [one for one in start_ids if one in self.tried_today]
+        others = [one for one in start_ids if one not in self.tried_today]
+        later = self.now + timedelta(days=1)
+        return self.beliefs.chances(others, self.now) | self.beliefs.chances(today, later)
 
     @property
     def target(self) -> date:

@@ -125,10 +125,12 @@ class LessonScreen(ReaderScreen):
         found = self._lesson
 
         def chosen(deck_id: str) -> None:
-            weakest = [one.start for one in found.weakest if one.deck == deck_id] if found else []
+            weakest = [one.start for one in found.weakest] if found else []
             with self.minding():
                 piece = self.trainer.desk.store.piece(deck_id)  # without a student's own
-                self.app.push_screen(PrepareScreen(piece, weakest[0] if weakest else ""))
+                known = {start.id for start in piece.deck.starts}
+                first = next((start_id for start_id in weakest if start_id in known), "")
+                self.app.push_screen(PrepareScreen(piece, first))
 
         self._ask_piece("Prepare which piece?", chosen)
 
