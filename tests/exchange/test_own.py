@@ -22,6 +22,7 @@ from trainer.practice.run import RunAct
 from trainer.practice.session import Act
 from trainer.record.attempt import Outcome
 from trainer.record.file import parse_record
+from trainer.reports.registry import REPORTS
 
 __all__ = ["run"]  # the fixture
 
@@ -209,6 +210,11 @@ def test_a_start_left_out_is_not_drawn_and_not_counted(desk: Desk) -> None:
     assert drawn == {slot_number(view, slot.start) for slot in view.plan.slots}
     assert len(view.open) == 7
     assert "deck-s3" not in view.next_calls
+    desk.note(view, view.decks["deck"], 3, Outcome.NOTHING)
+    view = desk.view(view.student)
+    for report in ("retention", "pieces"):
+        assert [row for row in REPORTS[report](view, None).rows if "deck-s3" in row] == []
+    assert REPORTS["pieces"](view, None).rows[0][2:4] == (7, 7)
     assert view.decks["deck"].route == PIECE.deck.route  # pages, route and recovery have it
     other = desk.view(desk.add_student("B"))
     assert other.left_out == frozenset()

@@ -42,6 +42,10 @@ def test_what_is_own_is_marked_in_words(tmp_path: Path, size: Size) -> None:
             assert "Start 9, b. 7" in stage.text
             await stage.press("right")
             assert "left out for you" in stage.text
+            await stage.press("o")
+            assert "--leave-in" in stage.text
+            await stage.press("a")
+            assert "deck-s3" not in stage.app.view.open
             await stage.press("left", "left", "enter")
             seen = stage.text
             for _ in range(8):

@@ -25,7 +25,7 @@ COMMANDS: dict[str, tuple[str, str, str]] = {
     "look-alikes": ("starts", "look_alikes", "Which starts are easily confused, and how."),
     "prepare": ("starts", "prepare", "Correct the starts of a piece on its screen."),
     "start": ("starts", "start", "Show a start; add, move, remove, merge, split starts ..."),
-    "own": ("own", "own", "One student's own: fingering, words, tempo, starts left out or added."),
+    "own": ("own", "own", "One student's own fingering, words, tempo and starts."),
     "open": ("starts", "open_", "Open starts whose phrase has been learned."),
     "close": ("starts", "close", "Close starts: they are called no more."),
     "deck": ("decks", "deck", "Hand a deck out as a file, or take one in."),

@@ -143,33 +143,42 @@ def with_layer(deck: Deck, layer: Layer, end: Fraction | None = None) -> Deck:
     An added start where another one begins already is not there: its tries count for that one.
     """
     laid = _laid(deck, layer, end)
-    starts = [_with_own(start, layer.of(start.id)) for start in deck.starts]
-    numbers = dict(enumerate(laid.placed, max(start.number for start in starts) + 1))
-    route = deck.route
-    for number, own in sorted(numbers.items(), key=lambda item: item[1].added or 0):
-        before = [start for start in starts if start.onset < (own.added or 0)]
-        parent = before[-1].id if before else ""
-        new = Start(own.start, number, own.added or Fraction(0), (OWN,), parent=parent)
-        route = _routed(route, new.id, parent, starts[0].id)
-        starts.insert(len(before), _with_own(new, own))
+    owns = {own.start: own for own in layer.owns}
+    number = max(start.number for start in deck.starts)
+    new = [
+        Start(own.start, number + n, own.added or Fraction(0), (OWN,))
+        for n, own in enumerate(laid.placed, 1)
+    ]
+    starts: list[Start] = []
+    # What is played with each start of the deck, in order: itself, and what was added after it;
+    # with the first one also what was added before it.
+    passes: dict[str, list[str]] = {start.id: [] for start in deck.starts}
+    here = passes[deck.starts[0].id]
+    added = {start.id for start in new}
+    for start in sorted((*deck.starts, *new), key=lambda start: start.onset):
+        if start.id in added:
+            start = replace(start, parent=starts[-1].id if starts else "")
+        else:
+            here = passes[start.id]
+        here.append(start.id)
+        starts.append(_with_own(start, owns.get(start.id)))
     merged = tuple(
-        Former(own.start, 0, own.added or Fraction(0), "merged", laid.doubles[own.start])
-        for own in layer.owns
-        if own.start in laid.doubles
+        Former(id_, 0, owns[id_].added or Fraction(0), "merged", there)
+        for id_, there in laid.doubles.items()
     )
-    return replace(deck, starts=tuple(starts), route=route, former=(*deck.former, *merged))
+    return replace(
+        deck,
+        starts=tuple(starts),
+        route=tuple(id_ for old in deck.route for id_ in passes.get(old, [old])),
+        former=(*deck.former, *merged),
+    )
 
 
-def _with_own(start: Start, own: Own) -> Start:
+def _with_own(start: Start, own: Own | None) -> Start:
+    if own is None:
+        return start
     advice = (*start.advice, own.words) if own.words else start.advice
     return replace(start, fingering=own.fingering or start.fingering, advice=advice)
-
-
-def _routed(route: tuple[str, ...], new: str, before: str, first: str) -> tuple[str, ...]:
-    """The route with a new start after each pass of the one before it in the score, or before
-    each pass of the first one where none is before it."""
-    beside, pair = (before, (before, new)) if before else (first, (new, first))
-    return tuple(id_ for old in route for id_ in (pair if old == beside else (old,)))
 
 
 def no_effect(deck: Deck, layer: Layer, end: Fraction | None = None) -> dict[str, str]:

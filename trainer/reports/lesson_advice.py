@@ -145,7 +145,7 @@ def next_start(view: View, deck: str | None) -> str | None:
         found = view.decks.get(deck_id)
         if found is None or deck not in (None, deck_id):
             continue
-        closed = [start for start in found.starts if start.id not in view.open]
+        closed = [start for start in found.starts if start.id in view.closed]
         if closed and (len(closed) < len(found.starts) or not view.open):
             return f"{_call(found, closed[0])} is the next to open, when its phrase is learned."
     return None

@@ -15,7 +15,7 @@ def report(view: View, deck: str | None = None) -> Table:
     for deck_id, piece in view.pieces.items():
         if deck not in (None, deck_id):
             continue
-        starts = piece.deck.starts
+        starts = [start for start in piece.deck.starts if start.id not in view.left_out]
         counts = Counter(view.retention(s.id).band for s in starts)
         opened = sum(start.id in view.open for start in starts)
         rows.append(

@@ -16,6 +16,8 @@ NOTES = (
     "✓ holds (85% or more), ~ fading (60% or more), ! weak, ? no cold try yet.",
     "The chance that a cold try holds: an estimate from calm tries at home, an upper one for a "
     "stage. A join counts only where its start held. The day: if nothing more were played.",
+    "The sign counts the days since the last try too. A start tried today is tried cold again "
+    "tomorrow, with today's page still fresh.",
 )
 ALL_NOTE = "After each chance its interval, and in brackets the cold tries that it rests on."
 CHILD_NOTE = "✓ holds, ~ fading, ! weak, ? not tried yet."
@@ -101,7 +103,7 @@ def _either(only: Collection[Band]) -> str:
 
 def _row(view: View, piece: Piece, start: Start) -> dict[str, Cell] | None:
     now = view.retention(start.id)
-    if start.id not in view.open and not now.tries:
+    if start.id in view.left_out or (start.id not in view.open and not now.tries):
         return None
     join = view.retention(start.id, "join")
     day = view.retention(start.id, on=view.target)

@@ -120,7 +120,7 @@ def glance(view: View) -> Glance:
         count += len(mine)
         if mine or deck_id in on_programme:
             closed += [
-                f"{deck.title} {start.number}" for start in deck.starts if start.id not in view.open
+                f"{deck.title} {start.number}" for start in deck.starts if start.id in view.closed
             ]
     programmes = tuple(_programme(view, one) for one in sorted(coming, key=lambda r: (r.day, r.id)))
     return Glance(count, len(closed), closed[0] if closed else "", _opened(view.openings),
@@ -152,7 +152,7 @@ def _programme(view: View, recital: Recital) -> Programme:
                 deck.title,
                 item.from_memory,
                 is_open,
-                len(deck.starts) - is_open,
+                sum(start.id in view.closed for start in deck.starts),
                 len(known.untried) if known else None,
                 round(known.starts_lost + known.joins_lost, 2) if known else None,
                 known.all_hold if known else None,

@@ -54,7 +54,7 @@ class MapScreen(Room):
 
     @property
     def piece(self) -> Piece:
-        """The piece looked at: that of the start asked for, else the first."""
+        """The piece looked at: that of the start asked for, else the first with an open start."""
         if self._piece is None:
             view = self.trainer.view
             holders = (
@@ -62,7 +62,13 @@ class MapScreen(Room):
                 for deck_id, deck in view.decks.items()
                 if any(start.id == self._wanted for start in deck.starts)
             )
-            self._look_at(view.pieces[next(holders, next(iter(view.decks)))], self._wanted)
+            begun = (
+                deck_id
+                for deck_id, deck in view.decks.items()
+                if any(start.id in view.open for start in deck.starts)
+            )
+            usual = next(begun, next(iter(view.decks)))
+            self._look_at(view.pieces[next(holders, usual)], self._wanted)
         assert self._piece is not None
         return self._piece
 
@@ -80,8 +86,9 @@ class MapScreen(Room):
         app = self.trainer
         piece, view = self.piece, app.view
         app.need(ALL)
-        opened = sum(start.id in view.open for start in piece.deck.starts)
-        self.show_title(piece.deck.title, f"{opened} of {len(piece.deck.starts)} starts open")
+        called = [start for start in piece.deck.starts if start.id not in view.left_out]
+        opened = sum(start.id in view.open for start in called)
+        self.show_title(piece.deck.title, f"{opened} of {len(called)} starts open")
         low = self.room[1] < 24
         self.set_class(low, "-under24")
         detail = DETAIL_LOW if low else DETAIL
@@ -159,10 +166,14 @@ class MapScreen(Room):
         self.app.push_screen(StartScreen(self.piece, self._start), looked)
 
     def action_open(self) -> None:
+        if self._start in self.trainer.view.left_out:
+            number = self.start.number
+            self.say(f"Left out for you: `trainer own PIECE {number} --leave-in`.")
+            return
         self._set_open([self.start], opened=self._start not in self.trainer.view.open)
 
     def action_open_all(self) -> None:
-        closed = [s for s in self.piece.deck.starts if s.id not in self.trainer.view.open]
+        closed = [s for s in self.piece.deck.starts if s.id in self.trainer.view.closed]
         self._set_open(closed, opened=True)
 
     def _set_open(self, starts: list[Start], *, opened: bool) -> None:
