@@ -81,7 +81,8 @@ def as_text(found: Lesson, width: int, *, ascii: bool = False) -> list[str]:
     """The whole page as lines."""
     lines = textwrap.wrap(clean(title(found)), width)
     for section in sections(found, width - 2, ascii=ascii):
-        lines += ["", section.title, *(f"  {line}" for line in section.lines)]
+        lines += ["", *textwrap.wrap(section.title, width)]
+        lines += [f"  {line}" for line in section.lines]
     return [line.translate(PLAIN) for line in lines] if ascii else lines
 
 
