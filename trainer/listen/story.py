@@ -1,0 +1,197 @@
+"""The cheapest story, note by note, and what can be read from it. Pure."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+from statistics import median
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from trainer.listen.lattice import (
+    ADVANCE,
+    BACK,
+    EXTRA,
+    FREE,
+    HANDS,
+    JUMP,
+    LATE,
+    RESTART,
+    START,
+    Lattice,
+    Track,
+)
+from trainer.listen.model import Jump, Pause
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from trainer.listen.model import Hands, Heard
+
+BEFORE = -1  # the column of a note before the story begins
+
+
+@dataclass(frozen=True)
+class Step:
+    """What one note was: its move, and the column where the story stands after it."""
+
+    note: Heard
+    move: int
+    column: int
+
+
+@dataclass(frozen=True)
+class Story:
+    """One explanation of all notes."""
+
+    lattice: Lattice
+    steps: tuple[Step, ...]
+    cost: float
+    entry: int  # the number of the start where it begins
+
+    @property
+    def hands(self) -> Hands:
+        return HANDS[int(self.lattice.row[self.steps[-1].column]) % 3]
+
+    def onset(self, column: int) -> float:
+        """The position (ql) of a column's chord."""
+        return self.lattice.waiting.clusters[int(self.lattice.place[column])].onset
+
+
+def told(track: Track, notes: Sequence[Heard], column: int, cost: float) -> Story:
+    """The story that ends in a column, walked back through what the track kept."""
+    assert track.steps is not None
+    entry = int(track.name[column])
+    steps = []
+    for number in range(len(notes) - 1, -1, -1):
+        if column == BEFORE:
+            steps.append(Step(notes[number], EXTRA, BEFORE))
+            continue
+        move, came = track.steps[number].at(column)
+        steps.append(Step(notes[number], move, column))
+        column = came
+    return Story(track.lattice, tuple(reversed(steps)), cost, entry)
+
+
+def begun(story: Story) -> int:
+    """The number of the first note that belongs."""
+    return next(i for i, step in enumerate(story.steps) if step.column != BEFORE)
+
+
+def matched(story: Story) -> int:
+    """How many notes were expected where they came."""
+    return sum(step.column != BEFORE and step.move not in (EXTRA, FREE) for step in story.steps)
+
+
+def counts(story: Story) -> tuple[int, int, int]:
+    """Wrong, missed and extra notes. A missed note and one too many within the same two chords
+    are one wrong note. What stands after the last note is not missed, and what was broken off
+    by going back is missed only if it never came."""
+    lattice = story.lattice
+    struck: dict[int, int] = {}  # the bits that were struck, by column
+    passed: dict[int, bool] = {}  # columns the story went through
+    foreign: list[int] = []  # the columns where a note was one too many
+    before = BEFORE
+    for step in story.steps:
+        if step.column == BEFORE or step.move == EXTRA:
+            foreign.append(step.column)
+        elif step.move == FREE:
+            pass
+        elif step.move == LATE:
+            _strike(lattice, struck, step.note.pitch, step.column - 1)
+        else:
+            if step.move == START:
+                home = int(lattice.home[lattice.row[step.column], story.entry])
+                passed.update(dict.fromkeys(range(home, step.column), True))
+            elif step.move == ADVANCE:
+                passed.update(dict.fromkeys(range(before, step.column), True))
+            _strike(lattice, struck, step.note.pitch, step.column)
+        before = step.column
+    passed[before] = True
+    missing = [
+        column
+        for column in passed
+        for _ in range(int(lattice.sizes[column]) - struck.get(column, 0).bit_count())
+    ]
+    wrong = 0
+    for column in foreign:
+        near = next((c for c in missing if column != BEFORE and column <= c <= column + 2), None)
+        if near is not None:
+            missing.remove(near)
+            wrong += 1
+    return wrong, len(missing), len(foreign) - wrong
+
+
+def _strike(lattice: Lattice, struck: dict[int, int], pitch: int, column: int) -> None:
+    columns, bits = lattice.where[pitch]
+    struck[column] = struck.get(column, 0) | int(bits[np.searchsorted(columns, column)])
+
+
+def restarts(story: Story, pause: float) -> tuple[float, ...]:
+    """The seconds at which it was begun again: from the top, after a false start, or by going
+    back to the first chord."""
+    home = int(story.lattice.home[story.lattice.row[story.steps[-1].column], story.entry])
+    first = begun(story)
+    found = []
+    for number, (before, step) in enumerate(pairwise(story.steps), start=1):
+        hole = step.note.time - before.note.time
+        again = step.move == RESTART or (
+            step.move == BACK and step.column == home and before.column > home + 1
+        )
+        if again or (number == first and hole >= pause):
+            found.append(step.note.time)
+    return tuple(found)
+
+
+def jump(story: Story, names: Sequence[str]) -> tuple[Jump | None, int]:
+    """The last jump to another start, and the column it left."""
+    for before, step in reversed(list(pairwise(story.steps))):
+        if step.move == JUMP:
+            to = names[int(story.lattice.entry[step.column])]
+            return Jump(step.note.time, to, (to,)), before.column
+    return None, BEFORE
+
+
+def _line(story: Story) -> list[list[tuple[float, float, int]]]:
+    """The chords in the order they were reached, in stretches without a return: for each the
+    position (ql), the seconds, the column."""
+    stretches: list[list[tuple[float, float, int]]] = [[]]
+    for step in story.steps:
+        if step.move in (START, ADVANCE):
+            stretches[-1].append((story.onset(step.column), step.note.time, step.column))
+        elif step.move in (BACK, RESTART, JUMP):
+            stretches.append([(story.onset(step.column), step.note.time, step.column)])
+    return [stretch for stretch in stretches if stretch]
+
+
+def pace(story: Story) -> tuple[float | None, float | None]:
+    """Quarter notes a minute over the longest stretch, and how steady: 1 less the middle
+    deviation of a step's pace from that of the whole. None under three chords."""
+    line = max(_line(story), key=len)
+    if len(line) < 3 or line[-1][1] <= line[0][1]:
+        return None, None
+    pairs = [(b[0] - a[0], b[1] - a[1]) for a, b in pairwise(line) if b[0] > a[0]]
+    paces = [seconds / length for length, seconds in pairs]
+    usual = median(paces)
+    kept = [(length, seconds) for length, seconds in pairs if seconds <= 4 * usual * length]
+    length, seconds = sum(p[0] for p in kept), sum(p[1] for p in kept)
+    if not seconds or not usual:
+        return None, None
+    spread = median(abs(one - usual) for one in paces) / usual
+    return 60 * length / seconds, max(0.0, 1 - spread)
+
+
+def pauses(story: Story, beyond: float) -> tuple[Pause, ...]:
+    """Holes of at least `beyond` seconds more than the notes ask for at the story's own pace."""
+    tempo, _ = pace(story)
+    per_quarter = 60 / tempo if tempo else 0.6
+    found = []
+    for before, step in pairwise(story.steps):
+        if BEFORE in (before.column, step.column) or step.move in (RESTART, JUMP):
+            continue
+        written = max(0.0, story.onset(step.column) - story.onset(before.column)) * per_quarter
+        hole = step.note.time - before.note.time - written
+        if hole >= max(beyond, written):
+            found.append(Pause(before.note.time, round(hole, 3), story.onset(step.column)))
+    return tuple(found)
