@@ -25,6 +25,7 @@ from trainer.deck.model import Deck, Piece, identity
 from trainer.errors import TrainerError
 from trainer.record.attempt import Attempt, Retraction
 from trainer.record.layer import LayerEdit
+from trainer.record.lesson import LessonNote
 from trainer.record.people import Opening, ProgrammeItem, Recital, Student
 from trainer.score.model import Score
 from trainer.store.rows import instant, moment
@@ -49,6 +50,13 @@ def test_an_attempt(shared: Store, value: Attempt) -> None:
 def test_an_opening(shared: Store, value: Opening) -> None:
     shared.append(value)
     assert value in shared.openings(STUDENT.id)
+
+
+@unhurried
+@given(value=values_of(LessonNote, id=fresh_ids(), student=known_student))
+def test_a_note_on_a_lesson(shared: Store, value: LessonNote) -> None:
+    shared.append(value)
+    assert value in shared.lesson_notes(STUDENT.id)
 
 
 @unhurried

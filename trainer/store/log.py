@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from itertools import groupby, islice
 
 from trainer.errors import TrainerError
 from trainer.record.attempt import Attempt, Retraction
@@ -12,6 +13,8 @@ from trainer.record.lesson import LessonNote
 from trainer.record.people import Opening
 from trainer.store import rows
 from trainer.store.base import Base, marks, shown
+
+PORTION = 250  # events that are looked up at once
 
 
 class Log(Base):
@@ -30,16 +33,26 @@ class Log(Base):
 
     def _add(self, events: Iterable[rows.Event]) -> int:
         """As `append`, inside a transaction."""
+        new = 0
+        for kind, alike in groupby(events, key=type):
+            while some := tuple(islice(alike, PORTION)):
+                new += self._add_some(kind, some)
+        return new
+
+    def _add_some(self, kind: type[rows.Event], some: Sequence[rows.Event]) -> int:
+        """Add a few events of one kind; those that are kept already are looked up at once."""
         run, new = self._connection.execute, 0
-        for event in events:
-            find, add, row = rows.writer(event)
-            known = run(find, row[:1]).fetchone()
-            if known is None:
+        find, add, as_row = rows.writer(kind, len(some))
+        known = {row[0]: row for row in run(find, tuple(event.id for event in some))}
+        for event in some:
+            row = as_row(event)
+            before = known.setdefault(event.id, row)
+            if before is row:
                 run(add, row)
                 new += 1
-            elif not rows.same(event, known, row):
+            elif not rows.same(event, before, row):
                 raise TrainerError(
-                    f"{type(event).__name__} {shown(event.id)} is already kept with other"
+                    f"{kind.__name__} {shown(event.id)} is already kept with other"
                     " contents: nothing was changed, see where the second one comes from."
                 )
         return new

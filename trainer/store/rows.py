@@ -207,7 +207,7 @@ def notes(rows: Iterable[Row]) -> tuple[LessonNote, ...]:
 def _statements(table: str, columns: str) -> tuple[str, str]:
     marks = ", ".join("?" for _ in columns.split(","))
     return (
-        f"SELECT {columns} FROM {table} WHERE id = ?",
+        f"SELECT {columns} FROM {table} WHERE id IN ",
         f"INSERT INTO {table} ({columns}) VALUES ({marks})",
     )
 
@@ -222,10 +222,11 @@ _WRITERS: dict[type, tuple[str, str, Callable[[Any], Row]]] = {
 }
 
 
-def writer(event: Event) -> tuple[str, str, Row]:
-    """The statements that look an event up by its id and that add it, and its row."""
-    find, add, row = _WRITERS[type(event)]
-    return find, add, row(event)
+def writer(kind: type[Event], count: int = 1) -> tuple[str, str, Callable[[Any], Row]]:
+    """For one kind of event: the statement that looks so many up by their ids, the one that adds
+    one, and what makes its row."""
+    find, add, row = _WRITERS[kind]
+    return f"{find}({', '.join('?' * count)})", add, row
 
 
 def same(event: Event, known: Row, row: Row) -> bool:
