@@ -240,7 +240,7 @@ def test_a_slip_rehearsal_asks_where_it_went_on(studio: Run) -> None:
 def test_the_end_of_input_stops_the_drill_and_keeps_all(studio: Run) -> None:
     code, out, _ = studio("drill", "--plain", typed="t\n")
     assert code == 0
-    assert "1 of 1 start held" in out
+    assert "1 of 1 start went through" in out
 
 
 def test_without_pieces_it_says_what_to_do(run: Run) -> None:

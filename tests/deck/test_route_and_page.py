@@ -3,7 +3,7 @@
 from fractions import Fraction
 
 from tests.pieces import piece_of, tune
-from trainer.deck.page import before_join, opening_span, page_span
+from trainer.deck.page import before_join, join_span, opening_span, page_span
 
 
 def numbers(route: tuple[str, ...]) -> list[int]:
@@ -57,3 +57,10 @@ def test_an_opening_is_the_first_bars_of_its_page() -> None:
     assert opening_span(piece, first, 9) == page_span(piece, first)
     assert opening_span(piece, second, 1) == (Fraction(12), Fraction(16))
     assert opening_span(piece, last, 99) == page_span(piece, last)
+
+
+def test_the_join_goes_from_the_bar_before_into_the_next_beat() -> None:
+    piece = piece_of(tune(16), [0, 12, 24, 36])
+    assert join_span(piece, piece.deck.starts[0]) == (Fraction(9), Fraction(13))
+    last = piece.deck.starts[-1]
+    assert join_span(piece, last)[1] == piece.score.end

@@ -119,3 +119,12 @@ def test_a_drill_kind_observes_what_it_asks_for() -> None:
 
 def test_no_log_no_tries() -> None:
     assert weigh([], DECKS) == ()
+
+
+@pytest.mark.parametrize("drill", ["away", "blocks"])
+def test_what_does_not_play_the_phrase_as_it_goes_is_told_apart(drill: str) -> None:
+    (one,) = weigh([attempt(0, drill=drill)], DECKS)
+    assert one.apart
+    assert one.held("join") is None
+    (usual,) = weigh([attempt(0)], DECKS)
+    assert not usual.apart

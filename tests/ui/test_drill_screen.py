@@ -280,11 +280,11 @@ def test_the_end_says_what_held_and_when_it_comes_back(tmp_path: Path) -> None:
         desk = small_desk(tmp_path)
         async with opened(desk, drill=True) as stage:
             await stage.press("t", "n", "q")
-            assert "1 of 2 starts held" in stage.text
+            assert "1 of 2 starts went through" in stage.text
             assert "next call" in stage.text
             assert "3 Mar" in stage.text  # the missed one, the day after
             await stage.press("a", "s")
-            assert "2 of 2 starts held" in stage.text
+            assert "1 of 2 starts went through at the first try; 1 more" in stage.text
             await stage.press("enter")
             assert stage.room == "TodayScreen"
             assert len(log(desk)) == 2
@@ -336,5 +336,24 @@ def test_the_page_full_screen(tmp_path: Path) -> None:
             assert stage.room == "PageScreen"
             await stage.press("escape")
             assert stage.room == "DrillScreen"
+
+    play(scene)
+
+
+def test_the_end_can_be_gone_through_where_it_is_longer_than_the_screen(tmp_path: Path) -> None:
+    async def scene() -> None:
+        async with opened(small_desk(tmp_path), size=(60, 20), drill=True) as stage:
+            for _ in range(8):
+                await stage.press("t")
+            await stage.press(*["n"] * (not stage.lines[0].endswith("over")))
+            while not stage.lines[0].endswith("over"):
+                await stage.press("t")
+            first = stage.text
+            if "more below" in first:
+                assert "↓ down" in first
+                await stage.press("down", "down", "down")
+                assert stage.text != first
+            else:
+                assert "↓ down" not in first
 
     play(scene)

@@ -63,8 +63,8 @@ WHYS = ("It would probably not hold on the day of School concert.", "It was not 
 class ScriptedDesk(Desk):
     """A desk whose planner always says the same, so that the looks are those of the screens."""
 
-    def view(self, student: Student, *, seconds: float | None = None) -> View:
-        view = super().view(student, seconds=seconds)
+    def view(self, student: Student, *, seconds: float | None = None, log: bool = True) -> View:
+        view = super().view(student, seconds=seconds, log=log)
         starts = [start for start in view.starts() if start[1].id in view.open]
         slots = [
             Slot(piece.deck.id, start.id, WHYS[start.number % 2], 25.0) for piece, start in starts

@@ -78,8 +78,8 @@ def lesson(piece: str, since: str, db: Path | None, student: str, as_json: bool)
 
 @click.command()
 @desk_options
-def hear(db: Path | None, student: str) -> None:
-    """Hear the three starts most in need, line by line; the teacher is the judge.
+def lesson_drill(db: Path | None, student: str) -> None:
+    """Drill the three starts most in need, line by line; the teacher is the judge.
 
     The weakest, one that was not tried yet, the one that held cold longest ago; never two
     neighbours or look-alikes one after the other.

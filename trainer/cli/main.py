@@ -45,7 +45,7 @@ COMMANDS: dict[str, tuple[str, str, str]] = {
     "take-back": ("days", "take_back", "Take a recorded try back."),
     "studio": ("lesson", "studio", "All students by what they need."),
     "lesson": ("lesson", "lesson", "Before a lesson: what is weak, and one thing to try."),
-    "hear": ("lesson", "hear", "At a lesson: hear the three starts most in need."),
+    "lesson-drill": ("lesson", "lesson_drill", "At a lesson: drill the three starts most in need."),
     "note": ("lesson", "note", "Write a note of a lesson, or list them."),
     "student": ("people", "student", "List, add and choose students."),
     "records": ("records", "records", "Carry students' records between machines."),

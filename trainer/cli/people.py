@@ -18,6 +18,7 @@ from trainer.cli.common import (
     say,
     show,
 )
+from trainer.draw.text import clean
 from trainer.draw.words import counted
 from trainer.record.people import Level, ProgrammeItem
 
@@ -54,7 +55,14 @@ def _add(name: str, level: str | None, minutes: float | None, db: Path | None) -
     """Add a student called NAME."""
     fields = {"level": level or "adult", "minutes": minutes or 8.0}
     with open_desk(db) as desk:
-        say(f"Added: {desk.add_student(name, **fields).name}.")
+        first = desk.store.setting("student") is None
+        added = desk.add_student(name, **fields)
+        say(f"Added: {clean(added.name).rstrip('.')}.")
+        if first:  # else the next command would not know whom it is for
+            desk.choose(added)
+            say(
+                "Commands and screens are now for this student; `trainer student choose` changes it."
+            )
 
 
 @student.command("choose")
@@ -65,7 +73,7 @@ def _choose(name: str, db: Path | None) -> None:
     with open_desk(db) as desk:
         chosen = desk.student(name)
         desk.choose(chosen)
-        say(f"Chosen: {chosen.name}.")
+        say(f"Chosen: {clean(chosen.name).rstrip('.')}.")
 
 
 @student.command("set")

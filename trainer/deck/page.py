@@ -27,6 +27,13 @@ def before_join(piece: Piece, start: Start) -> Fraction:
     return max(start.onset, piece.score.bars[max(0, following - 1)].start)
 
 
+def join_span(piece: Piece, start: Start) -> tuple[Fraction, Fraction]:
+    """The join alone, in ql: from the bar before the next start into its first beat."""
+    end = piece.end_of(start)
+    beat = piece.score.bar_at(end).meter.beat if end < piece.score.end else Fraction(0)
+    return before_join(piece, start), min(end + beat, piece.score.end)
+
+
 def opening_span(piece: Piece, start: Start, bars: int) -> tuple[Fraction, Fraction]:
     """The first printed bars of the page of a start, in ql, at least one. An upbeat goes with
     the bar it leads into."""

@@ -21,7 +21,7 @@ from trainer.values import Frozen
 if TYPE_CHECKING:
     from trainer.memory.grid import Array, Grid
 
-FORM = 1  # raise it with every change of the model's numbers
+FORM = 2  # raise it with every change of the model's numbers
 
 
 class _Trace(Frozen, frozen=True):

@@ -20,7 +20,8 @@ Part = Literal["start", "join"]
 
 RUN, SLIP = "run-through", "slip"
 CUES_THE_PIECE = frozenset({RUN, SLIP})  # the kinds that play it in its order
-JOINS, AWAY = "joins", "away"  # the kinds that leave a part out, or the instrument
+JOINS = "joins"  # the kind that leaves the start out
+APART = frozenset({"away", "blocks"})  # those that do not play the phrase as it goes
 JUST_AFTER = timedelta(minutes=10)  # so long does the phrase before still ring in the ear
 
 
@@ -47,8 +48,13 @@ class Try(Frozen, frozen=True):
         if self.attempt.drill == RUN and self._untold:
             return None
         if part == "join":
-            return None if self.attempt.drill in (AWAY, SLIP) else self.attempt.outcome.join_held
+            return None if self.attempt.drill in (*APART, SLIP) else self.attempt.outcome.join_held
         return None if self.attempt.drill == JOINS else self.attempt.outcome.start_held
+
+    @property
+    def apart(self) -> bool:
+        """Whether the phrase was not played as it goes, but thought of or played in blocks."""
+        return self.attempt.drill in APART
 
     @property
     def _untold(self) -> bool:

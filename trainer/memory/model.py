@@ -15,7 +15,7 @@ from msgspec import field
 from msgspec.structs import replace
 
 from trainer.memory.curve import DEFAULT, Law
-from trainer.memory.evidence import AWAY, CUES_THE_PIECE, Part, Try
+from trainer.memory.evidence import CUES_THE_PIECE, Part, Try
 from trainer.record.attempt import Attempt, Outcome
 from trainer.values import Frozen
 
@@ -34,7 +34,7 @@ INTERRUPTED = 30.0  # seconds before the first note that say nothing of memory
 LONGEST = 300.0  # seconds after which a try was left lying
 NOT_THERE = 0.15  # seconds that an instant start is taken for
 HINTED, CUED = 1.2, 1.5  # logits by which a hint, or the music before it, helps a start
-WEIGHT_REPEAT, WEIGHT_CUED, WEIGHT_AWAY, WEIGHT_FIRST, WEIGHT_LENT = 0.1, 0.2, 0.5, 0.5, 0.3
+WEIGHT_REPEAT, WEIGHT_CUED, WEIGHT_APART, WEIGHT_FIRST, WEIGHT_LENT = 0.1, 0.2, 0.5, 0.5, 0.3
 LATENCY_VARIANCE = 0.25  # of the prior on the student's ln latency
 
 
@@ -262,7 +262,7 @@ def foretold(tries: Iterable[Try], law: Law = DEFAULT) -> Iterator[tuple[Try, Pa
     for one in tries:
         for part in PARTS:
             held = one.held(part)
-            if one.cold and held is not None and one.attempt.drill != AWAY:
+            if one.cold and held is not None and not one.apart:
                 chance = fold.foretell(one, part)
                 if chance is not None:
                     yield one, part, chance, held
@@ -302,7 +302,7 @@ _JOIN_GRADES: dict[Outcome, Grade] = {
 def _weight(one: Try) -> float:
     """How much a try's outcome weighs against a cold one's."""
     weight = WEIGHT_CUED if one.cued else WEIGHT_REPEAT if one.repeat else 1.0
-    return weight * (WEIGHT_AWAY if one.attempt.drill == AWAY else 1.0)
+    return weight * (WEIGHT_APART if one.apart else 1.0)
 
 
 def _aid(one: Try) -> float:
@@ -419,12 +419,11 @@ class _Fold:
         if part == "start" and one.cold:
             seen = self._timed(before, one.attempt, against, seen)
         h = before.half_life
-        away = one.attempt.drill == AWAY
         if one.cold:
             moved = grid.moved(h, r, held)
-            h = np.asarray(np.sqrt(h * moved)) if away else moved
+            h = np.asarray(np.sqrt(h * moved)) if one.apart else moved
         last = max(at, before.last)
-        if one.cued or away:  # refreshed in part only
+        if one.cued or one.apart:  # refreshed in part only
             last = before.last + (last - before.last) / 2
         after = Trace(
             h,
@@ -439,7 +438,7 @@ class _Fold:
         return self._counted(after, one, held) if one.cold else after
 
     def _counted(self, trace: Trace, one: Try, held: bool) -> Trace:
-        if one.attempt.drill == AWAY:
+        if one.apart:
             return trace
         return Trace(
             trace.half_life,

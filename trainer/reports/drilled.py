@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from itertools import islice
 
 from trainer.draw.words import counted
-from trainer.record.attempt import Attempt
+from trainer.record.attempt import Attempt, Outcome
 from trainer.reports.readiness import numbers
 from trainer.reports.table import Cell, Table
 from trainer.reports.view import View, where
@@ -22,18 +22,26 @@ def report(view: View, attempts: Sequence[Attempt]) -> Table:
     rows = tuple(
         row for key, tries in by_start.items() if (row := _row(view, *key, tries)) is not None
     )
-    held = sum(tries[0].outcome.start_held for tries in by_start.values())
+    firsts = [tries[0].outcome for tries in by_start.values()]
     count = counted(len(by_start), "start")
     child = view.student.level == "child"
     return Table(
         "drill",
-        f"{count} tried" if child else f"{held} of {count} held at the first try",
+        f"{count} tried" if child else _said(firsts, count),
         ("piece", "start", "place", "first try", "then", "next call", "id"),
         rows,
         _notes(view, by_start) if rows else ("Nothing was tried.",),
         figures=("start",),
         hidden=("id",),
     )
+
+
+def _said(firsts: Sequence[Outcome], count: str) -> str:
+    """How the first tries went: how many went through, and how many more could be begun."""
+    through = firsts.count(Outcome.THROUGH)
+    begun = sum(outcome.start_held for outcome in firsts) - through
+    more = f"; {begun} more could be begun" if begun else ""
+    return f"{through} of {count} went through at the first try{more}"
 
 
 def _notes(view: View, keys: Iterable[tuple[str, str]]) -> tuple[str, ...]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from datetime import datetime, timedelta
 
 from trainer.draw.words import joined, percent
@@ -10,7 +11,7 @@ from trainer.record.people import Recital
 from trainer.reports.table import Cell, Table, day_word
 from trainer.reports.today import countdown
 from trainer.reports.view import View, where
-from trainer.score.cite import label
+from trainer.score.cite import label, ordinal
 
 NO_RECITAL = "No recital is set: `trainer recital set NAME 2026-06-21 PIECE ...`."
 NOTE = (
@@ -60,8 +61,8 @@ COLUMNS = (
     "joins lost", "all hold", "id",
 )  # fmt: skip
 AS_IT_IS = (
-    "Starts that would not hold: drilled, if the plan is kept and every call goes as expected; "
-    "as it is, if nothing more were played."
+    "Starts that would not hold on the day: drilled, if the plan is kept and every call goes as "
+    "expected; as it is, if nothing more were played. All hold: the chance of that, as it is."
 )
 
 
@@ -177,18 +178,23 @@ def _recovery_rows(view: View, deck_id: str, at: datetime) -> list[tuple[Cell, .
     by_id = {start.id: start for start in piece.deck.starts}
     rows: list[tuple[Cell, ...]] = []
     tried = any(view.retention(start.id).tries for start in piece.deck.starts)
+    passes = Counter[str]()
     seen = -1
     for catch in recovery(piece, view.beliefs, at):
         if catch.step == seen:
             continue  # one row a phrase: from its first bar, where most is lost
         seen = catch.step
+        here = piece.deck.route[catch.step]
+        passes[here] += 1
+        bar = label(piece.score, piece.score.bars[catch.bar])
+        again = f", {ordinal(passes[here])} time" if piece.deck.route.count(here) > 1 else ""
         back = by_id.get(catch.start)
         at_back = f"{back.number}, {where(piece, back, view.words)}" if back else ""
         rows.append(
             (
                 piece.deck.title,
-                by_id[piece.deck.route[catch.step]].number,
-                f"{label(piece.score, piece.score.bars[catch.bar])} on",
+                by_id[here].number,
+                f"{bar} on{again}",
                 at_back or ("nowhere that holds" if tried else "nothing tried yet"),
                 catch.lost if back else None,
                 percent(catch.chance) if back and catch.chance is not None else None,

@@ -34,7 +34,8 @@ def report(view: View, deck: str | None = None) -> Table:
 def _title(view: View) -> str:
     minutes = view.plan.seconds / 60
     calls = counted(len(view.plan.slots), "start")
-    return f"Today for {view.student.name}: {calls}, about {minutes:.0f} minutes"
+    about = counted(max(1, round(minutes)), "minute")
+    return f"Today for {view.student.name}: {calls}, about {about}"
 
 
 def notes(view: View) -> tuple[str, ...]:

@@ -118,6 +118,8 @@ KEYS: tuple[Key, ...] = (
     Key("drill.elsewhere", "e", "e", "elsewhere", "act('elsewhere')", "Began at another start; "
         "you are asked at which."),
     Key("drill.on", "enter", "Enter", "go on", "on", "Go on after a pause, a rest or the end."),
+    Key("drill.down", "down", "↓", "down", "scroll(1)", "At the end, go down where there is more."),
+    Key("drill.up", "up", "↑", "up", "scroll(-1)", "Go up again."),
     Key("drill.hint", "h", "h", "hint", "act('hint')", "A hint at the present call; each press "
         "gives one more. It is recorded with the try.", 2),
     Key("drill.pause", "p", "p", "pause", "pause", "Stop the time, and go on again.", 2),
@@ -199,7 +201,7 @@ KEYS: tuple[Key, ...] = (
         "the recitals to come.", 2),
     Key("students.back", "escape,q", "Esc", "back", "back", "Choose nobody.", 2),
     # The lesson
-    Key("lesson.hear", "h", "h", "hear three", "hear", "Hear the three starts most in need, the "
+    Key("lesson.hear", "h", "h", "three starts", "hear", "Drill the three starts most in need, the "
         "teacher being the judge."),
     Key("lesson.note", "w", "w", "note", "note", "Write a note of today's lesson. It stays "
         "on this machine."),

@@ -59,6 +59,7 @@ class DrillScreen(Room):
         super().__init__()
         self.session = session
         self._pages: dict[tuple[str, str, tuple[int, int]], tuple[list[Line], bool]] = {}
+        self._top, self._more = 0, False  # at the end: lines above the window, and if it is full
         self.sounding = Sounding(self)
         self._counted = ""  # what stands of a count, beside the call
         self._ticks: list[Timer] = []
@@ -75,8 +76,11 @@ class DrillScreen(Room):
         self.set_class(over, "-over")
         self.show_title(drill_kind(session.drill).title, "over" if over else session.progress)
         self.set_class(self._roomy, "-roomy")
+        if over:
+            self.sheet("last").show(self._ended())
         self.show_strip()
-        self.sheet("last").show(self._ended() if over else self._before(self._above))
+        if not over:
+            self.sheet("last").show(self._before(self._above))
         if not over:
             self.sheet("call").show(self._call())
             self.call_after_refresh(self._prepare)
@@ -122,7 +126,8 @@ class DrillScreen(Room):
         key = (piece.deck.id, start.id, size)
         if key not in self._pages:
             look = self.trainer.look(size[0])
-            self._pages[key] = page_within(piece, start, look, height)
+            joins = drill_kind(self.session.drill).begins == "before the join"
+            self._pages[key] = page_within(piece, start, look, height, join=joins)
         return self._pages[key]
 
     def _prepare(self) -> None:
@@ -209,7 +214,10 @@ class DrillScreen(Room):
         text = as_text(shown, width=self.room[0], ascii=app.ascii)
         notes = [line for note in table.notes for line in wrapped(note, self.room[0], "$accent")]
         lines: list[Line] = [ink(text[0], "bold"), *notes, *text[1:]]
-        return [*window(lines, self.room[1] - 7 - len(tail)), *tail]
+        height = self.room[1] - 2 - self.sheet("strip").line_count - len(tail)
+        self._more = len(lines) > height
+        self._top = min(self._top, max(0, len(lines) - height))
+        return [*window(lines, height, self._top + height // 2), *tail]
 
     def _how_on(self) -> list[Line]:
         where = "lesson" if self.session.judge == "teacher" else "day"
@@ -247,6 +255,7 @@ class DrillScreen(Room):
             "pause": session.allows(Act.PAUSE) or session.allows(Act.RESUME),
             "on": session.state not in (State.CALLING, State.AMENDING),
             "page": session.last is not None,
+            "scroll": self._more,
             "hear": session.last is not None and not self.sounding.why_not,
             "count": session.state is State.CALLING and self._count_in != "off",
         }.get(action, True)
@@ -267,6 +276,10 @@ class DrillScreen(Room):
         self._do(act)
         if self.session.state in CHOOSING:
             self._ask_where()
+
+    def action_scroll(self, by: int) -> None:
+        self._top = max(0, self._top + by)
+        self.draw()
 
     def action_pause(self) -> None:
         self._do(Act.PAUSE if self.session.allows(Act.PAUSE) else Act.RESUME)

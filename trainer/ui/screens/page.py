@@ -103,13 +103,16 @@ class PageScreen(ReaderScreen):
         self.sounding.stop()
 
 
-def page_lines(piece: Piece, start: Start, look: Style, form: Form = "staff") -> list[Line]:
-    """The page of a start: its music up to the bar line before the next start. What comes
-    before the entry is dimmed."""
-    from trainer.deck.page import page_span
+def page_lines(
+    piece: Piece, start: Start, look: Style, form: Form = "staff", *, join: bool = False
+) -> list[Line]:
+    """The page of a start: its music up to the bar line before the next start, or its `join`
+    alone. What comes before the entry is dimmed."""
+    from trainer.deck.page import join_span, page_span
     from trainer.draw.page import drawing
 
-    drawn = drawing(piece.score, *page_span(piece, start), look, form=form)
+    span = join_span if join else page_span
+    drawn = drawing(piece.score, *span(piece, start), look, form=form)
     lines = [Content(line) for line in drawn.lines]
     for head in drawn.placed:
         if head.before:
@@ -118,15 +121,17 @@ def page_lines(piece: Piece, start: Start, look: Style, form: Form = "staff") ->
     return list(lines)
 
 
-def page_within(piece: Piece, start: Start, look: Style, height: int) -> tuple[list[Line], bool]:
+def page_within(
+    piece: Piece, start: Start, look: Style, height: int, *, join: bool = False
+) -> tuple[list[Line], bool]:
     """The page of a start in so many lines, and whether it is all of it.
 
     The staff is drawn where its first block fits, else the table, which is lower; what is
     left out is left out by whole blocks where that is possible.
     """
-    lines = page_lines(piece, start, look)
+    lines = page_lines(piece, start, look, join=join)
     if _first_block(lines) > height - 1:
-        lines = page_lines(piece, start, look, "table")
+        lines = page_lines(piece, start, look, "table", join=join)
     if len(lines) <= height:
         return lines, True
     ends = [at for at, line in enumerate(lines) if not line and at < height]

@@ -154,6 +154,8 @@ class RecitalScreen(ReaderScreen):
         for n, sentence in enumerate(outlook_notes(view)):
             yield from wrapped(sentence, width, "" if n else "bold")
         yield ""
+        yield from wrapped(AS_IT_IS, width, "$faint")
+        yield ""
         yield from self._table(replace(report(view), notes=(), title=""), width)[2:]
         yield from (_with_music(view, recital, width))
         places = weakest(ready)
@@ -167,7 +169,7 @@ class RecitalScreen(ReaderScreen):
             yield row(ink(band_sign(band, ascii=self._ascii), style), " ", first)
             yield from (row("  ", line) for line in others)
         yield ""
-        yield from wrapped(f"{AS_IT_IS} {NOTE}", width, "$faint")
+        yield from wrapped(NOTE, width, "$faint")
 
     def _caught(self, view: View, width: int) -> Iterator[Line]:
         """For a child: the map of each piece, with the starts that would catch a slip."""

@@ -106,7 +106,7 @@ class StudentsScreen(Room):
         self.dismiss(chosen.id if chosen else None)
 
     def action_lesson(self) -> None:
-        """The page before the lesson of the marked student, whose day it is from then on."""
+        """The page before the lesson of the marked student."""
         if self._marked:
             open_lesson(self, self._marked.id)
 
@@ -167,13 +167,18 @@ class StudentsScreen(Room):
 
 
 def open_lesson(room: Room, student_id: str) -> None:
-    """Make it this student's day, and show the page before their lesson."""
+    """Show the page before a student's lesson; it is their day until one comes back."""
     from trainer.ui.screens.lesson import LessonScreen
 
     app = room.trainer
     with room.minding():
         found = [one for one in app.desk.store.students() if one.id == student_id]
         if found:
-            if app.student is None or app.student.id != student_id:
-                app.choose(found[0])
-            app.push_screen(LessonScreen())
+            before = app.student
+            app.go_on_as(found[0])
+
+            def over(_: object) -> None:
+                if before is not None and before.id != student_id:
+                    app.go_on_as(before)
+
+            app.push_screen(LessonScreen(), over)
