@@ -71,12 +71,10 @@ class LessonScreen(ReaderScreen):
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         app = self.trainer
-        ready = app.stage >= PLANNED
         does = {
-            "hear": ready and bool(app.view.open),
-            "prepare": ready and bool(app.view.decks),
-            "hand_out": ready and bool(app.view.decks),
-            "note": ready,
+            "hear": app.stage >= PLANNED and bool(app.view.open),
+            "prepare": bool(app.view.decks),
+            "hand_out": bool(app.view.decks),
         }.get(action, True)
         return does and super().check_action(action, parameters)
 
