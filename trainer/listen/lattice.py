@@ -17,8 +17,10 @@ from elsewhere, not begun yet.
 
 from __future__ import annotations
 
-from collections import deque
+from bisect import bisect_left
+from collections import defaultdict, deque
 from dataclasses import dataclass
+from itertools import accumulate
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -32,16 +34,44 @@ if TYPE_CHECKING:
     Ints = NDArray[np.int64]
 
 FAR = 1e6  # a price that no story has
+HANDS: tuple[Hands, ...] = ("both", "right", "left")
 
 # The moves. A column that is not touched stayed where it was: one note too many.
 EXTRA, MATCH, AGAIN, ADVANCE, BACK, RESTART, JUMP, START, LATE, FREE = range(10)
 
 AHEAD, BEHIND = 4, 3  # how many columns a story may go on or back at once
-NEAR = 12  # columns from a start within which one that is no longer asked begins again
-PRE_MOST = 8  # foreign notes before a stop that count as a false start
+NEAR = 12  # columns from a start within which one that was not asked begins again
+SKIPS = 4  # columns at a start of which all but the last may be left out
+PRE_MOST = 8  # foreign notes before a pause that count as a false start
+NOTES = 62  # notes of one chord that are told apart
+REACH = 4.0  # quarter notes after a start within which one hand's first note has to come
+
+# What a note can do to a story that ends in or near its column, and from how far that comes.
+_KINDS = np.array([MATCH] + [ADVANCE] * AHEAD + [BACK] * BEHIND + [START])
+_AWAY = np.array([0, *(-k for k in range(1, AHEAD + 1)), *range(1, BEHIND + 1), 0])
+_AHEAD = slice(1, 1 + AHEAD)
+_BEHIND = slice(1 + AHEAD, 1 + AHEAD + BEHIND)
 
 
-HANDS: tuple[Hands, ...] = ("both", "right", "left")
+@dataclass(frozen=True)
+class Places:
+    """All that is known beforehand about one pitch. `columns` hold it, as `bits` of their chords;
+    `ahead` is the price of leaving out what lies between, by how many columns one goes on."""
+
+    columns: Ints
+    bits: Ints
+    sources: Ints  # columns a story may come from, a row for each distance on
+    later: Ints  # and a row for each distance back
+    ahead: Floats
+    rest: Ints  # how many notes of the chord are open when this one is its first
+    begin: Floats
+    begin_name: Ints
+    returns: Ints  # which of the columns are those of a start
+    seams: Ints  # where in `returns` the rows begin
+    near: Ints  # the columns near those of a start, one row for each
+    own: NDArray[np.bool_]  # whether they are of the same row
+    after_awaits: Ints  # the bit of the pitch in the column after, 0 where it is not in it
+    free: Ints | None  # columns where it is a grace note
 
 
 class Lattice:
@@ -51,83 +81,105 @@ class Lattice:
         self.costs, self.waiting = costs, waiting
         self.names = [entry.id for entry in waiting.entries]
         self.asked = self.names.index(asked)
-        where: dict[int, list[tuple[int, int]]] = {}
-        frees: dict[int, set[int]] = {}
-        # walls, so that no story walks from one row into the next
-        sizes = [0] * AHEAD
-        place = [-1] * AHEAD  # the index of the column's cluster
-        self.rows: list[tuple[int, int]] = []
-        begin: list[tuple[int, float, int]] = []
-        homes: list[tuple[int, int]] = []
-        self.asked_home: list[int] = []
-        for asked_row in (True, False):
-            for hands in HANDS:
-                base = len(sizes)
-                kept = [i for i, cluster in enumerate(waiting.clusters) if cluster.of(hands)]
-                for i in kept:
-                    column = len(sizes)
-                    cluster = waiting.clusters[i]
-                    pitches = cluster.of(hands)
-                    for bit, pitch in enumerate(pitches):
-                        where.setdefault(pitch, []).append((column, 1 << min(bit, 62)))
-                    for pitch in cluster.free:
-                        frees.setdefault(pitch, set()).update({column, max(base, column - 1)})
-                    sizes.append(len(pitches))
-                    place.append(i)
-                self.rows.append((base, len(sizes)))
-                onsets = [waiting.clusters[i].onset for i in kept]
-                price = costs.hand if hands != "both" else 0.0
-                sizes_here = sizes[base:]
-                for number, entry in enumerate(waiting.entries):
-                    onset = waiting.clusters[entry.at].onset
-                    home = int(np.searchsorted(onsets, onset - 1e-9))
-                    if home >= len(kept) or onsets[home] > onset + 4:
-                        if asked_row and number == self.asked:
-                            self.asked_home.append(-1)
-                        continue
-                    if asked_row and number == self.asked:
-                        self.asked_home.append(base + home)
-                    homes.append((base + home, number))
-                    if asked_row and number != self.asked:
-                        continue
-                    for k in range(min(4, len(kept) - home)):
-                        left_out = costs.miss * sum(sizes_here[home : home + k])
-                        begin.append(
-                            (base + home + k, price + left_out + costs.skip_start * (k > 0), number)
-                        )
-                    if number == self.asked:
-                        for column, at in enumerate(onsets):
-                            if onset - upbeat - 1e-9 <= at < onset - 1e-9:
-                                begin.append((base + column, price + costs.upbeat, number))
-                sizes += [0] * AHEAD
-                place += [-1] * AHEAD
-        self.n = n = len(sizes)
-        self.sizes = np.array(sizes, dtype=np.int64)
-        self.place = np.array(place)
-        self.before = np.concatenate([[0], np.cumsum(self.sizes)])
-        none = np.zeros(0, dtype=np.int64)
-        self.none = (none, none)
-        self.where = {
-            pitch: (np.array([c for c, _ in found]), np.array([b for _, b in found]))
-            for pitch, found in where.items()
-        }
-        self.frees = {pitch: np.array(sorted(found)) for pitch, found in frees.items()}
-        self.begin = np.full(n, FAR)
-        self.begin_name = np.full(n, -1)
-        for column, price, number in begin:
+        self._lay(upbeat)
+        self.n = len(self._sizes)
+        self.sizes = np.array(self._sizes)
+        self.place = np.array(self._place)  # the index of the column's cluster
+        self.row = np.array(self._row)
+        self.begin = np.full(self.n, FAR)
+        self.begin_name = np.full(self.n, -1)
+        for column, price, number in self._begin:
             if price < self.begin[column]:
                 self.begin[column], self.begin_name[column] = price, number
-        self.entry = np.full(n, -1)
-        for column, number in homes:
+        self.entry = np.full(self.n, -1)  # the start that a column is the first of
+        self.home = np.full((2 * len(HANDS), len(self.names)), self.n)
+        for column, number in self._homes:
+            self.home[self.row[column], number] = column
             if self.entry[column] < 0 or number == self.asked:
                 self.entry[column] = number
-        self.row = np.full(n, -1)
-        for number, (first, last) in enumerate(self.rows):
-            self.row[first:last] = number
-        self.home = np.full((6, len(self.names) + 1), n)  # a start's own column in each row
-        for column, number in homes:
-            self.home[self.row[column], number] = column
-        self.any_from = self.rows[3][0]
+        self.any_from = self.rows[len(HANDS)][0]
+        self._known = {pitch: self._places(pitch) for pitch in {*self._where, *self._free}}
+
+    def _lay(self, upbeat: float) -> None:
+        """Put the rows down one behind the other, with walls that no story walks through."""
+        self.rows: list[tuple[int, int]] = []
+        self._sizes, self._place, self._row = [0] * AHEAD, [-1] * AHEAD, [-1] * AHEAD
+        self._where: dict[int, list[tuple[int, int]]] = defaultdict(list)
+        self._free: dict[int, set[int]] = defaultdict(set)
+        self._begin: list[tuple[int, float, int]] = []
+        self._homes: list[tuple[int, int]] = []
+        for only_asked in (True, False):
+            for hands in HANDS:
+                self._lay_row(hands, only_asked, upbeat)
+                self._sizes += [0] * AHEAD
+                self._place += [-1] * AHEAD
+                self._row += [-1] * AHEAD
+
+    def _lay_row(self, hands: Hands, only_asked: bool, upbeat: float) -> None:
+        clusters, base = self.waiting.clusters, len(self._sizes)
+        kept = [i for i, cluster in enumerate(clusters) if cluster.of(hands)]
+        for column, i in enumerate(kept, start=base):
+            pitches = clusters[i].of(hands)[:NOTES]
+            for bit, pitch in enumerate(pitches):
+                self._where[pitch].append((column, 1 << bit))
+            for pitch in clusters[i].free:
+                self._free[pitch].update({column, max(base, column - 1)})
+            self._sizes.append(len(pitches))
+        self._place += kept
+        self._row += [len(self.rows)] * len(kept)
+        self.rows.append((base, len(self._sizes)))
+        onsets = [clusters[i].onset for i in kept]
+        extra = self.costs.hand if hands != "both" else 0.0
+        for number, entry in enumerate(self.waiting.entries):
+            onset = clusters[entry.at].onset
+            home = bisect_left(onsets, onset)
+            if home >= len(kept) or onsets[home] > onset + REACH:
+                continue
+            self._homes.append((base + home, number))
+            if only_asked and number != self.asked:
+                continue
+            left_out = [0, *accumulate(self._sizes[base + home :][:SKIPS])]
+            for k in range(min(SKIPS, len(kept) - home)):
+                price = extra + self.costs.miss * left_out[k] + self.costs.skip_start * (k > 0)
+                self._begin.append((base + home + k, price, number))
+            if number == self.asked:
+                self._begin += [
+                    (base + column, extra + self.costs.upbeat, number)
+                    for column in range(bisect_left(onsets, onset - upbeat - 1e-9), home)
+                ]
+
+    def places(self, pitch: int) -> Places | None:
+        """What is known of a pitch; None where the piece has no such note."""
+        return self._known.get(pitch)
+
+    def _places(self, pitch: int) -> Places:
+        found = self._where.get(pitch, [])
+        columns = np.array([column for column, _ in found], dtype=np.int64)
+        bits = np.array([bit for _, bit in found], dtype=np.int64)
+        before = np.concatenate([[0], np.cumsum(self.sizes)])
+        on = np.arange(1, AHEAD + 1)[:, None]
+        sources = columns - on
+        passed = before[columns] - before[sources + 1]
+        returns = np.flatnonzero(self.entry[columns] >= 0)
+        near = np.minimum(columns[returns, None] + np.arange(NEAR), self.n - 1)
+        bit_in = dict(found)
+        free = self._free.get(pitch)
+        return Places(
+            columns=columns,
+            bits=bits,
+            sources=sources,
+            later=columns + np.arange(1, BEHIND + 1)[:, None],
+            ahead=self.costs.miss * passed + self.costs.skip * (on - 1),
+            rest=self.sizes[columns] - 1,
+            begin=self.begin[columns],
+            begin_name=self.begin_name[columns],
+            returns=returns,
+            seams=np.searchsorted(columns[returns], [first for first, _ in self.rows]),
+            near=near,
+            own=self.row[near] == self.row[columns[returns]][:, None],
+            after_awaits=np.array([bit_in.get(c + 1, 0) for c in columns.tolist()], dtype=np.int64),
+            free=None if free is None else np.array(sorted(free)),
+        )
 
 
 @dataclass(frozen=True)
@@ -157,172 +209,180 @@ def _holds(columns: Ints, column: int) -> bool:
     return place < len(columns) and int(columns[place]) == column
 
 
+_NONE = np.zeros(0, dtype=np.int64)
+
+
 class Track:
     """The stories so far. With `keep` it can be told how each came about."""
 
-    def __init__(self, lattice: Lattice, keep: bool = False) -> None:
+    def __init__(self, lattice: Lattice, *, keep: bool = False) -> None:
         n = lattice.n
         self.lattice = lattice
         self.cost = np.full(n, FAR)
         self.mask = np.zeros(n, dtype=np.int64)  # which notes of the chord were struck
         self.mask1 = np.zeros(n, dtype=np.int64)  # and of the chord before it
         self.left = np.zeros(n, dtype=np.int64)  # how many of the chord were not
-        self.name = np.full(n, -1)
-        self.floor = np.zeros(n, dtype=np.int64)  # the column where the story began
+        self.name = np.full(n, -1)  # the start where the story began
+        self.floor = np.zeros(n, dtype=np.int64)  # and its column
+        self.when = np.zeros(n)  # the seconds at which the chord was reached
         self.count = 0
-        self.at_gap = -1
-        self.last = 0.0
-        self.last_pitch = -1
-        self.steps: list[Change] | None = [] if keep else None
-        self.recent: deque[float] = deque(maxlen=7)
-
-    def not_begun(self) -> float:
-        c = self.lattice.costs
-        price = c.pre * self.count
-        if self.at_gap >= 0:
-            price = min(
-                price, c.pre_gap + c.pre_note * self.at_gap + c.pre * (self.count - self.at_gap)
-            )
-        return price
-
-    def pause(self, dt: float) -> bool:
-        """Whether so many seconds are a pause in what was played lately."""
-        if len(self.recent) < 2:
-            return dt >= 0.8
-        return dt >= max(0.3, 2.2 * sorted(self.recent)[len(self.recent) // 2])
-
-    def hear(self, pitch: int, time: float) -> None:
-        lat, c = self.lattice, self.lattice.costs
-        dt = time - self.last if self.count else 0.0
-        gap = self.count > 0 and self.pause(dt)
-        if self.count and dt > 0.04:
-            self.recent.append(dt)
-        if gap and self.count <= PRE_MOST:
-            self.at_gap = self.count
-        idx, bits = lat.where.get(pitch, lat.none)
-        cost, mask, left, name = self.cost, self.mask, self.left, self.name
-        free = lat.frees.get(pitch)
-        orn = self.count and dt < 0.16 and 1 <= abs(pitch - self.last_pitch) <= 2
-        extra = c.ornament if orn else c.extra
-        if len(idx):
-            n = lat.n
-            m = mask[idx]
-            hit = (m & bits) != 0
-            best = cost[idx] + c.again * hit
-            src = idx.copy()
-            move = np.where(hit, AGAIN, MATCH)
-
-            def offer(price: Any, source: Any, kind: int) -> None:
-                better = price < best
-                np.copyto(best, price, where=better)
-                np.copyto(src, source, where=better)
-                move[better] = kind
-
-            leave = cost + c.miss * left
-            upto = lat.before[idx]
-            for k in range(1, AHEAD + 1):
-                f = idx - k
-                offer(
-                    leave[f] + (c.miss * (upto - lat.before[f + 1]) + c.skip * (k - 1)), f, ADVANCE
-                )
-            back = c.back_gap if gap else c.back
-            for k in range(1, BEHIND + 1):
-                f = idx + k  # the walls keep it within
-                price = cost[f] + (back + c.back_step * k)
-                offer(np.where(idx >= self.floor[f], price, FAR), f, BACK)
-            offer(lat.begin[idx] + self.not_begun(), -1, START)
-            if self.count:
-                self._returns(idx, gap, best, src, move)
-            # a note of the chord before
-            late = idx + 1
-            late_price = np.where(
-                (self.mask1[late] & bits) == 0, cost[late] + (c.late - c.miss), FAR
-            )
-            s = np.maximum(src, 0)
-            stay = move <= AGAIN
-            new_mask = np.where(stay, m | bits, bits)
-            onward = np.where(src == idx - 1, mask[s], 0)
-            new_mask1 = np.where(stay, self.mask1[idx], np.where(move == ADVANCE, onward, -1))
-            new_left = np.where(stay, left[idx] - (move == MATCH), lat.sizes[idx] - 1)
-            started = move == START
-            new_name = np.where(started, lat.begin_name[idx], name[s])
-            new_floor = np.where(started, idx, self.floor[s])
-        cost += extra
-        if free is not None:
-            cost[free] += c.free - extra
-        if len(idx):
-            came = late_price < cost[late]
-            at_late = late[came]
-            cost[at_late] = late_price[came]
-            self.mask1[at_late] |= bits[came]
-            keep = best <= cost[idx]
-            at = idx[keep]
-            cost[at] = best[keep]
-            mask[at] = new_mask[keep]
-            self.mask1[at] = new_mask1[keep]
-            left[at] = new_left[keep]
-            name[at] = new_name[keep]
-            self.floor[at] = new_floor[keep]
-            if self.steps is not None:
-                self.steps.append(Change(at, move[keep], src[keep], at_late, free))
-        elif self.steps is not None:
-            self.steps.append(Change(idx, idx, idx, idx, free))
-        self.count += 1
-        self.last = time
-        self.last_pitch = pitch
-
-    def _returns(self, idx: Ints, gap: bool, best: Floats, src: Ints, move: Ints) -> None:
-        """From the top again, and on from another start."""
-        lat, c, cost = self.lattice, self.lattice.costs, self.cost
-        which = np.flatnonzero(lat.entry[idx] >= 0)
-        if not len(which):
-            return
-        columns = idx[which]
-        entry = lat.entry[columns]
-        jump = c.jump_gap if gap else c.jump
-        restart = c.restart_gap if gap else c.restart
-        row = lat.row[columns]
-        for number, (first, last) in enumerate(lat.rows[:3]):
-            a, z = np.searchsorted(columns, (first, last))
-            if a == z:
-                continue
-            top = first + int(cost[first:last].argmin())
-            again = entry[a:z] == lat.asked
-            self._take(
-                which[a:z],
-                cost[top] + np.where(again, restart, jump),
-                top,
-                np.where(again, RESTART, JUMP),
-                best,
-                src,
-                move,
-            )
-        a = int(np.searchsorted(columns, lat.any_from))
-        if a < len(columns):
-            there = np.minimum(columns[a:, None] + np.arange(NEAR), lat.n - 1)
-            own = (self.name[there] == entry[a:, None]) & (lat.row[there] == row[a:, None])
-            prices = np.where(own, cost[there], FAR)
-            nearest = prices.argmin(axis=1)
-            each = np.arange(len(nearest))
-            self._take(
-                which[a:],
-                prices[each, nearest] + restart,
-                there[each, nearest],
-                RESTART,
-                best,
-                src,
-                move,
-            )
-
-    @staticmethod
-    def _take(
-        which: Ints, price: Any, source: Any, kind: Any, best: Floats, src: Ints, move: Ints
-    ) -> None:
-        better = price < best[which]
-        at = which[better]
-        best[at] = price[better]
-        src[at] = source[better] if isinstance(source, np.ndarray) else source
-        move[at] = kind[better] if isinstance(kind, np.ndarray) else kind
+        self.changes: list[Change] | None = [] if keep else None
+        self._before_pause = -1  # notes before the last early pause
+        self._last, self._last_pitch = 0.0, -1
+        self._steps: deque[float] = deque(maxlen=7)  # seconds between the latest notes
 
     def final(self) -> Floats:
+        """The price of each column's story if nothing more comes."""
         return self.cost + self.lattice.costs.end_miss * self.left
+
+    def hear(self, pitch: int, time: float) -> None:
+        """Move all stories on by a note. `time` in seconds."""
+        costs = self.lattice.costs
+        step = time - self._last if self.count else 0.0
+        paused = self.count > 0 and self._is_pause(step)
+        if self.count and step > 0.04:
+            self._steps.append(step)
+        if paused and self.count <= PRE_MOST:
+            self._before_pause = self.count
+        beside = self.count > 0 and step < 0.16 and 1 <= abs(pitch - self._last_pitch) <= 2
+        extra = costs.ornament if beside else costs.extra
+        found = self.lattice.places(pitch)
+        if found is None:
+            self.cost += extra
+            change = Change(_NONE, _NONE, _NONE, _NONE, None)
+        else:
+            change = self._move(found, time, paused, extra)
+        if self.changes is not None:
+            self.changes.append(change)
+        self.count += 1
+        self._last, self._last_pitch = time, pitch
+
+    def _move(self, at: Places, time: float, paused: bool, extra: float) -> Change:
+        costs, cost, columns, bits = self.lattice.costs, self.cost, at.columns, at.bits
+        struck = self.mask[columns]
+        again = (struck & bits) != 0
+        prices = np.empty((len(_KINDS), len(columns)))
+        prices[0] = cost[columns] + costs.again * again
+        prices[_AHEAD] = (cost + costs.miss * self.left)[at.sources] + at.ahead
+        back = (costs.back_gap if paused else costs.back) + costs.back_step * _AWAY[_BEHIND]
+        within = columns >= self.floor[at.later]  # never to before where the story began
+        prices[_BEHIND] = np.where(within, cost[at.later] + back[:, None], FAR)
+        prices[-1] = at.begin + self._not_begun()
+        kind = prices.argmin(axis=0)
+        best = prices[kind, np.arange(len(columns))]
+        moves, sources = _KINDS[kind], columns + _AWAY[kind]
+        if self.count and len(at.returns):
+            self._return(at, paused, best, moves, sources)
+        late, late_price = columns + 1, self._late(at, time)
+
+        # one note too many, everywhere; and where it can be something better, that
+        cost += extra
+        if at.free is not None:
+            cost[at.free] += costs.free - extra
+        keep = best <= cost[columns]
+        came = late_price < cost[late]
+        came &= ~_in(late, columns[keep])
+        late = late[came]
+        to, source, move, bit = columns[keep], sources[keep], moves[keep], bits[keep]
+        stay, start = move == MATCH, move == START
+        once_more = stay & again[keep]
+        from_before = np.where(source == to - 1, self.mask[source], 0)
+        values = (
+            best[keep],
+            np.where(stay, struck[keep] | bit, bit),
+            np.where(stay, self.mask1[to], np.where(move == ADVANCE, from_before, -1)),
+            np.where(stay, self.left[to] - ~once_more, at.rest[keep]),
+            np.where(start, at.begin_name[keep], self.name[source]),
+            np.where(start, to, self.floor[source]),
+            np.where(stay, self.when[to], time),
+        )
+        cost[late] = late_price[came]
+        self.mask1[late] |= bits[came]
+        cost[to], self.mask[to], self.mask1[to], self.left[to] = values[:4]
+        self.name[to], self.floor[to], self.when[to] = values[4:]
+        if self.changes is None:
+            return _NO_CHANGE
+        move = np.where(once_more, AGAIN, move)
+        return Change(to, move, np.where(start, -1, source), late, at.free)
+
+    def _late(self, at: Places, time: float) -> Floats:
+        """The price of the note as one of the chord before, which takes back that it was missed.
+        Not where the chord itself still waits for it."""
+        costs, late = self.lattice.costs, at.columns + 1
+        missed = (self.mask1[late] & at.bits) == 0
+        awaited = at.after_awaits & ~self.mask[late]
+        price = self.cost[late] + costs.late - costs.miss
+        price += costs.lag * (time - self.when[late] > self._soon())
+        return np.where(missed & (awaited == 0), price, FAR)
+
+    def _return(
+        self, at: Places, paused: bool, best: Floats, moves: Ints, sources: Ints
+    ) -> None:
+        """From the top again, and, in stories that begin where it was asked, on from another
+        start."""
+        lattice, costs, cost = self.lattice, self.lattice.costs, self.cost
+        jump = costs.jump_gap if paused else costs.jump
+        restart = costs.restart_gap if paused else costs.restart
+        entry = lattice.entry[at.columns[at.returns]]
+        seams = at.seams.tolist()
+        for row, (first, last) in enumerate(lattice.rows[: len(HANDS)]):
+            here = slice(seams[row], seams[row + 1])
+            which = at.returns[here]
+            if not len(which):
+                continue
+            cheapest = first + int(cost[first:last].argmin())
+            top = entry[here] == lattice.asked
+            price = cost[cheapest] + np.where(top, restart, jump)
+            better = price < best[which]
+            to = which[better]
+            best[to], sources[to] = price[better], cheapest
+            moves[to] = np.where(top[better], RESTART, JUMP)
+        others = slice(seams[len(HANDS)], None)
+        which = at.returns[others]
+        if len(which):
+            near = at.near[others]
+            own = at.own[others] & (self.name[near] == entry[others][:, None])
+            prices = np.where(own, cost[near], FAR)
+            nearest = prices.argmin(axis=1)
+            each = np.arange(len(which))
+            price = prices[each, nearest] + restart
+            better = price < best[which]
+            to = which[better]
+            best[to], sources[to] = price[better], near[each, nearest][better]
+            moves[to] = RESTART
+
+    def _not_begun(self) -> float:
+        """The price of all notes so far as foreign ones before the story begins."""
+        costs, before = self.lattice.costs, self._before_pause
+        price = costs.pre * self.count
+        if before >= 0:
+            false_start = costs.pre_gap + costs.pre_note * before
+            price = min(price, false_start + costs.pre * (self.count - before))
+        return price
+
+    def _usual(self) -> float | None:
+        """The middle of the seconds between the latest notes, None where there are too few."""
+        if len(self._steps) < 2:
+            return None
+        return sorted(self._steps)[len(self._steps) // 2]
+
+    def _is_pause(self, step: float) -> bool:
+        """Whether so many seconds are a pause in what was played lately."""
+        usual = self._usual()
+        return step >= (0.8 if usual is None else max(0.3, 2.2 * usual))
+
+    def _soon(self) -> float:
+        """The seconds after a chord in which one of the chord before may well come."""
+        usual = self._usual()
+        return 0.2 if usual is None else 0.6 * usual
+
+
+_NO_CHANGE = Change(_NONE, _NONE, _NONE, _NONE, None)
+
+
+def _in(some: Ints, others: Ints) -> Any:
+    """Which of some columns are among others; both in order."""
+    if not len(others):
+        return np.zeros(len(some), dtype=bool)
+    place = np.minimum(np.searchsorted(others, some), len(others) - 1)
+    return others[place] == some

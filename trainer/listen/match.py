@@ -12,7 +12,6 @@ so a near tie goes to the asked start, and start that sound the same are equally
 from __future__ import annotations
 
 import math
-from functools import cached_property
 from random import Random
 from typing import TYPE_CHECKING
 
@@ -53,6 +52,7 @@ class Listener:
         self._lattice = Lattice(waiting, asked, policy.costs, upbeat)
         self._track = Track(self._lattice)
         self._notes: list[Heard] = []
+        self._told_apart = self._partings()
         self._final: Provisional | None = None
 
     def hear(self, note: Heard) -> Provisional | None:
@@ -90,8 +90,7 @@ class Listener:
         leading = lattice.names[name] if best < FAR and answer != "unsure" else ""
         return Provisional(count, answer, leading, lead, final)
 
-    @cached_property
-    def _told_apart(self) -> dict[int, int]:
+    def _partings(self) -> dict[int, int]:
         """For each start, the cluster that tells it from the asked one; for the asked start, the
         one that tells it from all others that are alike at first."""
         found: dict[int, int] = {}

@@ -61,14 +61,14 @@ class Story:
 
 def told(track: Track, notes: Sequence[Heard], column: int, cost: float) -> Story:
     """The story that ends in a column, walked back through what the track kept."""
-    assert track.steps is not None
+    assert track.changes is not None
     entry = int(track.name[column])
     steps = []
     for number in range(len(notes) - 1, -1, -1):
         if column == BEFORE:
             steps.append(Step(notes[number], EXTRA, BEFORE))
             continue
-        move, came = track.steps[number].at(column)
+        move, came = track.changes[number].at(column)
         steps.append(Step(notes[number], move, column))
         column = came
     return Story(track.lattice, tuple(reversed(steps)), cost, entry)
@@ -108,7 +108,8 @@ def counts(story: Story) -> tuple[int, int, int]:
                 passed.update(dict.fromkeys(range(before, step.column), True))
             _strike(lattice, struck, step.note.pitch, step.column)
         before = step.column
-    passed[before] = True
+    last = before
+    passed[last] = True
     missing = [
         column
         for column in passed
@@ -120,12 +121,14 @@ def counts(story: Story) -> tuple[int, int, int]:
         if near is not None:
             missing.remove(near)
             wrong += 1
+    missing = [column for column in missing if column != last]
     return wrong, len(missing), len(foreign) - wrong
 
 
 def _strike(lattice: Lattice, struck: dict[int, int], pitch: int, column: int) -> None:
-    columns, bits = lattice.where[pitch]
-    struck[column] = struck.get(column, 0) | int(bits[np.searchsorted(columns, column)])
+    at = lattice.places(pitch)
+    assert at is not None
+    struck[column] = struck.get(column, 0) | int(at.bits[np.searchsorted(at.columns, column)])
 
 
 def restarts(story: Story, pause: float) -> tuple[float, ...]:
