@@ -29,6 +29,8 @@ def loaded_by(code: str) -> set[str]:
         ("import trainer.sound.player, trainer.sound.tones, trainer.ui.screens.drill", {"textual"}),
         ("import trainer.picture.show, trainer.picture.mei, trainer.cli.picture", set()),
         ("import trainer.reports.registry", {"numpy"}),
+        ("import trainer.listen.match, trainer.listen.midi, trainer.listen.words", {"numpy"}),
+        ("import trainer.listen.score, trainer.listen.model, trainer.listen.midi", set()),
     ],
 )
 def test_a_room_loads_no_more_than_it_needs(code: str, allowed: set[str]) -> None:

@@ -21,7 +21,7 @@ from time import perf_counter
 from typing import Any
 
 from trainer.listen.match import Listener
-from trainer.listen.model import Heard, Verdict, Waiting
+from trainer.listen.model import Heard, Verdict
 from trainer.listen.score import waiting_at
 from trainer.score.model import Score
 from trainer.score.read import read_score
@@ -55,7 +55,7 @@ def main() -> None:
             began = perf_counter()
             verdict = listener.end(clip["listen_until"])
             ends.append(perf_counter() - began)
-            heard[clip["id"]] = prediction(score, waiting, verdict)
+            heard[clip["id"]] = prediction(score, verdict)
     given.out.write_text(json.dumps(heard, indent=0))
     print(f"{len(heard)} attempts heard")
     if given.timing:
@@ -79,7 +79,7 @@ def clips(folder: Path, piece: str) -> list[dict[str, Any]]:
     return found
 
 
-def prediction(score: Score, waiting: Waiting, verdict: Verdict) -> dict[str, Any]:
+def prediction(score: Score, verdict: Verdict) -> dict[str, Any]:
     transposed = verdict.shift % 12 != 0
     starts = [float(bar.start) for bar in score.bars]
     broke = verdict.broke_at

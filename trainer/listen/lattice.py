@@ -311,13 +311,12 @@ class Track:
         costs, late = self.lattice.costs, at.columns + 1
         missed = (self.mask1[late] & at.bits) == 0
         awaited = at.after_awaits & ~self.mask[late]
-        price = self.cost[late] + costs.late - costs.miss
+        price: Floats = self.cost[late] + (costs.late - costs.miss)
         price += costs.lag * (time - self.when[late] > self._soon())
-        return np.where(missed & (awaited == 0), price, FAR)
+        price[~missed | (awaited != 0)] = FAR
+        return price
 
-    def _return(
-        self, at: Places, paused: bool, best: Floats, moves: Ints, sources: Ints
-    ) -> None:
+    def _return(self, at: Places, paused: bool, best: Floats, moves: Ints, sources: Ints) -> None:
         """From the top again, and, in stories that begin where it was asked, on from another
         start."""
         lattice, costs, cost = self.lattice, self.lattice.costs, self.cost

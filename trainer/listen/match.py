@@ -16,12 +16,12 @@ from random import Random
 from typing import TYPE_CHECKING
 
 import numpy as np
+from msgspec.structs import replace as replaced
 
 from trainer.errors import TrainerError
 from trainer.listen import story as read
 from trainer.listen.lattice import FAR, Lattice, Track
 from trainer.listen.model import Jump, Policy, Provisional, Verdict
-from msgspec.structs import replace as replaced
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

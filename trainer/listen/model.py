@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Literal
 
+from msgspec import field
+
 from trainer.values import Frozen
 
 Hands = Literal["both", "right", "left"]
@@ -68,8 +70,8 @@ class Costs(Frozen, frozen=True):
     back: float = 3.0
     back_gap: float = 2.0
     back_step: float = 0.5
-    restart: float = 6.0
-    restart_gap: float = 2.0
+    restart: float = 8.0
+    restart_gap: float = 5.0
     jump: float = 9.0
     jump_gap: float = 7.0
     pre: float = 3.0  # a note before the story begins
@@ -169,4 +171,4 @@ class Verdict(Frozen, frozen=True):
     hands: Hands = "both"
     parts: float | None = None
     shift: int = 0
-    sure: dict[str, float] = {}
+    sure: dict[str, float] = field(default_factory=dict)

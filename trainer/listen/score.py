@@ -1,4 +1,4 @@
-"""A score as what a listener waits for: chords in order, and where each start stands in them. Pure."""
+"""A score as what a listener waits for: chords in order, and the starts among them. Pure."""
 
 from __future__ import annotations
 

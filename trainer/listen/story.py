@@ -133,18 +133,23 @@ def _strike(lattice: Lattice, struck: dict[int, int], pitch: int, column: int) -
 
 def restarts(story: Story, pause: float) -> tuple[float, ...]:
     """The seconds at which it was begun again: from the top, after a false start, or by going
-    back to the first chord."""
-    home = int(story.lattice.home[story.lattice.row[story.steps[-1].column], story.entry])
+    back to the first chord; from the second chord only after `pause` seconds, else it is a
+    stutter."""
     first = begun(story)
-    found = []
-    for number, (before, step) in enumerate(pairwise(story.steps), start=1):
-        hole = step.note.time - before.note.time
-        again = step.move == RESTART or (
-            step.move == BACK and step.column == home and before.column > home + 1
-        )
-        if again or (number == first and hole >= pause):
-            found.append(step.note.time)
-    return tuple(found)
+    return tuple(
+        step.note.time
+        for number, (before, step) in enumerate(pairwise(story.steps), start=1)
+        if _again(story, before, step, pause)
+        or (number == first and step.note.time - before.note.time >= pause)
+    )
+
+
+def _again(story: Story, before: Step, step: Step, pause: float) -> bool:
+    if step.move == RESTART:
+        return True
+    home = int(story.lattice.home[story.lattice.row[step.column], story.entry])
+    far = before.column > home + 1 or step.note.time - before.note.time >= pause
+    return step.move == BACK and step.column == home and far
 
 
 def jump(story: Story, names: Sequence[str]) -> tuple[Jump | None, int]:
@@ -191,7 +196,7 @@ def pauses(story: Story, beyond: float) -> tuple[Pause, ...]:
     per_quarter = 60 / tempo if tempo else 0.6
     found = []
     for before, step in pairwise(story.steps):
-        if BEFORE in (before.column, step.column) or step.move in (RESTART, JUMP):
+        if before.column == BEFORE or step.move == JUMP or _again(story, before, step, beyond):
             continue
         written = max(0.0, story.onset(step.column) - story.onset(before.column)) * per_quarter
         hole = step.note.time - before.note.time - written

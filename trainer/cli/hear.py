@@ -1,0 +1,95 @@
+"""The command that hears recorded attempts."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from trainer.cli.common import listing_options, open_desk, say, show_data
+from trainer.errors import TrainerError
+
+if TYPE_CHECKING:
+    from trainer.deck.model import Piece
+    from trainer.listen.model import Verdict
+
+MOST = 500  # files of a folder
+
+
+@click.command()
+@click.argument("file", type=click.Path(path_type=Path))
+@click.argument("piece")
+@click.argument("start", type=int, required=False)
+@listing_options
+def hear(
+    file: Path,
+    piece: str,
+    start: int | None,
+    db: Path | None,
+    student: str,
+    as_json: bool,
+) -> None:
+    """Hear a recorded attempt at a START of a PIECE, and say what was played and why.
+
+    FILE is a MIDI file, counted from its beginning as from the call; or a folder of them, where
+    START may be left out if each name begins with the number of the start that was asked, such
+    as "4 Monday.mid". Nothing is added to the log.
+    """
+    from trainer.listen import words as said
+
+    with open_desk(db) as desk:
+        view = desk.view(desk.student(student), log=False)
+        found, words = view.pieces[desk.find(piece).id], view.words
+    heard = _all(file, found, start)
+    if as_json:
+        data = [{"file": name, **said.as_data(verdict, found, words)} for name, verdict in heard]
+        show_data(data if file.is_dir() else data[0])
+        return
+    for name, verdict in heard:
+        if file.is_dir():
+            say(f"{name}")
+        say(said.sentences(verdict, found, words))
+
+
+def _all(file: Path, piece: Piece, start: int | None) -> list[tuple[str, Verdict]]:
+    """The verdict on each file, by its name."""
+    from trainer.deck.edit import numbered
+    from trainer.listen.match import Listener
+    from trainer.listen.midi import read_midi
+    from trainer.listen.score import waiting
+
+    files = _files(file)
+    ready = waiting(piece)
+    heard = []
+    for one in files:
+        listener = Listener(ready, numbered(piece.deck, _asked(one, start)).id)
+        for note in read_midi(one):
+            listener.hear(note)
+        heard.append((one.name, listener.end()))
+    return heard
+
+
+def _files(file: Path) -> list[Path]:
+    if not file.is_dir():
+        return [file]
+    found = sorted(one for one in file.iterdir() if one.suffix.lower() in (".mid", ".midi"))
+    if not found:
+        raise TrainerError(f"There is no .mid file in {file.name}; choose another folder.")
+    if len(found) > MOST:
+        raise TrainerError(f"{file.name} holds more than {MOST} files; hear a part of them.")
+    return found
+
+
+def _asked(file: Path, start: int | None) -> int:
+    """The start that was asked: as typed, or as the file's name begins."""
+    if start is not None:
+        return start
+    match = re.match(r"(\d{1,5})(?!\d)", file.name)
+    if match is None:
+        raise TrainerError(
+            f"Which start was asked in {file.name}? Type its number after the piece, or let the "
+            "name of the file begin with it."
+        )
+    return int(match[1])

@@ -1,0 +1,120 @@
+"""A verdict in words and as data, with the numbers and places of a piece. Pure."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from typing import TYPE_CHECKING, Any
+
+from trainer.score.cite import BRITISH, Words, place, value_word
+from trainer.values import plain
+
+if TYPE_CHECKING:
+    from trainer.deck.model import Piece
+    from trainer.listen.model import Verdict
+
+UNEVEN = 0.75  # steadiness below which the tempo is called uneven
+
+
+def sentences(verdict: Verdict, piece: Piece, words: Words = BRITISH) -> list[str]:
+    """What was heard, the answer first."""
+    told = [_headline(verdict, piece, words)]
+    if verdict.answer == "unsure":
+        told.append("This is not sure: listen yourself.")
+    if not verdict.played:
+        return told
+    told += _beginning(verdict)
+    told += _way(verdict, piece, words)
+    if verdict.tempo:
+        even = "" if (verdict.steadiness or 0) >= UNEVEN else ", uneven"
+        told.append(f"About {verdict.tempo:.0f} {value_word(Fraction(1), words)}s a minute{even}.")
+    return told
+
+
+def _headline(verdict: Verdict, piece: Piece, words: Words) -> str:
+    asked = number(piece, verdict.asked)
+    if not verdict.notes:
+        return f"Nothing was played; start {asked} was asked."
+    if verdict.shift and not verdict.accepted and verdict.played == verdict.asked:
+        return f"Start {asked}, but {_off(verdict.shift)}."
+    if not verdict.played:
+        return f"Nothing of the piece was recognised; start {asked} was asked."
+    if verdict.accepted:
+        hand = "" if verdict.hands == "both" else f", {verdict.hands} hand alone"
+        shift = f", {_off(verdict.shift)}" if verdict.shift else ""
+        return f"Start {asked}, as asked{hand}{shift}."
+    if verdict.played == verdict.asked:
+        return f"Start {asked}, but with the {verdict.hands} hand alone."
+    told = f"Start {number(piece, verdict.played)}'s opening, but {asked} was asked"
+    if verdict.parts is not None:
+        told += f"; they part at {where(piece, verdict.parts, words)}"
+    return f"{told}."
+
+
+def _off(shift: int) -> str:
+    side = "up" if shift > 0 else "down"
+    if shift % 12 == 0:
+        return f"an octave too {'high' if shift > 0 else 'low'}"
+    return f"{abs(shift)} semitone{'s' * (abs(shift) != 1)} {side}"
+
+
+def _beginning(verdict: Verdict) -> list[str]:
+    told = []
+    if verdict.latency is not None:
+        upbeat = ", with what leads into it" if verdict.upbeat else ""
+        told.append(f"The first note came after {verdict.latency:.1f} seconds{upbeat}.")
+    if verdict.restarts:
+        at = ", ".join(f"{seconds:.1f}" for seconds in verdict.restarts)
+        told.append(f"Begun again at {at} seconds.")
+    notes = [
+        f"{count} {what}"
+        for count, what in (
+            (verdict.wrong, "wrong"),
+            (verdict.missed, "missed"),
+            (verdict.extra, "extra"),
+        )
+        if count
+    ]
+    told.append(f"Notes: {', '.join(notes)}." if notes else "All notes right.")
+    return told
+
+
+def _way(verdict: Verdict, piece: Piece, words: Words) -> list[str]:
+    told = []
+    broke = "" if verdict.broke_at is None else where(piece, verdict.broke_at, words)
+    if verdict.jump:
+        told.append(f"Left at {broke}, and went on from start {number(piece, verdict.jump.to)}.")
+    for pause in verdict.pauses:
+        before = where(piece, pause.onset, words)
+        told.append(f"Hesitated {pause.seconds:.1f} seconds before {before}.")
+    if verdict.join_reached:
+        told.append("Went into the next phrase.")
+    elif verdict.stopped and not verdict.jump:
+        told.append(f"Stopped at {broke}.")
+    elif verdict.reached is not None and not verdict.jump:
+        told.append(f"Came to {where(piece, verdict.reached, words)}, not to the next phrase.")
+    return told
+
+
+def where(piece: Piece, onset: float, words: Words = BRITISH) -> str:
+    """The place of a position (ql), as printed music is cited."""
+    return place(piece.score, Fraction(onset).limit_denominator(960), words=words)
+
+
+def number(piece: Piece, start_id: str) -> int:
+    return piece.deck.start(start_id).number
+
+
+def as_data(verdict: Verdict, piece: Piece, words: Words = BRITISH) -> dict[str, Any]:
+    """The verdict's fields, starts by number, with the places and the sentences beside them."""
+    data: dict[str, Any] = plain(verdict)
+    data["asked"] = number(piece, verdict.asked)
+    data["played"] = number(piece, verdict.played) if verdict.played else None
+    data["same"] = [number(piece, one) for one in verdict.same]
+    if verdict.jump:
+        same = [number(piece, one) for one in verdict.jump.same]
+        data["jump"] = {**data["jump"], "to": number(piece, verdict.jump.to), "same": same}
+    for name in ("broke_at", "reached", "parts"):
+        onset = getattr(verdict, name)
+        data[name] = None if onset is None else {"ql": onset, "place": where(piece, onset, words)}
+    data["sentences"] = sentences(verdict, piece, words)
+    return data
