@@ -233,7 +233,8 @@ class Track:
 
     def final(self) -> Floats:
         """The price of each column's story if nothing more comes."""
-        return self.cost + self.lattice.costs.end_miss * self.left
+        price: Floats = self.cost + self.lattice.costs.end_miss * self.left
+        return price
 
     def hear(self, pitch: int, time: float) -> None:
         """Move all stories on by a note. `time` in seconds."""
