@@ -231,6 +231,7 @@ def test_before_any_try_the_way_back_is_not_judged(desk: Desk, clock: Clock) -> 
 def test_a_child_is_told_how_many_were_tried_not_how_many_held(desk: Desk, clock: Clock) -> None:
     session = drill(desk, clock, [Act.THROUGH, Act.NOTHING])
     view = desk.view(desk.student())
-    assert drilled.report(view, session.tries).title == "1 of 2 starts went through at the first try"
+    told = drilled.report(view, session.tries).title
+    assert told == "1 of 2 starts went through at the first try"
     child = dataclasses.replace(view, student=replace(view.student, level="child"))
     assert drilled.report(child, session.tries).title == "2 starts tried"

@@ -61,7 +61,8 @@ def _add(name: str, level: str | None, minutes: float | None, db: Path | None) -
         if first:  # else the next command would not know whom it is for
             desk.choose(added)
             say(
-                "Commands and screens are now for this student; `trainer student choose` changes it."
+                "Commands and screens are for this student now; `trainer student choose`"
+                " changes that."
             )
 
 
