@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import tracemalloc
+from collections.abc import Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 from random import Random
 from time import process_time
 
@@ -13,9 +15,12 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 
 from tests.listen.build import PART, WAITING, after, chords, heard, played, start
+from tests.pieces import piece_of
 from trainer.errors import TrainerError
 from trainer.listen.match import Listener
 from trainer.listen.model import Heard, Policy
+from trainer.listen.score import waiting
+from trainer.score.model import Bar, Meter, Note, Score, Staff
 
 CLEAN = played(chords(16, 28))
 
@@ -285,3 +290,28 @@ def test_whatever_is_played_gives_a_verdict(keys: list[tuple[int, float, int]], 
     assert min(verdict.wrong, verdict.missed, verdict.extra) >= 0
     assert verdict.wrong + verdict.extra <= len(notes)
     assert all(0 <= chance <= 1 for chance in verdict.sure.values())
+
+
+def test_the_same_notes_in_another_rhythm_are_told_apart_by_it() -> None:
+    meter, pitches = Meter(4, 4), (60, 64, 67, 72, 71, 67, 64, 62)
+    long_short = [i + (Fraction(1, 2) if i % 2 else 0) for i in range(8)]
+    onsets = [Fraction(i) for i in range(8)] + [Fraction(8 + at) for at in long_short]
+    notes = tuple(
+        Note(at, Fraction(1, 4), pitch, "C", 0, 4, 0)
+        for at, pitch in zip(onsets, pitches * 2, strict=True)
+    )
+    bars = tuple(Bar(i, str(i + 1), Fraction(4 * i), Fraction(4), meter) for i in range(4))
+    ready = waiting(piece_of(Score("t", (Staff(0, "a"),), bars, notes), [0, 8], "d"))
+
+    def hear(rhythm: Sequence[Fraction], asked: str) -> tuple[bool, str]:
+        listener = Listener(ready, asked)
+        for at, pitch in zip(rhythm, pitches, strict=True):
+            listener.hear(Heard(pitch, 1 + 0.6 * float(at)))
+        verdict = listener.end()
+        return verdict.accepted, verdict.played
+
+    even, uneven = onsets[:8], onsets[8:]
+    assert hear(even, "d-s1") == (True, "d-s1")
+    assert hear(even, "d-s2") == (False, "d-s1")
+    assert hear(uneven, "d-s2") == (True, "d-s2")
+    assert hear(uneven, "d-s1") == (False, "d-s2")

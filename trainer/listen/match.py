@@ -26,7 +26,7 @@ from trainer.listen.model import Jump, Policy, Provisional, Verdict
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from trainer.listen.lattice import Floats
+    from trainer.listen.lattice import Floats, Ints
     from trainer.listen.model import Answer, Heard, Waiting
     from trainer.listen.story import Story
 
@@ -36,6 +36,8 @@ DEPTH = 64  # chords compared to find where two starts part
 PLAIN = 8.0  # a lead that settles the answer
 SHIFTS = (-12, 12, *range(-6, 0), *range(1, 7))
 TRIED = 60  # notes over which other octaves and keys are tried
+RIVALS = 4  # stories of equal price whose rhythms are compared
+RHYTHM = 0.25  # how much better another start has to fit the rhythm to take a tie
 EVEN = 1e-6  # costs nearer than this are the same
 
 
@@ -133,9 +135,29 @@ class Listener:
                 self.asked, "no", False, "", notes=len(notes),
                 sure={"answer": _chance(6 * (doubt - self.policy.doubt))},
             )  # fmt: skip
-        column = int(costs[:edge].argmin()) if accepted else edge + int(costs[edge:].argmin())
-        story = read.told(track, notes, column, float(costs[column]))
+        rivals = self._told(
+            track, notes, edge + _cheapest(costs[edge:], asked if accepted else best)
+        )
+        story = min(rivals, key=read.unevenness, default=None)
+        if accepted:
+            own = self._told(track, notes, _cheapest(costs[:edge], asked)[:1])[0]
+            if story is None or read.unevenness(story) + RHYTHM >= read.unevenness(own):
+                story = own
+            accepted = story is own
+        assert story is not None
         return self._describe(story, accepted, margin, doubt, self._same(track, costs, story), time)
+
+    def _is_same(self, story: Story) -> bool:
+        """Whether the asked start is note for note the same over all that a story went through;
+        grace notes aside."""
+        entry = self.waiting.entries[story.entry]
+        last = max(int(self._lattice.place[s.column]) for s in story.steps if s.column >= 0)
+        return identical(self.waiting, self._entry_at(self.asked), entry.at, last + 1 - entry.at)
+
+    def _told(self, track: Track, notes: Sequence[Heard], columns: Ints) -> list[Story]:
+        """The stories that end in these columns."""
+        cost = track.final()
+        return [read.told(track, notes, int(c), float(cost[c])) for c in columns]
 
     def _same(self, track: Track, costs: Floats, story: Story) -> tuple[str, ...]:
         """All starts whose stories cost the same as the one told."""
@@ -304,6 +326,21 @@ class Listener:
         if passes == "accept":
             return replaced(found, shift=shift)
         return replaced(found, answer="no", accepted=False, shift=shift)
+
+
+def identical(waiting: Waiting, one: int, other: int, count: int) -> bool:
+    """Whether that many chords are struck alike from two places on, at the same distances."""
+    a, b = waiting.clusters[one : one + count], waiting.clusters[other : other + count]
+    return len(a) == len(b) and all(
+        x.right == y.right and x.left == y.left and x.onset - a[0].onset == y.onset - b[0].onset
+        for x, y in zip(a, b, strict=True)
+    )
+
+
+def _cheapest(costs: Floats, limit: float) -> Ints:
+    """The columns that cost no more than a limit, the cheapest first, a few at most."""
+    found = np.flatnonzero(costs <= limit + EVEN)
+    return found[np.argsort(costs[found], kind="stable")][:RIVALS]
 
 
 def parting(waiting: Waiting, one: int, other: int) -> int | None:
