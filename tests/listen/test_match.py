@@ -315,3 +315,17 @@ def test_the_same_notes_in_another_rhythm_are_told_apart_by_it() -> None:
     assert hear(even, "d-s2") == (False, "d-s1")
     assert hear(uneven, "d-s2") == (True, "d-s2")
     assert hear(uneven, "d-s1") == (False, "d-s2")
+
+
+def test_a_grace_note_in_one_of_two_equal_passages_does_not_decide() -> None:
+    twice = (60, 64, 67, 72, 71, 67, 64, 62) * 2
+    grace = Note(Fraction(11), Fraction(0), 74, "D", 0, 5, 0, grace=True)
+    notes = [Note(Fraction(i), Fraction(1), p, "C", 0, 4, 0) for i, p in enumerate(twice)]
+    bars = tuple(Bar(i, str(i + 1), Fraction(4 * i), Fraction(4), Meter(4, 4)) for i in range(4))
+    score = Score("t", (Staff(0, "a"),), bars, (*notes[:11], grace, *notes[11:]))
+    ready = waiting(piece_of(score, [0, 8], "d"))
+    for asked in ("d-s1", "d-s2"):
+        listener = Listener(ready, asked)
+        for i, pitch in enumerate((60, 64, 67, 74, 72, 71, 67)):
+            listener.hear(Heard(pitch, 1 + 0.5 * i))
+        assert listener.end().accepted

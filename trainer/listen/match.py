@@ -135,10 +135,11 @@ class Listener:
                 self.asked, "no", False, "", notes=len(notes),
                 sure={"answer": _chance(6 * (doubt - self.policy.doubt))},
             )  # fmt: skip
-        rivals = self._told(
-            track, notes, edge + _cheapest(costs[edge:], asked if accepted else best)
-        )
+        limit = asked if accepted else best
+        rivals = self._told(track, notes, edge + _cheapest(costs[edge:], limit))
         story = min(rivals, key=read.unevenness, default=None)
+        if story is not None and not accepted and asked < FAR and self._is_same(story):
+            accepted, margin = True, 0.0
         if accepted:
             own = self._told(track, notes, _cheapest(costs[:edge], asked)[:1])[0]
             if story is None or read.unevenness(story) + RHYTHM >= read.unevenness(own):
