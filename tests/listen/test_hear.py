@@ -55,7 +55,7 @@ def recorded(notes: Sequence[Heard]) -> bytes:
 def test_a_recorded_attempt_is_told(run: Run, tmp_path: Path) -> None:
     file = tmp_path / "try.mid"
     file.write_bytes(recorded(played(chords(16, 33))))
-    code, out, _ = run("hear", file, "1", "2")
+    code, out, _ = run("hear", file, "1", "--start", "2")
     assert code == 0
     assert out.splitlines() == [
         "Start 2, as asked.",
@@ -69,9 +69,9 @@ def test_a_recorded_attempt_is_told(run: Run, tmp_path: Path) -> None:
 def test_a_wrong_start_is_told_with_the_place_where_they_part(run: Run, tmp_path: Path) -> None:
     file = tmp_path / "try.mid"
     file.write_bytes(recorded(played(chords(0, 12))))
-    _, out, _ = run("hear", file, "1", "3")
+    _, out, _ = run("hear", file, "1", "--start", "3")
     assert out.splitlines()[0] == "Start 1's opening, but 3 was asked; they part at b. 11."
-    code, out, _ = run("hear", file, "1", "3", "--json")
+    code, out, _ = run("hear", file, "--start", "3", "--json")
     data = json.loads(out)
     assert code == 0
     assert (data["asked"], data["played"], data["accepted"]) == (3, 1, False)
@@ -99,11 +99,11 @@ def test_a_folder_in_one_go(run: Run, tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("words", "told"),
     [
-        (("none.mid", "1", "2"), "none.mid cannot be read"),
+        (("none.mid", "1", "--start", "2"), "none.mid cannot be read"),
         (("try.mid", "1"), "Which start was asked in try.mid?"),
-        (("try.mid", "1", "9"), "no start 9"),
-        (("try.mid", "7", "2"), "7"),
-        (("empty", "1", "2"), "no .mid file in empty"),
+        (("try.mid", "1", "--start", "9"), "no start 9"),
+        (("try.mid", "7", "--start", "2"), "7"),
+        (("empty", "1", "--start", "2"), "no .mid file in empty"),
     ],
 )
 def test_what_cannot_be_heard_is_one_sentence(

@@ -20,8 +20,8 @@ MOST = 500  # files of a folder
 
 @click.command()
 @click.argument("file", type=click.Path(path_type=Path))
-@click.argument("piece")
-@click.argument("start", type=int, required=False)
+@click.argument("piece", default="")
+@click.option("--start", type=int, help="The number of the start that was asked.")
 @listing_options
 def hear(
     file: Path,
@@ -31,11 +31,11 @@ def hear(
     student: str,
     as_json: bool,
 ) -> None:
-    """Hear a recorded attempt at a START of a PIECE, and say what was played and why.
+    """Hear a recorded attempt at a start of a PIECE, and say what was played and why.
 
-    FILE is a MIDI file, counted from its beginning as from the call; or a folder of them, where
-    START may be left out if each name begins with the number of the start that was asked, such
-    as "4 Monday.mid". Nothing is added to the log.
+    FILE is a MIDI file, counted from its beginning as from the call; or a folder of them. Without
+    --start each name begins with the number of the start that was asked, such as "4 Monday.mid".
+    Nothing is added to the log.
     """
     from trainer.listen import words as said
 
@@ -89,7 +89,7 @@ def _asked(file: Path, start: int | None) -> int:
     match = re.match(r"(\d{1,5})(?!\d)", file.name)
     if match is None:
         raise TrainerError(
-            f"Which start was asked in {file.name}? Type its number after the piece, or let the "
+            f"Which start was asked in {file.name}? Give --start N, or let the "
             "name of the file begin with it."
         )
     return int(match[1])
