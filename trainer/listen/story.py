@@ -59,6 +59,15 @@ class Story:
         """The position (ql) of a column's chord."""
         return self.lattice.waiting.clusters[int(self.lattice.place[column])].onset
 
+    def places(self, *, since: float = 0.0) -> list[int]:
+        """The clusters where the story stood after each note from `since` seconds on, those
+        before its beginning left out."""
+        return [
+            int(self.lattice.place[step.column])
+            for step in self.steps
+            if step.column != BEFORE and step.note.time >= since
+        ]
+
 
 def told(track: Track, notes: Sequence[Heard], column: int, cost: float) -> Story:
     """The story that ends in a column, walked back through what the track kept."""
