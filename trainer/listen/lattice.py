@@ -220,7 +220,7 @@ class Track:
         self.lattice = lattice
         self.cost = np.full(n, FAR)
         self.mask = np.zeros(n, dtype=np.int64)  # which notes of the chord were struck
-        self.mask1 = np.zeros(n, dtype=np.int64)  # and of the chord before it
+        self.mask1 = np.full(n, -1, dtype=np.int64)  # and of the chord before it
         self.left = np.zeros(n, dtype=np.int64)  # how many of the chord were not
         self.name = np.full(n, -1)  # the start where the story began
         self.floor = np.zeros(n, dtype=np.int64)  # and its column
@@ -280,7 +280,7 @@ class Track:
         cost += extra
         if at.free is not None:
             cost[at.free] += costs.free - extra
-        keep = best <= cost[columns]
+        keep = (best <= cost[columns]) & (best < FAR)
         came = late_price < cost[late]
         came &= ~_in(late, columns[keep])
         late = late[came]
