@@ -48,9 +48,8 @@ def hear(
         show_data(data if file.is_dir() else data[0])
         return
     for name, verdict in heard:
-        if file.is_dir():
-            say(f"{name}")
-        say(said.sentences(verdict, found, words))
+        lines = said.sentences(verdict, found, words)
+        say([f"{name}:", *(f"  {line}" for line in lines)] if file.is_dir() else lines)
 
 
 def _all(file: Path, piece: Piece, start: int | None) -> list[tuple[str, Verdict]]:

@@ -145,7 +145,7 @@ class Verdict(Frozen, frozen=True):
     most. `tempo` is in quarter notes a minute, `steadiness` from 0 to 1 (the share of an even
     beat that is kept). `parts` is the position, counted along the asked start, where it and
     the played one go different ways. `shift` is in semitones. `sure` gives 0 to 1 for each
-    finding, by its name.
+    finding, by its name. The join of the last start is the last chord.
     """
 
     asked: str

@@ -86,7 +86,7 @@ def describe(
         jump=_named(jump, story),
         broke_at=broke,
         reached=waiting.clusters[places[-1]].onset,
-        join_reached=jump is None and max(places) >= entry.join,
+        join_reached=jump is None and max(places) >= min(entry.join, len(waiting.clusters) - 1),
         tempo=tempo and round(tempo, 1),
         steadiness=steadiness and round(steadiness, 3),
         hands=story.hands,

@@ -45,7 +45,8 @@ def _headline(verdict: Verdict, piece: Piece, words: Words) -> str:
     if verdict.played == verdict.asked:
         return f"Start {asked}, but with the {verdict.hands} hand alone."
     told = f"Start {number(piece, verdict.played)}'s opening, but {asked} was asked"
-    if verdict.parts is not None:
+    home = float(piece.deck.start(verdict.asked).onset)
+    if verdict.parts is not None and verdict.parts > home:  # else from the first note on
         told += f"; they part at {where(piece, verdict.parts, words)}"
     return f"{told}."
 
@@ -86,12 +87,14 @@ def _way(verdict: Verdict, piece: Piece, words: Words) -> list[str]:
     for pause in verdict.pauses:
         before = where(piece, pause.onset, words)
         told.append(f"Hesitated {pause.seconds:.1f} seconds before {before}.")
+    ends = piece.end_of(piece.deck.start(verdict.played)) >= piece.score.end
+    aim = "the end" if ends else "the next phrase"
     if verdict.join_reached:
-        told.append("Went into the next phrase.")
+        told.append(f"Went {'to' if ends else 'into'} {aim}.")
     elif verdict.stopped and not verdict.jump:
         told.append(f"Stopped at {broke}.")
     elif verdict.reached is not None and not verdict.jump:
-        told.append(f"Came to {where(piece, verdict.reached, words)}, not to the next phrase.")
+        told.append(f"Came to {where(piece, verdict.reached, words)}, not to {aim}.")
     return told
 
 
