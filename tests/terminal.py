@@ -95,6 +95,10 @@ class Terminal:
         """The screen, as soon as it shows something else than `before`."""
         return self._wait(lambda screen: screen != before, "the screen to change")
 
+    def wait_until(self, met: Callable[[str], bool], what: str) -> str:
+        """The screen, as soon as it is as it should be."""
+        return self._wait(met, what)
+
     def wait_end(self) -> int:
         """The command's exit code, once it has ended; 128 more than a signal that ended it."""
         self._wait(lambda _: self._ended(), "the command to end")
