@@ -73,6 +73,24 @@ def test_a_restart_is_heard_where_it_happens() -> None:
     assert (verdict.wrong, verdict.missed, verdict.extra) == (0, 0, 0)
 
 
+@pytest.mark.parametrize("until", [19, 24])
+def test_a_restart_needs_no_pause(until: int) -> None:
+    verdict = heard(after(played(chords(16, until)), CLEAN, 0.5), 2)
+    assert verdict.accepted
+    assert len(verdict.restarts) == 1
+
+
+@pytest.mark.parametrize("late", ["left", "right"])
+def test_a_hand_that_comes_after_the_other_is_not_wrong(late: str) -> None:
+    """By so much that some of its notes come with the next chord of the other."""
+    quick = {hand: played(chords(16, 32), pace=0.2, hands=hand) for hand in ("left", "right")}
+    quick[late] = [replace(note, time=note.time + 0.22) for note in quick[late]]
+    notes = sorted([*quick["left"], *quick["right"]], key=lambda note: note.time)
+    verdict = heard(notes, 2)
+    assert (verdict.accepted, verdict.hands) == (True, "both")
+    assert (verdict.wrong, verdict.missed, verdict.extra) == (0, 0, 0)
+
+
 def test_a_false_start_is_no_wrong_start() -> None:
     foreign = [Heard(pitch, 0.4 + 0.3 * i) for i, pitch in enumerate((61, 90, 63))]
     notes = after(foreign, CLEAN, 2.0)
@@ -328,4 +346,7 @@ def test_a_grace_note_in_one_of_two_equal_passages_does_not_decide() -> None:
         listener = Listener(ready, asked)
         for i, pitch in enumerate((60, 64, 67, 74, 72, 71, 67)):
             listener.hear(Heard(pitch, 1 + 0.5 * i))
-        assert listener.end().accepted
+        verdict = listener.end()
+        assert verdict.accepted
+        assert (verdict.wrong, verdict.missed) == (0, 0)
+        assert verdict.extra == (asked == "d-s1")  # where no grace note is written
