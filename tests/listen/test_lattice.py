@@ -69,11 +69,11 @@ def test_chords(pitches: tuple[int, ...], expected: float) -> None:
 
 
 def test_a_note_that_the_chord_waits_for_is_not_a_late_one() -> None:
-    """One missed note among repeated ones is one, wherever they stop."""
-    waiting = piece((60, 77), (72, 77), (71, 77), (69, 77), (67, 77))
+    """One missed note among repeated ones is one, where it was."""
+    waiting = piece((60, 77), (72, 77), (71, 77))
     listener = Listener(waiting, "a")
     time = 0.0
-    for pitch in (60, 72, 77, 71, 77, 69, 77, 67, 77):
+    for pitch in (60, 72, 77, 71, 77):
         time += 0.01 if pitch == 77 else 0.5
         listener.hear(Heard(pitch, time))
     verdict = listener.end()
