@@ -70,7 +70,6 @@ class Places:
     seams: Ints  # where in `returns` the rows begin
     near: Ints  # the columns near those of a start, one row for each
     own: NDArray[np.bool_]  # whether they are of the same row
-    after_awaits: Ints  # the bit of the pitch in the column after, 0 where it is not in it
     free: Ints | None  # columns where it is a grace note
 
 
@@ -162,7 +161,6 @@ class Lattice:
         passed = before[columns] - before[sources + 1]
         returns = np.flatnonzero(self.entry[columns] >= 0)
         near = np.minimum(columns[returns, None] + np.arange(NEAR), self.n - 1)
-        bit_in = dict(found)
         free = self._free.get(pitch)
         return Places(
             columns=columns,
@@ -177,7 +175,6 @@ class Lattice:
             seams=np.searchsorted(columns[returns], [first for first, _ in self.rows]),
             near=near,
             own=self.row[near] == self.row[columns[returns]][:, None],
-            after_awaits=np.array([bit_in.get(c + 1, 0) for c in columns.tolist()], dtype=np.int64),
             free=None if free is None else np.array(sorted(free)),
         )
 
@@ -282,7 +279,7 @@ class Track:
             cost[at.free] += costs.free - extra
         keep = (best <= cost[columns]) & (best < FAR)
         came = late_price < cost[late]
-        came &= ~_in(late, columns[keep])
+        came &= ~_in(late, columns[keep])  # the chord itself has it, and goes first
         late = late[came]
         to, source, move, bit = columns[keep], sources[keep], moves[keep], bits[keep]
         stay, start = move == MATCH, move == START
@@ -307,14 +304,12 @@ class Track:
         return Change(to, move, np.where(start, -1, source), late, at.free)
 
     def _late(self, at: Places, time: float) -> Floats:
-        """The price of the note as one of the chord before, which takes back that it was missed.
-        Not where the chord itself still waits for it."""
+        """The price of the note as one of the chord before, which takes back that it was missed."""
         costs, late = self.lattice.costs, at.columns + 1
         missed = (self.mask1[late] & at.bits) == 0
-        awaited = at.after_awaits & ~self.mask[late]
         price: Floats = self.cost[late] + (costs.late - costs.miss)
         price += costs.lag * (time - self.when[late] > self._soon())
-        price[~missed | (awaited != 0)] = FAR
+        price[~missed] = FAR
         return price
 
     def _return(self, at: Places, paused: bool, best: Floats, moves: Ints, sources: Ints) -> None:
