@@ -125,6 +125,7 @@ def test_no_log_no_tries() -> None:
 def test_what_does_not_play_the_phrase_as_it_goes_is_told_apart(drill: str) -> None:
     (one,) = weigh([attempt(0, drill=drill)], DECKS)
     assert one.apart
+    assert not one.cold
     assert one.held("join") is None
     (usual,) = weigh([attempt(0)], DECKS)
     assert not usual.apart

@@ -31,8 +31,8 @@ class Try(Frozen, frozen=True):
     `start` is the start that has it now (a merged start's tries go to the one that took it
     in); `confused` is the start begun instead, found in the same way, or empty. `cold` is the
     evidence; otherwise the try was `cued` by what was played before it, or a `repeat` of the
-    same practice day, or both. `lent` names the starts that were split off from `start`: its
-    history is a weak hint at theirs.
+    same practice day, or both, or it stands `apart`. `lent` names the starts that were split off
+    from `start`: its history is a weak hint at theirs.
     """
 
     attempt: Attempt
@@ -55,6 +55,11 @@ class Try(Frozen, frozen=True):
     def apart(self) -> bool:
         """Whether the phrase was not played as it goes, but thought of or played in blocks."""
         return self.attempt.drill in APART
+
+    @property
+    def fresh(self) -> bool:
+        """Whether nothing led up to it on that day: cold, or apart and the first."""
+        return not self.cued and not self.repeat
 
     @property
     def _untold(self) -> bool:
@@ -155,7 +160,7 @@ def _weighed(attempt: Attempt, before: Attempt | None, day: _Day, kin: _Kin) -> 
     return Try(
         attempt=attempt,
         start=start,
-        cold=not cued and not repeat,
+        cold=not cued and not repeat and attempt.drill not in APART,
         cued=cued,
         repeat=repeat,
         # Where it is played in its order, `elsewhere` is where the playing was taken up again.

@@ -262,7 +262,7 @@ def foretold(tries: Iterable[Try], law: Law = DEFAULT) -> Iterator[tuple[Try, Pa
     for one in tries:
         for part in PARTS:
             held = one.held(part)
-            if one.cold and held is not None and not one.apart:
+            if one.cold and held is not None:
                 chance = fold.foretell(one, part)
                 if chance is not None:
                     yield one, part, chance, held
@@ -400,7 +400,7 @@ class _Fold:
         lender = self._traces[part].get(self._lenders.get(one.start, ""))
         if lender:
             seen = seen + WEIGHT_LENT * lender.seen
-        if held and one.cold:
+        if held and one.fresh:
             r = grid.chance(h, 1.0)
             likely = grid.likelihood(grid.odds(r, _aid(one)), _grade(one.attempt, part))
             seen = seen + WEIGHT_FIRST * _weight(one) * self._np.log(likely)
@@ -419,7 +419,7 @@ class _Fold:
         if part == "start" and one.cold:
             seen = self._timed(before, one.attempt, against, seen)
         h = before.half_life
-        if one.cold:
+        if one.fresh:
             moved = grid.moved(h, r, held)
             h = np.asarray(np.sqrt(h * moved)) if one.apart else moved
         last = max(at, before.last)
@@ -438,8 +438,6 @@ class _Fold:
         return self._counted(after, one, held) if one.cold else after
 
     def _counted(self, trace: Trace, one: Try, held: bool) -> Trace:
-        if one.apart:
-            return trace
         return Trace(
             trace.half_life,
             trace.seen,

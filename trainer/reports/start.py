@@ -281,6 +281,8 @@ def _aside(one: Try) -> str:
     """Why a try is no cold one, in words; empty where it is."""
     if one.cold:
         return ""
+    if one.apart:
+        return "not played as it goes"
     if one.attempt.drill == RUN:
         return "in a run-through"
     if one.attempt.drill == SLIP:
