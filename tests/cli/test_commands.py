@@ -3,38 +3,21 @@
 import csv
 import io
 import json
-import sys
-from collections.abc import Callable
 from pathlib import Path
 
 import click
 import pytest
 
+from tests.command import Run, runner
 from tests.pieces import piece_of, tune
-from trainer.cli.main import COMMANDS, cli, main
+from trainer.cli.main import COMMANDS, cli
 from trainer.deck.file import write_deck
-
-Run = Callable[..., tuple[int, str, str]]
 
 
 @pytest.fixture
 def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Run:
     """Runs `trainer WORDS` on a database of its own: exit code, output, errors."""
-    monkeypatch.setenv("TRAINER_DB", str(tmp_path / "t.db"))
-    monkeypatch.setenv("COLUMNS", "80")
-
-    def run(*words: str, typed: str = "") -> tuple[int, str, str]:
-        monkeypatch.setattr(sys, "argv", ["trainer", *words])
-        monkeypatch.setattr(sys, "stdin", io.StringIO(typed))
-        code = 0
-        try:
-            main()
-        except SystemExit as end:
-            code = int(end.code or 0)
-        said = capsys.readouterr()
-        return code, said.out, said.err
-
-    return run
+    return runner(tmp_path, monkeypatch, capsys)
 
 
 @pytest.fixture

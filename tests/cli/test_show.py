@@ -4,7 +4,8 @@ import json
 
 import pytest
 
-from tests.cli.test_commands import Run, run, studio
+from tests.cli.test_commands import run, studio
+from tests.command import Run
 
 __all__ = ["run", "studio"]  # fixtures
 

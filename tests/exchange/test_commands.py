@@ -10,7 +10,8 @@ from pathlib import Path
 
 import pytest
 
-from tests.cli.test_commands import Run, run
+from tests.cli.test_commands import run
+from tests.command import Run
 from tests.exchange.build import PIECE
 from tests.pieces import piece_of, tune
 from trainer.deck.file import write_deck

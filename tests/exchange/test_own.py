@@ -11,7 +11,8 @@ from typing import Any
 
 import pytest
 
-from tests.cli.test_commands import Run, run
+from tests.cli.test_commands import run
+from tests.command import Run
 from tests.pieces import Clock, desk_at, piece_of, tune
 from trainer.deck import edit
 from trainer.deck.file import read_deck, write_deck

@@ -3,38 +3,24 @@
 from __future__ import annotations
 
 import json
-import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 
 import pytest
 
+from tests.command import Run, runner
 from tests.listen.build import PIECE, after, chords, heard, played
 from tests.listen.test_midi import midi_file
-from trainer.cli.main import main
 from trainer.deck.file import write_deck
 from trainer.listen.model import Heard
 from trainer.listen.words import as_data, sentences
-
-Run = Callable[..., tuple[int, str, str]]
 
 
 @pytest.fixture
 def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Run:
     """Runs `trainer WORDS` on a database that holds the piece."""
     pytest.importorskip("mido")
-    monkeypatch.setenv("TRAINER_DB", str(tmp_path / "t.db"))
-
-    def run(*words: object) -> tuple[int, str, str]:
-        monkeypatch.setattr(sys, "argv", ["trainer", *map(str, words)])
-        code = 0
-        try:
-            main()
-        except SystemExit as end:
-            code = int(end.code or 0)
-        said = capsys.readouterr()
-        return code, said.out, said.err
-
+    run = runner(tmp_path, monkeypatch, capsys)
     deck = tmp_path / "two.deck.json"
     deck.write_text(write_deck(PIECE))
     assert run("deck", "in", deck)[0] == 0

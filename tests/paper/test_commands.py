@@ -3,35 +3,21 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable
 from datetime import date
 from pathlib import Path
 
 import pytest
 
+from tests.command import Run, runner
 from tests.paper.build import HOSTILE, read, study
-from trainer.cli.main import main
 from trainer.deck.file import write_deck
-
-Run = Callable[..., tuple[int, str, str]]
 
 
 @pytest.fixture
 def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Run:
     """Runs `trainer WORDS` on a database with one piece, in a folder of its own."""
-    monkeypatch.setenv("TRAINER_DB", str(tmp_path / "t.db"))
     monkeypatch.chdir(tmp_path)
-
-    def run(*words: str) -> tuple[int, str, str]:
-        monkeypatch.setattr(sys, "argv", ["trainer", *words])
-        code = 0
-        try:
-            main()
-        except SystemExit as end:
-            code = int(end.code or 0)
-        said = capsys.readouterr()
-        return code, said.out, said.err
-
+    run = runner(tmp_path, monkeypatch, capsys)
     Path("air.deck.json").write_text(write_deck(study("a", "Air")))
     assert run("deck", "in", "air.deck.json")[0] == 0
     assert run("student", "add", "M.")[0] == 0

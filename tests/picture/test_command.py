@@ -4,40 +4,27 @@ from __future__ import annotations
 
 import os
 import sys
-from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
+from tests.command import Run, runner
 from tests.pieces import piece_of, tune
 from tests.terminal import Terminal, needs_tmux
 from tests.ui.stage import opened, play, small_desk
-from trainer.cli.main import main
 from trainer.deck.file import write_deck
 from trainer.picture import engrave
 from trainer.ui import engraved
 from trainer.ui.screens.page import PageScreen
 
 needs_extra = pytest.mark.skipif(bool(engrave.trouble()), reason="the extra picture is missing")
-Run = Callable[..., tuple[int, str, str]]
 
 
 @pytest.fixture
 def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Run:
     """Runs `trainer WORDS` over a study of 16 bars with four starts."""
-    monkeypatch.setenv("TRAINER_DB", str(tmp_path / "t.db"))
     monkeypatch.chdir(tmp_path)
-
-    def run(*words: str) -> tuple[int, str, str]:
-        monkeypatch.setattr(sys, "argv", ["trainer", *words])
-        code = 0
-        try:
-            main()
-        except SystemExit as end:
-            code = int(end.code or 0)
-        said = capsys.readouterr()
-        return code, said.out, said.err
-
+    run = runner(tmp_path, monkeypatch, capsys)
     file = tmp_path / "study.deck.json"
     file.write_text(write_deck(piece_of(tune(16, title="Study"), [0, 12, 24, 36])))
     assert run("deck", "in", str(file))[0] == 0

@@ -4,19 +4,16 @@ from __future__ import annotations
 
 import json
 import wave
-from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
+from tests.command import Run, runner
 from tests.pieces import piece_of, tune
-from trainer.cli.main import main
 from trainer.deck.file import write_deck
 from trainer.deck.model import Piece
 from trainer.sound import player
 from trainer.sound.tones import RATE
-
-Run = Callable[..., tuple[int, str, str]]
 
 PIECE = piece_of(tune(16, title="Study"), [0, 12, 24, 36])
 
@@ -24,19 +21,8 @@ PIECE = piece_of(tune(16, title="Study"), [0, 12, 24, 36])
 @pytest.fixture
 def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Run:
     """Runs `trainer WORDS` over a study of 16 bars of 3/4, a quarter a second."""
-    monkeypatch.setenv("TRAINER_DB", str(tmp_path / "t.db"))
     monkeypatch.chdir(tmp_path)
-
-    def run(*words: str) -> tuple[int, str, str]:
-        monkeypatch.setattr("sys.argv", ["trainer", *words])
-        code = 0
-        try:
-            main()
-        except SystemExit as end:
-            code = int(end.code or 0)
-        said = capsys.readouterr()
-        return code, said.out, said.err
-
+    run = runner(tmp_path, monkeypatch, capsys)
     take_in(run, tmp_path, PIECE)
     return run
 
