@@ -3,6 +3,7 @@
 import dataclasses
 from datetime import timedelta
 from pathlib import Path
+from random import Random
 
 import pytest
 from msgspec.structs import replace
@@ -11,11 +12,12 @@ from tests.pieces import Clock, desk_at, piece_of, tune
 from trainer.deck import edit
 from trainer.desk import Desk
 from trainer.errors import TrainerError
-from trainer.memory.cache import same
+from trainer.memory.cache import same, to_remember
 from trainer.memory.curve import DEFAULT
 from trainer.practice.order import total
 from trainer.practice.session import Act, Session, State
 from trainer.record.attempt import Outcome, practice_day
+from trainer.record.log import Written
 from trainer.reports import drilled
 from trainer.reports.registry import REPORTS
 from trainer.reports.table import as_text
@@ -175,11 +177,49 @@ def test_beliefs_are_remembered_only_where_it_saves_time(desk: Desk, clock: Cloc
     for _ in range(200):
         clock.later(minutes=1)
         desk.note(desk.view(student), deck, 1 + clock.now.minute % 8, Outcome.THROUGH)
+    desk.remember(desk.view(student))
+    assert desk.store.beliefs(student.id) is None  # the day is not over
+    clock.later(days=1)
     view = desk.view(student)
     desk.remember(view)
     assert desk.store.beliefs(student.id) is not None
     again = desk.view(student)
     assert same(again.beliefs, view.beliefs)
+    assert "attempts" not in again.log.__dict__  # the log was not read for it
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_beliefs_gone_on_with_are_the_replayed_ones_whatever_happens(
+    desk: Desk, clock: Clock, seed: int
+) -> None:
+    """Days of tries; some are taken back, some arrive late; beliefs are kept now and then."""
+    rng = Random(seed)
+    student = desk.student()
+    deck = desk.store.deck(desk.find().id)
+    gone_on = 0
+    for _ in range(12):
+        clock.later(days=rng.choice((0.2, 1, 1, 3)))
+        view = desk.view(student)
+        for _ in range(rng.randrange(12)):
+            clock.later(seconds=40)
+            desk.note(view, deck, rng.randint(1, 8), rng.choice(list(Outcome)))
+        tries = desk.view(student).attempts
+        if tries and rng.random() < 0.15:
+            desk.take_back(rng.choice(tries))
+        if tries and rng.random() < 0.15:
+            late = rng.choice(tries)
+            at = late.at - timedelta(hours=1)
+            desk.store.append(replace(late, id=desk.new_id(), at=at, day=practice_day(at)))
+        view = desk.view(student)
+        plain = dataclasses.replace(view, log=Written(view.attempts), kept=None)  # replays
+        assert same(view.beliefs, plain.beliefs)
+        assert view.today == plain.today
+        assert view.tried_today == plain.tried_today
+        gone_on += view._onward.kept is not None
+        onward = view._onward
+        if kept := to_remember(view.log, view.decks, onward, view._settled, view._before_today):
+            desk._keep_beliefs(student, kept)
+    assert gone_on
 
 
 def test_a_plan_is_kept_for_today_and_tomorrow_until_something_is_played(

@@ -24,14 +24,14 @@ from trainer.deck.sound import MOST_TEXT
 from trainer.draw.hints import hint_names
 from trainer.draw.text import clean
 from trainer.errors import TrainerError
-from trainer.memory.cache import FORM, Remembered
+from trainer.memory.cache import FORM, Basis, Remembered
 from trainer.memory.curve import DEFAULT, Law
 from trainer.practice import run as runs
 from trainer.practice import session as drill
 from trainer.practice import slip as slips
 from trainer.practice.drills import Begins, Draws, drill_kind
 from trainer.practice.order import Spot, shuffled
-from trainer.record.attempt import Attempt, Judge, Outcome, Retraction, practice_day, standing
+from trainer.record.attempt import Attempt, Judge, Outcome, Retraction, practice_day
 from trainer.record.file import Record, parse_record, write_record
 from trainer.record.layer import (
     Layer,
@@ -43,6 +43,7 @@ from trainer.record.layer import (
     with_layer,
 )
 from trainer.record.lesson import LessonNote, standing_notes
+from trainer.record.log import Written
 from trainer.record.people import Opening, ProgrammeItem, Recital, Student
 from trainer.record.plan import KeptPlans
 from trainer.reports import settings as choices
@@ -161,23 +162,21 @@ class Desk:
             now=self.clock(),
             decks={entry.id: shelf.deck(entry.id) for entry in entries},
             pieces=shelf,
-            attempts=self._standing(student) if log else (),
+            log=self.store.log_of(student.id) if log else Written(),
             # A start that is left out counts as one that is not open.
             openings=tuple(o for o in self.store.openings(student.id) if o.start not in left_out),
             recitals=self.store.recitals(student.id),
             names=choices.naming(self._kept(student)("names")),
             words=choices.words(self._kept(student)("words")),
             law=self._law(student),
-            kept=Remembered(*kept) if log and (kept := self.store.beliefs(student.id)) else None,
+            kept=self._kept_beliefs(student) if log else None,
             kept_plans=self._kept_plans(student) if log else None,
             seconds=seconds,
             lesson_notes=self.store.lesson_notes(student.id),
             layers=mine,
             masters={entry.id: self.store.deck(entry.id) for entry in entries if entry.id in mine},
+            revisions={entry.id: entry.revision for entry in entries},
         )
-
-    def _standing(self, student: Student) -> tuple[Attempt, ...]:
-        return standing(self.store.attempts(student.id), self.store.retractions(student.id))
 
     def _law(self, student: Student) -> Law:
         told = self.store.setting("law", student.id)
@@ -224,6 +223,13 @@ class Desk:
             self._keep_beliefs(view.student, beliefs)
         if plans:
             self.store.keep_plans(view.student.id, encode(plans))
+
+    def _kept_beliefs(self, student: Student) -> Remembered | None:
+        told = self.store.beliefs(student.id)
+        try:
+            return Remembered(decode(told[0], Basis, "Kept beliefs"), told[1]) if told else None
+        except TrainerError:
+            return None  # written in another form: made anew
 
     def _kept_plans(self, student: Student) -> KeptPlans | None:
         told = self.store.plans(student.id)
@@ -285,7 +291,8 @@ class Desk:
             return None  # written in another form: made anew
 
     def _keep_beliefs(self, student: Student, found: Remembered) -> None:
-        self.store.keep_beliefs(student.id, found.tries, found.basis, found.content)
+        tries = found.basis.mark.attempts
+        self.store.keep_beliefs(student.id, tries, encode(found.basis), found.content)
 
     def is_past(self, view: View) -> bool:
         """Whether a view's practice day is over: it has to be made again."""
@@ -559,7 +566,6 @@ class Desk:
             for one in order
         )
         now = self.clock()
-        today = [attempt for attempt in view.attempts if attempt.day == view.day]
         return drill.begin(
             view.student.id,
             self.store.machine,
@@ -567,7 +573,7 @@ class Desk:
             calls,
             now,
             judge=judge,
-            drilled=drill.drilled_lately(today, now),
+            drilled=drill.drilled_lately(view.today, now),
         )
 
     def _drawn(self, view: View, draws: Draws, deck: str | None) -> list[tuple[Piece, Start]]:
@@ -702,8 +708,8 @@ class Desk:
 
     def _previous(self, view: View) -> Spot | None:
         """What was drilled last on this day: the first call must not be cued by it."""
-        last = view.attempts[-1] if view.attempts else None
-        found = view.find(last.deck, last.start) if last and last.day == view.day else None
+        last = view.today[-1] if view.today else None
+        found = view.find(last.deck, last.start) if last else None
         return spot(*found) if found else None
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import subprocess
 import sys
+from fractions import Fraction
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -11,15 +12,17 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from tests.memory.build import at, attempt, deck
-from trainer.deck.model import Start
+from trainer.deck.model import Former, Start
 from trainer.memory import cache
 from trainer.memory.curve import DEFAULT
 from trainer.memory.evidence import weigh
 from trainer.memory.grid import DELTAS, ETAS, THETAS, grid
 from trainer.memory.model import Beliefs, believe
 from trainer.record.attempt import Attempt, Outcome
+from trainer.record.log import Written
 
 DECKS = {"d": deck(6)}
 
@@ -56,7 +59,7 @@ def test_one_by_one_equals_replay_to_the_bit(log: list[Attempt], cut: int) -> No
     grown = believe(tries[:cut])
     for one in tries[cut:]:
         grown = grown.taken([one])
-    restored = cache.find(cache.keep(believe(tries[:cut]), "x"), "x")
+    restored = cache.find(cache.keep(believe(tries[:cut])))
     assert restored is not None
     assert cache.same(grown, replayed)
     assert cache.same(restored.taken(tries[cut:]), replayed)
@@ -222,13 +225,8 @@ def test_daylight_saving_and_travel_count_real_hours() -> None:
 
 @pytest.mark.parametrize("data", [b"", b"\x00", b"not beliefs", b"\x80"])
 def test_a_spoiled_cache_is_no_beliefs(data: bytes) -> None:
-    assert cache.find(data, "x") is None
-
-
-def test_a_cache_of_another_log_is_no_beliefs() -> None:
-    assert cache.find(cache.keep(beliefs_of(BASE), "x"), "y") is None
-    cut = cache.keep(beliefs_of(BASE), "x")[:-9]
-    assert cache.find(cut, "x") is None
+    assert cache.find(data) is None
+    assert cache.find(cache.keep(beliefs_of(BASE))[:-9]) is None
 
 
 def test_importing_the_model_does_not_import_numpy() -> None:
@@ -237,25 +235,90 @@ def test_importing_the_model_does_not_import_numpy() -> None:
     assert done.stdout.strip() == "False"
 
 
-@settings(max_examples=40, deadline=None)
-@given(TRIES, st.integers(0, 40))
-def test_remembered_beliefs_are_the_replayed_ones_to_the_bit(log: list[Attempt], cut: int) -> None:
-    tries = weigh(log, DECKS)
-    kept = cache.to_remember(tries[:cut], believe(tries[:cut]))
-    assert cache.same(cache.remembered(tries, kept), believe(tries))
+def kept_of(log: Written, count: int) -> cache.Remembered | None:
+    """The beliefs after the first so many tries, as they are kept."""
+    onward = cache.go_on(log, DECKS, None)
+    return cache.to_remember(log, DECKS, onward, believe(onward.tries[:count]), count)
 
 
-def test_a_log_that_reads_otherwise_is_replayed() -> None:
-    """A try that arrives late, or one that is taken back, makes the kept beliefs useless."""
-    log = [attempt(n, f"s{n % 5 + 1}") for n in range(12)]
-    tries = weigh(log, DECKS)
-    kept = cache.to_remember(tries, believe(tries))
-    late = weigh([*log, attempt(3.5, "s6", Outcome.NOTHING)], DECKS)
-    fewer = weigh(log[1:], DECKS)
-    for changed in (late, fewer):
-        assert cache.same(cache.remembered(changed, kept), believe(changed))
-    broken = cache.Remembered(kept.tries, kept.basis, kept.content[:-9])
-    assert cache.same(cache.remembered(tries, broken), believe(tries))
+def gone_on(log: Written, kept: cache.Remembered | None) -> Beliefs:
+    onward = cache.go_on(log, DECKS, kept)
+    return onward.beliefs.taken(onward.tries)
+
+
+@settings(max_examples=60, deadline=None)
+@given(TRIES, st.integers(0, 40), st.integers(0, 40))
+def test_remembered_beliefs_are_the_replayed_ones_to_the_bit(
+    some: list[Attempt], cut: int, begun: int
+) -> None:
+    log = Written(sorted(some, key=lambda one: (one.at, one.id)))
+    tries = weigh(log.attempts, DECKS)
+    kept = kept_of(Written(log.attempts[:begun]), cut)
+    assert cache.same(gone_on(log, kept), believe(tries))
+    if kept and kept.basis.mark.attempts < len(tries):  # once more, from what was kept
+        onward = cache.go_on(log, DECKS, kept)
+        count = len(onward.tries) // 2
+        settled = onward.beliefs.taken(onward.tries[:count])
+        again = cache.to_remember(log, DECKS, onward, settled, count)
+        assert cache.same(gone_on(log, again), believe(tries))
+
+
+LOG = [attempt(n, f"s{n % 5 + 1}") for n in range(12)]
+
+
+def test_kept_beliefs_need_only_what_came_since() -> None:
+    kept = kept_of(Written(LOG), 12)
+    assert kept
+    more = Written([*LOG, attempt(13, "s1"), attempt(13.02, "s1", Outcome.NOTHING)])
+    onward = cache.go_on(more, DECKS, kept)
+    assert [one.attempt.at for one in onward.tries] == [at(13), at(13.02)]
+    assert onward.kept is kept
+
+
+@pytest.mark.parametrize(
+    "changed",
+    [
+        [*LOG, attempt(3.5, "s6", Outcome.NOTHING)],  # one that arrives late
+        LOG[1:],  # one that was taken back
+        [*LOG, attempt(11.2, "s1")],  # one of a day that was thought to be over
+        [*LOG, attempt(12, "s1", amends=LOG[4].id)],  # a correction of an earlier one
+    ],
+)
+def test_a_log_that_reads_otherwise_is_replayed(changed: list[Attempt]) -> None:
+    kept = kept_of(Written(LOG), 12)
+    log = Written(sorted(changed, key=lambda one: (one.at, one.id)))
+    assert kept
+    assert cache.go_on(log, DECKS, kept).kept is None
+    assert cache.same(gone_on(log, kept), believe(weigh(log.attempts, DECKS)))
+
+
+def test_beliefs_of_another_form_law_or_deck_are_replayed() -> None:
+    log = Written(LOG)
+    kept = kept_of(log, 12)
+    assert kept
+    assert cache.go_on(log, DECKS, kept).kept
+    assert not cache.go_on(log, {}, kept).kept
+    assert not cache.go_on(log, DECKS, kept, replace(DEFAULT, half_life=0.2)).kept
+    older = replace(kept, basis=replace(kept.basis, form=1))
+    assert not cache.go_on(log, DECKS, older).kept
+    broken = replace(kept, content=kept.content[:-9])
+    assert cache.same(gone_on(log, broken), believe(weigh(LOG, DECKS)))
+
+
+def test_beliefs_are_kept_of_whole_days_only() -> None:
+    log = Written([*LOG, attempt(11.1, "s1")])
+    assert kept_of(log, 12) is None
+    assert kept_of(log, 13)
+
+
+def test_a_word_on_a_start_leaves_kept_beliefs_standing() -> None:
+    [deck_id] = DECKS
+    deck = DECKS[deck_id]
+    kept = kept_of(Written(LOG), 12)
+    advised = replace(deck, starts=tuple(replace(one, advice=("Breathe.",)) for one in deck.starts))
+    assert cache.go_on(Written(LOG), {deck_id: advised}, kept).kept
+    joined = replace(deck, former=(Former("s9", 9, Fraction(0), "merged", "s1"),))
+    assert not cache.go_on(Written(LOG), {deck_id: joined}, kept).kept
 
 
 def test_thousands_of_tries_of_one_start_against_the_others_stay_numbers() -> None:

@@ -14,6 +14,7 @@ from tests.memory.build import at, attempt
 from tests.pieces import piece_of, tune
 from trainer.deck.model import Likeness, Piece, identity
 from trainer.record.attempt import Attempt, Outcome
+from trainer.record.log import Written
 from trainer.record.people import FromMemory, Level, Opening, ProgrammeItem, Recital, Student
 from trainer.reports.view import View
 from trainer.score.model import Mark
@@ -140,7 +141,7 @@ def view_of(
         at(now),
         {piece.deck.id: piece.deck for piece in pieces},
         {piece.deck.id: piece for piece in pieces},
-        tuple(sorted(attempts, key=lambda one: one.at)),
+        Written(sorted(attempts, key=lambda one: one.at)),
         opened,
         recitals,
     )

@@ -21,6 +21,7 @@ from trainer.draw.words import NO_NOTES
 from trainer.memory.readiness import recovery
 from trainer.practice.cautions import WIDE
 from trainer.record.attempt import Attempt, Outcome
+from trainer.record.log import Written
 from trainer.record.people import Level, Opening, ProgrammeItem, Recital, Student
 from trainer.reports.start import About, Tried, about, as_data, basis, figures, ways_back
 from trainer.reports.start_sections import Section, sections
@@ -51,7 +52,7 @@ def view_of(
     recitals = () if recital is None else (Recital("r", "p", "Concert", day, items),)
     student = Student("p", "M.", level=level)
     decks, pieces = {piece.deck.id: piece.deck}, {piece.deck.id: piece}
-    return View(student, at(now), decks, pieces, tuple(made), tuple(opened), recitals)
+    return View(student, at(now), decks, pieces, Written(made), tuple(opened), recitals)
 
 
 def study(starts: int = 4, **fields: object) -> Piece:
@@ -293,7 +294,7 @@ def test_nothing_tried_and_not_open() -> None:
 
 
 def replace_openings(view: View) -> View:
-    return View(view.student, view.now, view.decks, view.pieces, view.attempts)
+    return View(view.student, view.now, view.decks, view.pieces, view.log)
 
 
 def test_text_of_a_person_stays_text() -> None:
@@ -314,7 +315,7 @@ def test_american_words_for_places() -> None:
 
 
 def replace_words(view: View) -> View:
-    return View(view.student, view.now, view.decks, view.pieces, view.attempts, words=AMERICAN)
+    return View(view.student, view.now, view.decks, view.pieces, view.log, words=AMERICAN)
 
 
 def test_everything_is_there_for_programs() -> None:

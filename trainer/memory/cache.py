@@ -1,32 +1,60 @@
 """Beliefs as bytes, for a cache that can be dropped at any time.
 
-Restored beliefs equal the replayed ones to the bit; whatever cannot be read, was written in
-another form or rests on another log is no beliefs at all, and the caller replays.
+Kept are the beliefs after whole practice days, with the place in the log up to which they go.
+Where nothing before that place has changed they are gone on from with what came since, so that a
+long log is not read again. Restored beliefs equal the replayed ones to the bit; whatever cannot
+be read, was written in another form or rests on another log is no beliefs at all, and all is
+replayed.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping
 from datetime import datetime
-from hashlib import sha256
 from typing import TYPE_CHECKING
 
 import msgspec
 
+from trainer.deck.model import Deck
 from trainer.memory.curve import DEFAULT, Law
-from trainer.memory.evidence import Try
-from trainer.memory.model import Beliefs, Side, Spent, Trace, believe
+from trainer.memory.evidence import Try, kinship, weigh
+from trainer.memory.model import PARTS, Beliefs, Side, Spent, Trace, believe
+from trainer.record.attempt import Attempt
+from trainer.record.log import Log, Mark
 from trainer.values import Frozen
 
 if TYPE_CHECKING:
-    from trainer.memory.grid import Array, Grid
+    from trainer.memory.grid import Grid
 
-FORM = 2  # raise it with every change of the model's numbers
+FORM = 3  # raise it with every change of the model's numbers
+
+
+class Basis(Frozen, frozen=True):
+    """What kept beliefs rest on: the place in the log, and by deck what its tries' worth
+    depends on besides (see `kinship`)."""
+
+    form: int
+    law: Law
+    mark: Mark
+    kin: dict[str, str]
+
+
+class Remembered(Frozen, frozen=True):
+    """Beliefs as they are kept: what they rest on, and the bytes."""
+
+    basis: Basis
+    content: bytes
+
+
+class Onward(Frozen, frozen=True):
+    """Beliefs to go on from, and the tries after them; `kept` are they where they were kept."""
+
+    beliefs: Beliefs
+    tries: tuple[Try, ...]
+    kept: Remembered | None = None
 
 
 class _Trace(Frozen, frozen=True):
-    half_life: bytes
-    seen: bytes
     last: datetime
     tries: int
     held: int
@@ -35,13 +63,14 @@ class _Trace(Frozen, frozen=True):
 
 
 class _Side(Frozen, frozen=True):
+    """`arrays`: the half-lives, likelihoods and evidence of all traces, one after the other."""
+
     traces: dict[str, _Trace]
+    arrays: tuple[bytes, bytes, bytes]
     student: bytes
 
 
 class _Kept(Frozen, frozen=True):
-    form: int
-    basis: str
     law: Law
     start: _Side | None
     join: _Side | None
@@ -51,31 +80,22 @@ class _Kept(Frozen, frozen=True):
     spent: dict[str, Spent]
 
 
-def keep(beliefs: Beliefs, basis: str) -> bytes:
-    """The beliefs as bytes. `basis` names the log that they rest on, in the caller's terms (a
-    digest of the ids of the attempts and of the decks' revisions, for instance)."""
+def keep(beliefs: Beliefs) -> bytes:
+    """The beliefs as bytes."""
+    start, join = (_packed(beliefs.side(part)) for part in PARTS)
+    confusions = [(*pair, count) for pair, count in beliefs.confusions.items()]
     kept = _Kept(
-        FORM,
-        basis,
-        beliefs.law,
-        _packed(beliefs.start),
-        _packed(beliefs.join),
-        beliefs.latency,
-        [(*pair, count) for pair, count in beliefs.confusions.items()],
-        beliefs.lenders,
-        beliefs.spent,
+        beliefs.law, start, join, beliefs.latency, confusions, beliefs.lenders, beliefs.spent
     )
     return msgspec.msgpack.encode(kept)
 
 
-def find(data: bytes, basis: str) -> Beliefs | None:
-    """The beliefs that `keep` wrote for that basis; None where these are not they."""
+def find(data: bytes) -> Beliefs | None:
+    """The beliefs that `keep` wrote; None where these are not they."""
     from trainer.memory.grid import grid
 
     try:
         kept = msgspec.msgpack.decode(data, type=_Kept)
-        if kept.form != FORM or kept.basis != basis:
-            return None
         cells = grid(kept.law)
         return Beliefs(
             kept.law,
@@ -90,83 +110,83 @@ def find(data: bytes, basis: str) -> Beliefs | None:
         return None
 
 
-class Remembered(Frozen, frozen=True):
-    """Beliefs as they are kept: after how many tries, the digest of those, and the bytes."""
-
-    tries: int
-    basis: str
-    content: bytes
-
-
-def basis_of(tries: Sequence[Try]) -> str:
-    """A digest of what tries say and in which order: equal logs read alike give equal ones."""
-    digest = sha256()
-    for one in tries:
-        words = (one.attempt.id, one.start, one.confused, *one.lent)
-        digest.update(f"{words}{one.cold}{one.cued}{one.repeat}\n".encode())
-    return digest.hexdigest()[:32]
+def go_on(
+    log: Log, decks: Mapping[str, Deck], kept: Remembered | None, law: Law = DEFAULT
+) -> Onward:
+    """The kept beliefs and the tries that came since; where they do not fit this log, nobody's
+    beliefs and all its tries."""
+    since = _since(log, decks, kept, law) if kept else None
+    found = find(kept.content) if kept and since is not None else None
+    if kept is None or found is None or since is None:
+        return Onward(believe((), law), weigh(log.attempts, decks))
+    return Onward(found, weigh(since, decks), kept)
 
 
-def remembered(tries: Sequence[Try], kept: Remembered | None, law: Law = DEFAULT) -> Beliefs:
-    """The beliefs after all tries under a law, from the kept ones where these rest on the first
-    tries of the same log, else replayed. Either way the result is the same to the bit."""
-    if kept is not None and kept.tries <= len(tries):
-        basis = basis_of(tries[: kept.tries])
-        found = find(kept.content, basis) if basis == kept.basis else None
-        if found is not None and found.law == law:
-            return found.taken(tries[kept.tries :])
-    return believe(tries, law)
+def _since(
+    log: Log, decks: Mapping[str, Deck], kept: Remembered, law: Law
+) -> tuple[Attempt, ...] | None:
+    """The attempts behind kept beliefs; None where these are not those of the log any more."""
+    basis = kept.basis
+    kin = {deck: kinship(decks.get(deck)) for deck in basis.kin}
+    if (basis.form, basis.law, basis.kin) != (FORM, law, kin):
+        return None
+    since = log.since(basis.mark)
+    if since is None or any(one.day <= basis.mark.day for one in since):
+        return None  # what was tried on a day decides how its next tries count
+    known = {one.id for one in since}
+    return since if all(one.amends in known for one in since if one.amends) else None
 
 
-def to_remember(tries: Sequence[Try], beliefs: Beliefs) -> Remembered:
-    basis = basis_of(tries)
-    return Remembered(len(tries), basis, keep(beliefs, basis))
+def to_remember(
+    log: Log, decks: Mapping[str, Deck], onward: Onward, settled: Beliefs, count: int
+) -> Remembered | None:
+    """The beliefs `settled` after the first so many tries of `onward`, as they are kept. None
+    where a later one is of a day among theirs."""
+    tries, kept = onward.tries[:count], onward.kept
+    days = {one.attempt.day for one in tries} | ({kept.basis.mark.day} if kept else set())
+    if not tries or any(one.attempt.day <= max(days) for one in onward.tries[count:]):
+        return None
+    seen = {one.attempt.deck for one in tries} | set(kept.basis.kin if kept else ())
+    kin = {deck: kinship(decks.get(deck)) for deck in sorted(seen)}
+    mark = log.mark(tries[-1].attempt, max(days))
+    return Remembered(Basis(FORM, settled.law, mark, kin), keep(settled))
 
 
 def _packed(side: Side | None) -> _Side | None:
     if side is None:
         return None
-    traces = {
-        start: _Trace(
-            t.half_life.tobytes(),
-            t.seen.tobytes(),
-            t.last,
-            t.tries,
-            t.held,
-            t.last_cold,
-            t.failing,
-        )
+    traces = side.traces.values()
+    arrays = (
+        b"".join(t.half_life.tobytes() for t in traces),
+        b"".join(t.seen.tobytes() for t in traces),
+        b"".join(t.evidence.tobytes() for t in traces),
+    )
+    kept = {
+        start: _Trace(t.last, t.tries, t.held, t.last_cold, t.failing)
         for start, t in side.traces.items()
     }
-    return _Side(traces, side.student.tobytes())
+    return _Side(kept, arrays, side.student.tobytes())
 
 
 def _unpacked(side: _Side | None, grid: Grid) -> Side | None:
-    if side is None:
-        return None
-    traces = {}
-    for start, t in side.traces.items():
-        seen = _array(t.seen, grid.fresh)
-        traces[start] = Trace(
-            _array(t.half_life, grid.fresh),
-            seen,
-            grid.evidence(seen),
-            t.last,
-            t.tries,
-            t.held,
-            t.last_cold,
-            t.failing,
-        )
-    return Side(traces, _array(side.student, grid.student))
-
-
-def _array(data: bytes, like: Array) -> Array:
-    """Raises ValueError where the bytes are not that many numbers."""
+    """Raises ValueError where the bytes are not as many numbers as there should be."""
     import numpy as np
 
-    return np.frombuffer(data, dtype=np.float64).reshape(like.shape)
+    if side is None:
+        return None
+    shapes = (grid.fresh.shape, grid.fresh.shape, grid.student.shape)
+    arrays = [
+        np.frombuffer(data, dtype=np.float64).reshape(len(side.traces), *shape)
+        for data, shape in zip(side.arrays, shapes, strict=True)
+    ]
+    traces = {
+        start: Trace(h, seen, evidence, t.last, t.tries, t.held, t.last_cold, t.failing)
+        for (start, t), h, seen, evidence in zip(side.traces.items(), *arrays, strict=True)
+    }
+    student = np.frombuffer(side.student, dtype=np.float64).reshape(grid.student.shape)
+    return Side(traces, student)
 
 
 def same(one: Beliefs, other: Beliefs) -> bool:
     """Whether two beliefs are equal to the bit."""
-    return keep(one, "") == keep(other, "")
+    return keep(one) == keep(other)

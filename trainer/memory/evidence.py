@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
+from hashlib import sha256
 from typing import Literal
 
 from trainer.deck.model import Deck
@@ -79,9 +80,8 @@ class _Kin:
             if start.parent and start.parent != start.id:
                 parent = self.heir(start.parent)
                 self._lent[parent] = (*self._lent.get(parent, ()), start.id)
-        self._leading = (
-            {start.id: frozenset(deck.leading(start.id)) for start in deck.starts} if (deck) else {}
-        )
+        route = deck.route if deck else ()
+        self._leads = frozenset(zip(route, route[1:], strict=False))
 
     def heir(self, start: str) -> str:
         """Follows merges to the end; a circle in the data stops where it closes."""
@@ -95,7 +95,16 @@ class _Kin:
         return self._lent.get(start, ())
 
     def leads(self, before: str, start: str) -> bool:
-        return before in self._leading.get(start, frozenset())
+        return (before, start) in self._leads
+
+
+def kinship(deck: Deck | None) -> str:
+    """A digest of all in a deck that decides what its tries are worth."""
+    if deck is None:
+        return ""
+    merged = [(gone.id, gone.into) for gone in deck.former if gone.fate == "merged"]
+    parents = [(start.id, start.parent) for start in deck.starts if start.parent]
+    return sha256(f"{merged}{parents}{deck.route}".encode()).hexdigest()[:16]
 
 
 @dataclass

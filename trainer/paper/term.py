@@ -14,6 +14,7 @@ from trainer.errors import TrainerError
 from trainer.paper.html import el, p, section, sentences, strong
 from trainer.paper.page import Paper, document, long_day
 from trainer.record.attempt import practice_day
+from trainer.record.log import Written
 from trainer.reports.view import View
 from trainer.values import Frozen
 
@@ -83,7 +84,7 @@ def as_of(view: View, day: date) -> View:
     return replace(
         view,
         now=view.now - (view.day - day),
-        attempts=tuple(one for one in view.attempts if one.day <= day),
+        log=Written(one for one in view.attempts if one.day <= day),
         openings=tuple(one for one in view.openings if practice_day(one.at) <= day),
     )
 

@@ -226,7 +226,7 @@ def three_to_hear(view: View) -> tuple[tuple[str, str], ...]:
     or an instrument has heard today is left out.
     """
     waiting = _by_need(view)[:LOOKED_AT]
-    last = view.attempts[-1] if view.attempts and view.attempts[-1].day == view.day else None
+    last = view.today[-1] if view.today else None
     before = (last.deck, last.elsewhere or last.start) if last else None
     for size in range(min(HEARD, len(waiting)), 0, -1):
         for some in combinations(waiting, size):

@@ -45,9 +45,8 @@ def notes(view: View) -> tuple[str, ...]:
         found.append(f"{view.recital.name}: {countdown(view.day, view.recital.day)}.")
     if view.outlook and view.student.level != "child":
         found.append(view.outlook.sentence)
-    done = [attempt for attempt in view.attempts if attempt.day == view.day]
-    if done:
-        found.append(f"Tried today so far: {counted(len(done), 'start')}.")
+    if view.today:
+        found.append(f"Tried today so far: {counted(len(view.today), 'try', 'tries')}.")
     if not view.pieces:
         found.append("No piece yet: add a score with `trainer add FILE`.")
     elif not view.open:
@@ -62,9 +61,8 @@ def notes(view: View) -> tuple[str, ...]:
 
 def nothing_today(view: View) -> tuple[str, str]:
     """Why there is no call today although starts are open: a heading, and a sentence."""
-    tries = sum(attempt.day == view.day for attempt in view.attempts)
-    if tries:
-        tried = counted(tries, "try", "tries")
+    if view.today:
+        tried = counted(len(view.today), "try", "tries")
         return "Done for today.", f"Tried today: {tried}. The next calls come tomorrow or later."
     if view.student.minutes_on(view.day) <= 0:
         return "A day off.", "No drill is set for today; minutes and days off are in the settings."

@@ -7,10 +7,11 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from functools import cached_property
 from hashlib import sha256
+from itertools import takewhile
 
 from trainer.deck.model import Deck, Piece, Start, revision
 from trainer.draw.names import Naming
-from trainer.memory.cache import FORM, Remembered, remembered, to_remember
+from trainer.memory.cache import FORM, Onward, Remembered, go_on, to_remember
 from trainer.memory.curve import DEFAULT, Law
 from trainer.memory.evidence import Part, Try, weigh
 from trainer.memory.model import Beliefs, Retention
@@ -20,12 +21,13 @@ from trainer.memory.readiness import Readiness, readiness
 from trainer.record.attempt import Attempt, practice_day
 from trainer.record.layer import Layer, Own
 from trainer.record.lesson import LessonNote
+from trainer.record.log import Log
 from trainer.record.people import Opening, Recital, Student, open_starts
 from trainer.record.plan import KeptPlans, Plan
 from trainer.score.cite import BRITISH, Words, entry
 from trainer.values import encode
 
-WORTH_KEEPING = 200  # tries whose replay is felt
+WORTH_KEEPING = 50  # tries whose replay is felt where it is that of sixty students
 
 
 @dataclass(frozen=True)
@@ -39,7 +41,7 @@ class View:
     now: datetime
     decks: Mapping[str, Deck]  # by id, as the student has them
     pieces: Mapping[str, Piece]  # by deck id; may read a score only when it is looked at
-    attempts: tuple[Attempt, ...]  # those that stand, oldest first
+    log: Log
     openings: tuple[Opening, ...] = ()
     recitals: tuple[Recital, ...] = ()
     names: Naming = "english"
@@ -50,6 +52,7 @@ class View:
     seconds: float | None = None  # of drill today, where it is not the student's usual time
     layers: Mapping[str, Layer] = field(default_factory=dict)  # the student's own, by deck id
     masters: Mapping[str, Deck] = field(default_factory=dict)  # the decks that those lie over
+    revisions: Mapping[str, str] = field(default_factory=dict)  # of all decks without them, by id
     lesson_notes: tuple[LessonNote, ...] = ()  # the teacher's own
 
     @property
@@ -73,19 +76,46 @@ class View:
 
     def revision_of(self, deck: Deck) -> str:
         """The revision of the teacher's deck, whatever the student's own layer over it is."""
-        return revision(self.masters.get(deck.id, deck))
+        return self.revisions.get(deck.id) or revision(self.masters.get(deck.id, deck))
 
     @cached_property
     def open(self) -> frozenset[str]:
         return open_starts(self.openings)
 
+    @property
+    def attempts(self) -> tuple[Attempt, ...]:
+        """Those that stand, oldest first."""
+        return self.log.attempts
+
+    @cached_property
+    def today(self) -> tuple[Attempt, ...]:
+        """Those of this practice day."""
+        return self.log.on(self.day)
+
     @cached_property
     def tries(self) -> tuple[Try, ...]:
+        """All of them; beliefs are found without."""
         return weigh(self.attempts, self.decks)
 
     @cached_property
+    def _onward(self) -> Onward:
+        return go_on(self.log, self.decks, self.kept, self.law)
+
+    @cached_property
+    def _before_today(self) -> int:
+        """How many of the tries to go on with were made before today."""
+        days = (one.attempt.day for one in self._onward.tries)
+        earlier = takewhile(lambda day: day < self.day, days)
+        return sum(1 for _ in earlier)
+
+    @cached_property
+    def _settled(self) -> Beliefs:
+        """What was believed this morning."""
+        return self._onward.beliefs.taken(self._onward.tries[: self._before_today])
+
+    @cached_property
     def beliefs(self) -> Beliefs:
-        return remembered(self.tries, self.kept, self.law)
+        return self._settled.taken(self._onward.tries[self._before_today :])
 
     @cached_property
     def kin(self) -> dict[str, frozenset[str]]:
@@ -98,7 +128,7 @@ class View:
 
     @cached_property
     def tried_today(self) -> frozenset[str]:
-        return frozenset(one.start for one in self.tries if one.attempt.day == self.day)
+        return frozenset(one.start for one in weigh(self.today, self.decks))
 
     @cached_property
     def plan(self) -> Plan:
@@ -123,23 +153,18 @@ class View:
     @cached_property
     def basis(self) -> str:
         """A digest of all that a day's plan follows from, the day left out."""
-        words: tuple[object, ...] = (
-            FORM,
-            self.student,
-            self.law,
-            self.openings,
-            self.recitals,
-            tuple(revision(deck) for deck in self.decks.values()),
-        )
-        digest = sha256(encode(words).encode())
-        digest.update("".join(attempt.id for attempt in self.attempts).encode())
-        return digest.hexdigest()[:32]
+        words = (FORM, self.student, self.law, self.openings, self.recitals, self.layers)
+        decks = [self.revision_of(deck) for deck in self.decks.values()]
+        told = f"{[encode(one) for one in words]}{decks}{self.log.state}"
+        return sha256(told.encode()).hexdigest()[:32]
 
     @cached_property
     def beliefs_to_keep(self) -> Remembered | None:
-        """The beliefs, where their replay would be felt the next time."""
-        behind = len(self.attempts) - (self.kept.tries if self.kept else 0)
-        return to_remember(self.tries, self.beliefs) if behind >= WORTH_KEEPING else None
+        """The beliefs of this morning, where their replay would be felt the next time."""
+        count = self._before_today
+        if count < WORTH_KEEPING:
+            return None
+        return to_remember(self.log, self.decks, self._onward, self._settled, count)
 
     @cached_property
     def to_keep(self) -> tuple[Remembered | None, KeptPlans | None]:

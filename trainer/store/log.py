@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from datetime import UTC, date, datetime, time, timedelta
+from functools import cached_property
 from itertools import groupby, islice
 
 from trainer.errors import TrainerError
-from trainer.record.attempt import Attempt, Retraction
+from trainer.record.attempt import Attempt, Retraction, standing
 from trainer.record.join import Joining, joined_into
 from trainer.record.layer import LayerEdit
 from trainer.record.lesson import LessonNote
+from trainer.record.log import Mark
 from trainer.record.people import Opening
 from trainer.store import rows
 from trainer.store.base import Base, marks, shown
@@ -65,6 +68,10 @@ class Log(Base):
         parameters = ids if deck is None else (*ids, deck)
         return self._connection.read(rows.attempts, f"{sql} ORDER BY at, id", parameters)
 
+    def log_of(self, student: str) -> StoredLog:
+        """A student's log for those who only read it."""
+        return StoredLog(self, student)
+
     def retractions(self, student: str) -> tuple[Retraction, ...]:
         """The retractions of a student's attempts, oldest first. One that names its student may
         be there before its attempt."""
@@ -116,3 +123,77 @@ class Log(Base):
             return (student,)
         head = into.get(student, student)
         return tuple(sorted({head, student, *(id_ for id_, end in into.items() if end == head)}))
+
+
+class StoredLog:
+    """A student's log as `record.log.Log` has it; what was once read is not read again."""
+
+    def __init__(self, log: Log, student: str) -> None:
+        self._log, self._student = log, student
+        self._read = log._connection.read
+        self._row = log._connection.row
+
+    @cached_property
+    def entries(self) -> tuple[str, ...]:
+        return self._log.entries_of(self._student)
+
+    @cached_property
+    def attempts(self) -> tuple[Attempt, ...]:
+        log = self._log
+        return standing(log.attempts(self._student), log.retractions(self._student))
+
+    @cached_property
+    def state(self) -> str:
+        """Rows are only ever added: the last place and their count tell all."""
+        found = [self.entries]
+        for table, ids in (("attempt", self.entries), ("retraction", (*self.entries, ""))):
+            sql = f"SELECT count(*), max(seq) FROM {table} WHERE student IN {marks(ids)}"
+            found.append(self._row(sql, ids) or ())
+        return f"{found}"
+
+    def on(self, day: date) -> tuple[Attempt, ...]:
+        # The index is by instants: two days before are looked through too, whatever the place.
+        at = rows.instant(datetime.combine(day - timedelta(days=2), time(), UTC))[0]
+        found = self._behind("at >= ? AND day = ?", (at, day.isoformat()))
+        return standing(found, self._retractions_of(found))
+
+    def mark(self, last: Attempt, day: date) -> Mark:
+        place = (rows.instant(last.at)[0], last.id)
+        count = self._count("AND (at, id) <= (?, ?)", place)
+        row = self._row("SELECT ifnull(max(seq), 0) FROM retraction")
+        return Mark(count, last.at, last.id, day, int(row[0]) if row else 0, self.entries)
+
+    def since(self, mark: Mark) -> tuple[Attempt, ...] | None:
+        if mark.entries != self.entries:
+            return None
+        place = (rows.instant(mark.at)[0], mark.id)
+        found = self._behind("(at, id) > (?, ?)", place)
+        if self._count() != mark.attempts + len(found) or self._taken_back(mark, place):
+            return None
+        return standing(found, self._retractions_of(found))
+
+    def _behind(self, where: str, values: tuple[object, ...]) -> tuple[Attempt, ...]:
+        chosen = f"student IN {marks(self.entries)} AND {where}"
+        sql = f"SELECT {rows.ATTEMPT} FROM attempt WHERE {chosen} ORDER BY at, id"
+        return self._read(rows.attempts, sql, (*self.entries, *values))
+
+    def _count(self, and_: str = "", values: tuple[object, ...] = ()) -> int:
+        sql = f"SELECT count(*) FROM attempt WHERE student IN {marks(self.entries)} {and_}"
+        row = self._row(sql, (*self.entries, *values))
+        return int(row[0]) if row else 0
+
+    def _taken_back(self, mark: Mark, place: tuple[object, ...]) -> bool:
+        """Whether something before a mark was taken back since."""
+        sql = (
+            "SELECT 1 FROM retraction AS r JOIN attempt AS a ON a.id = r.attempt WHERE r.seq > ?"
+            f" AND a.student IN {marks(self.entries)} AND (a.at, a.id) <= (?, ?) LIMIT 1"
+        )
+        return self._row(sql, (mark.retractions, *self.entries, *place)) is not None
+
+    def _retractions_of(self, attempts: Sequence[Attempt]) -> tuple[Retraction, ...]:
+        found: list[Retraction] = []
+        for n in range(0, len(attempts), PORTION):
+            ids = tuple(one.id for one in attempts[n : n + PORTION])
+            sql = f"SELECT {rows.RETRACTION} FROM retraction WHERE attempt IN {marks(ids)}"
+            found += self._read(rows.retractions, sql, ids)
+        return tuple(found)

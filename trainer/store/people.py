@@ -120,14 +120,13 @@ class People(Log):
                 (key, student, value, self._edited()),
             )
 
-    def beliefs(self, student: str) -> tuple[int, str, bytes] | None:
-        """The cache of what is believed of a student: tries, their digest, bytes."""
-        row = self._connection.row(
-            "SELECT tries, basis, content FROM belief WHERE student = ?", (student,)
-        )
-        return None if row is None else (int(row[0]), str(row[1]), bytes(row[2]))
+    def beliefs(self, student: str) -> tuple[str, bytes] | None:
+        """The cache of what is believed of a student: what it rests on, and the bytes."""
+        row = self._connection.row("SELECT basis, content FROM belief WHERE student = ?", (student,))
+        return None if row is None else (str(row[0]), bytes(row[1]))
 
     def keep_beliefs(self, student: str, tries: int, basis: str, content: bytes) -> None:
+        """`tries` is how many of them the beliefs rest on."""
         with self._connection.writing() as run:
             run(
                 "INSERT INTO belief (student, tries, basis, content) VALUES (?, ?, ?, ?)"

@@ -233,9 +233,9 @@ def _lines(view: View, width: int) -> Iterator[Line]:
     minutes = max(1, round(view.plan.seconds / 60))
     about = f"{counted(len(slots), 'start')}, about {counted(minutes, 'minute')}."
     yield row(ink(about, "bold"), ink("   Enter", "bold $accent"), ink(" begins."))
-    done = sum(attempt.day == view.day for attempt in view.attempts)
-    if done:
-        yield ink(f"Tried today so far: {counted(done, 'try', 'tries')}.", "$faint")
+    if view.today:
+        tried = counted(len(view.today), "try", "tries")
+        yield ink(f"Tried today so far: {tried}.", "$faint")
     yield ""
     yield from _reasons(view, width)
 
