@@ -33,12 +33,30 @@ class Outcome(StrEnum):
         return self is not Outcome.BROKE_OFF if self.start_held else None
 
 
+class Witness(Frozen, frozen=True):
+    """What an instrument heard of one try, kept beside what the player said of it.
+
+    `wrong`, `missed` and `extra` count notes against the written ones, `notes` those that were
+    played; `sure` is 0-1.
+    """
+
+    outcome: Outcome  # as it was proposed
+    elsewhere: str = ""  # the start that was begun instead, as heard
+    broke_at: Fraction | None = None
+    wrong: int = 0
+    missed: int = 0
+    extra: int = 0
+    notes: int = 0
+    sure: float = 1.0
+
+
 class Attempt(Frozen, frozen=True):
     """One try. `at` is an aware instant with the local offset of the place it was made in;
     `day` is its practice day, fixed when it was recorded.
 
     `seconds` is the whole try's duration, pauses left out; `latency` the seconds before the
     first note, None unless an instrument was heard. `amends` is the attempt this one corrects.
+    `heard` is the instrument's own account, which stays where the player said otherwise.
     """
 
     id: str
@@ -60,6 +78,7 @@ class Attempt(Frozen, frozen=True):
     seconds: float | None = None
     latency: float | None = None
     amends: str = ""
+    heard: Witness | None = None
 
 
 class Retraction(Frozen, frozen=True):
