@@ -1,0 +1,30 @@
+"""The desk: where what is kept and what follows from it come together.
+
+Screens and command line both work through it and own no rule. Its edges (the store, the
+clock, fresh ids, chance) are given to it (`base`); everything else it asks of the pure rooms.
+One room for each thing that is done at it:
+
+- `people`: students, their settings, and the view of one of them, over a `shelf` of pieces.
+- `studio`: all students at once.
+- `pieces`: scores and decks, in and out; their edits; which starts are open.
+- `own`: one student's own layer over a deck.
+- `exchange`: records between machines, and which entries are one person.
+- `days`: recitals, and the teacher's notes of lessons.
+- `drills`: the drill, a try outside it, and what is called.
+- `runs`: the run-through, and going on after a slip.
+"""
+
+from trainer.desk.days import Days
+from trainer.desk.drills import Drills, begun_instead, call, spot
+from trainer.desk.exchange import Exchange
+from trainer.desk.own import Own
+from trainer.desk.pieces import Edit, Incoming, Take
+from trainer.desk.runs import Runs
+from trainer.desk.shelf import Shelf
+from trainer.desk.studio import StudioDesk
+
+__all__ = ["Desk", "Edit", "Incoming", "Shelf", "Take", "begun_instead", "call", "spot"]
+
+
+class Desk(StudioDesk, Own, Exchange, Days, Drills, Runs):
+    """All that screens and command line do, over one open store, for the thread that opened it."""

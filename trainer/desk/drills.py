@@ -1,0 +1,155 @@
+"""The drill, a try outside a drill, and taking a try back."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from fractions import Fraction
+
+from trainer.deck import edit
+from trainer.deck.model import Deck, Piece, Start, revision
+from trainer.deck.page import before_join
+from trainer.desk.base import Base
+from trainer.draw.hints import hint_names
+from trainer.practice import session as drill
+from trainer.practice.drills import Begins, Draws, drill_kind
+from trainer.practice.order import Spot
+from trainer.record.attempt import Attempt, Judge, Outcome, Retraction, practice_day
+from trainer.reports.view import View, where
+from trainer.score.cite import BRITISH, Words, place
+
+
+class Drills(Base):
+    def begin(
+        self,
+        view: View,
+        *,
+        kind: str = "cold",
+        deck: str | None = None,
+        judge: Judge = "self",
+        only: Sequence[tuple[str, str]] | None = None,
+    ) -> drill.Session:
+        """A drill of one kind, of all pieces or of one, in an order of its own; or of `only`
+        these starts, by ids of deck and start, in the order in which they are given."""
+        chosen = drill_kind(kind)
+        if only is None:
+            found = self._drawn(view, chosen.draws, deck)
+        else:
+            found = [one for ids in only if (one := view.find(*ids)) is not None]
+        spots = [spot(piece, start) for piece, start in found]
+        known = dict(zip((one.id for one in spots), found, strict=True))
+        order = (
+            chosen.arrange(spots, self._previous(view), self.rng) if only is None else tuple(spots)
+        )
+        calls = tuple(
+            call(*known[one.id], chosen.begins, view.words, view.revision_of(known[one.id][0].deck))
+            for one in order
+        )
+        now = self.clock()
+        return drill.begin(
+            view.student.id,
+            self.store.machine,
+            kind,
+            calls,
+            now,
+            judge=judge,
+            drilled=drill.drilled_lately(view.today, now),
+        )
+
+    def _drawn(self, view: View, draws: Draws, deck: str | None) -> list[tuple[Piece, Start]]:
+        """The starts that a drill draws on: those of the plan, or every open one in order."""
+        if draws == "plan":
+            slots = [slot for slot in view.plan.slots if deck in (None, slot.deck)]
+            found = [view.find(slot.deck, slot.start) for slot in slots]
+            return [one for one in found if one is not None]
+        return [
+            (piece, start)
+            for piece, start in view.starts(deck)
+            if start.id in view.open
+            and (draws == "open" or view.open.intersection(piece.deck.kin(start.id)))
+        ]
+
+    def _previous(self, view: View) -> Spot | None:
+        """What was drilled last on this day: the first call must not be cued by it."""
+        last = view.today[-1] if view.today else None
+        found = view.find(last.deck, last.start) if last else None
+        return spot(*found) if found else None
+
+    def act(
+        self,
+        session: drill.Session,
+        act: drill.Act,
+        *,
+        start: str = "",
+        broke_at: Fraction | None = None,
+    ) -> drill.Session:
+        """Do an act in a drill. What it records is on the disk when this returns."""
+        ids = (self.new_id(), self.new_id())
+        action = drill.Action(act, self.clock(), ids, start, broke_at)
+        after, records = drill.step(session, action)
+        if records:
+            self.store.append(*records)
+        return after
+
+    def note(
+        self, view: View, deck: Deck, number: int, outcome: Outcome, **fields: object
+    ) -> Attempt:
+        """Record one try outside a drill, as a teacher does at a lesson."""
+        now = self.clock()
+        attempt = Attempt(
+            id=self.new_id(),
+            student=view.student.id,
+            deck=deck.id,
+            revision=view.revision_of(deck),
+            start=edit.numbered(deck, number).id,
+            machine=self.store.machine,
+            at=now,
+            day=practice_day(now),
+            outcome=outcome,
+            **fields,  # type: ignore[arg-type]
+        )
+        self.store.append(attempt)
+        return attempt
+
+    def take_back(self, attempt: Attempt) -> None:
+        """Retract an attempt; the log keeps both."""
+        now, machine = self.clock(), self.store.machine
+        self.store.append(Retraction(self.new_id(), attempt.id, machine, now, attempt.student))
+
+
+def spot(piece: Piece, start: Start) -> Spot:
+    """What the order of calls needs to know: where the start leads, on the route and in number."""
+    after = set(piece.deck.following(start.id))
+    after |= {other.id for other in piece.deck.starts if other.number == start.number + 1}
+    return Spot(start.id, frozenset(after - {start.id}), frozenset(piece.deck.kin(start.id)))
+
+
+def begun_instead(piece: Piece, start_id: str) -> tuple[Start, ...]:
+    """The starts that may have been begun in place of the one called: its look-alikes first,
+    then the others in score order."""
+    kin = piece.deck.kin(start_id)
+    others = [start for start in piece.deck.starts if start.id != start_id]
+    likely = [start for like in kin for start in others if start.id == like]
+    return (*likely, *(start for start in others if start.id not in kin))
+
+
+def call(
+    piece: Piece,
+    start: Start,
+    begins: Begins = "start",
+    words: Words = BRITISH,
+    made_of: str = "",
+) -> drill.Call:
+    """The call of a start: number and place, and the names of its hints. `made_of` is the
+    revision that its try names, by default that of the deck."""
+    joins = begins == "before the join"
+    return drill.Call(
+        spot(piece, start),
+        piece.deck.id,
+        made_of or revision(piece.deck),
+        piece.deck.title,
+        start.number,
+        place(piece.score, before_join(piece, start), words=words)
+        if joins
+        else where(piece, start, words),
+        hint_names(piece, start),
+    )

@@ -1,0 +1,72 @@
+"""One student's own layer over a deck."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import timedelta
+from fractions import Fraction
+
+from trainer.deck import edit
+from trainer.deck.model import Deck, Start
+from trainer.desk.people import People
+from trainer.desk.pieces import Pieces
+from trainer.draw.text import clean
+from trainer.errors import TrainerError
+from trainer.record.layer import LayerEdit, What, fault
+from trainer.record.people import Student
+from trainer.reports.view import View
+
+
+class Own(People, Pieces):
+    def set_own(
+        self, student: Student, deck: Deck, start: Start, words: Mapping[What, str]
+    ) -> None:
+        """Say what is a student's own at a start of a deck; "" takes it back. Raises TrainerError
+        for a value that will not do, and then nothing is changed."""
+        known = self.store.layer_edits(student.id)
+        said = {
+            one.what: one.value for one in known if (one.deck, one.start) == (deck.id, start.id)
+        }
+        # Later than the word before it, even where the clock was put back meanwhile.
+        at = max([self.clock(), *(one.at + timedelta(microseconds=1) for one in known[-1:])])
+        edits = []
+        for what, text in words.items():
+            value, ids = clean(text), (self.new_id(), student.id, deck.id, start.id)
+            word = LayerEdit(*ids, what, value, self.store.machine, at)
+            if wrong := fault(word):
+                raise TrainerError(f"Start {start.number} {wrong}: nothing was changed.")
+            if value != said.get(what, ""):
+                edits.append(word)
+        if edits:
+            self.store.append(*edits)
+
+    def add_own(self, view: View, deck_id: str, onset: Fraction) -> str:
+        """Add a start for one student alone; gives its id. It is open where the phrase that it
+        divides is. The same place again is the same start again, with its tries.
+
+        Raises TrainerError for a place outside the piece, or where a start begins already.
+        """
+        piece, student = view.pieces[deck_id], view.student
+        edit.add(piece, onset, "")  # refuses a place where no start can be
+        value = str(onset)
+        known = {start.id for start in piece.deck.starts} | {one.id for one in piece.deck.former}
+        again = [
+            one.start
+            for one in self.store.layer_edits(student.id)
+            if (one.deck, one.what, one.value) == (deck_id, "added", value)
+            and one.start not in known
+        ]
+        start = Start(again[0] if again else self.new_id(), 0, onset)
+        self.set_own(student, piece.deck, start, {"added": value})
+        now = self.view(student)
+        added = now.decks[deck_id].start(start.id)
+        if added.parent in now.open:
+            self.set_open(student, now.decks[deck_id], [added.number], opened=True)
+        return start.id
+
+    def take_back_own(self, view: View, deck_id: str, start: Start) -> None:
+        """Take back all that is a student's own at a start; a start of their own goes with it."""
+        own, deck = view.own(deck_id, start.id), view.decks[deck_id]
+        everything: dict[What, str] = {"fingering": "", "words": "", "tempo": "", "left out": ""}
+        alone: dict[What, str] = {"added": ""}
+        self.set_own(view.student, deck, start, everything if own.added is None else alone)

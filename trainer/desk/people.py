@@ -1,0 +1,151 @@
+"""Students: who is meant, their settings, the view of one, and what is kept of a view."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from trainer.desk.base import Base
+from trainer.desk.shelf import Shelf
+from trainer.errors import TrainerError
+from trainer.memory.cache import Basis, Remembered
+from trainer.memory.curve import DEFAULT, Law
+from trainer.record.attempt import practice_day
+from trainer.record.layer import layers
+from trainer.record.log import Written
+from trainer.record.people import Student
+from trainer.record.plan import KeptPlans
+from trainer.reports import settings as choices
+from trainer.reports.view import View
+from trainer.values import decode, encode
+
+if TYPE_CHECKING:
+    from trainer.reports.table import Table
+
+
+class People(Base):
+    def student(self, text: str = "") -> Student:
+        """The student meant: the one named, else the one last chosen, else the only one. On a
+        new database it is a student called "me"."""
+        if text:
+            return self.store.student(text)
+        students = self.store.students()
+        if not students:
+            return self.add_student("me")
+        chosen = self.store.head_of(self.store.setting("student") or "")
+        known = {student.id: student for student in students}
+        if chosen in known:
+            return known[chosen]
+        if len(students) == 1:
+            return students[0]
+        names = ", ".join(student.name for student in students)
+        raise TrainerError(f"There are several students ({names}): say which with --student.")
+
+    def choose(self, student: Student) -> None:
+        """Make a student the one meant where none is named."""
+        self.store.set_setting("student", student.id)
+
+    def add_student(self, name: str, **fields: object) -> Student:
+        """A new student; initials will do for a name."""
+        if not name.strip():
+            raise TrainerError("A student needs a name; initials will do.")
+        if any(known.name == name for known in self.store.students()):
+            raise TrainerError(f"There is a student {name} already; choose another name.")
+        student = Student(self.new_id(), name, **fields)  # type: ignore[arg-type]
+        self.store.save_student(student)
+        return student
+
+    def settings(self, student: Student) -> Table:
+        """All settings as they stand for a student."""
+        return choices.report(student, self._kept(student))
+
+    def setting(self, student: Student, name: str) -> str:
+        """How one setting stands for a student."""
+        return choices.setting(name).told(student, self._kept(student)(name))
+
+    def change_setting(self, student: Student, name: str, text: str) -> Student:
+        """Change a setting; gives the student as they are then. Raises TrainerError."""
+        chosen = choices.setting(name)
+        made = chosen.put(student, text)
+        if isinstance(made, Student):
+            self.store.save_student(made)
+            return made
+        self.store.set_setting(chosen.name, made, student.id if chosen.alone else "")
+        return student
+
+    def _kept(self, student: Student) -> choices.Kept:
+        """What was kept under a setting's name: this student's own, else everyone's."""
+        get = self.store.setting
+        return lambda name: get(name, student.id) or get(name) or ""
+
+    def view(self, student: Student, *, seconds: float | None = None, log: bool = True) -> View:
+        """All that there is to know of a student now; without the `log`, as if nothing was ever
+        tried."""
+        entries = self.store.pieces()
+        mine = layers(self.store.layer_edits(student.id))
+        left_out = {start_id for layer in mine.values() for start_id in layer.left_out}
+        shelf = Shelf(self.store, (entry.id for entry in entries), mine)
+        return View(
+            student=student,
+            now=self.clock(),
+            decks={entry.id: shelf.deck(entry.id) for entry in entries},
+            pieces=shelf,
+            log=self.store.log_of(student.id) if log else Written(),
+            # A start that is left out counts as one that is not open.
+            openings=tuple(o for o in self.store.openings(student.id) if o.start not in left_out),
+            recitals=self.store.recitals(student.id),
+            names=choices.naming(self._kept(student)("names")),
+            words=choices.words(self._kept(student)("words")),
+            law=self._law(student),
+            kept=self._kept_beliefs(student) if log else None,
+            kept_plans=self._kept_plans(student) if log else None,
+            seconds=seconds,
+            lesson_notes=self.store.lesson_notes(student.id),
+            layers=mine,
+            masters={entry.id: self.store.deck(entry.id) for entry in entries if entry.id in mine},
+            revisions={entry.id: entry.revision for entry in entries},
+        )
+
+    def is_past(self, view: View) -> bool:
+        """Whether a view's practice day is over: it has to be made again."""
+        return practice_day(self.clock()) != view.day
+
+    def _law(self, student: Student) -> Law:
+        told = self.store.setting("law", student.id)
+        return decode(told, Law, "The setting of the memory's constants") if told else DEFAULT
+
+    def fit(self, student: Student) -> bool:
+        """Fit the memory's constants to a student's own log; whether they foretell better than
+        the usual ones and are used from now on. Takes up to a minute."""
+        from trainer.memory.calibration import refit
+
+        law = refit(self.view(student).tries)
+        self.store.set_setting("law", encode(law), student.id)
+        return law != DEFAULT
+
+    def remember(self, view: View) -> None:
+        """Keep what a view has worked out, where that will save time the next time."""
+        if self.store.read_only:
+            return
+        beliefs, plans = view.to_keep
+        if beliefs:
+            self._keep_beliefs(view.student, beliefs)
+        if plans:
+            self.store.keep_plans(view.student.id, encode(plans))
+
+    def _keep_beliefs(self, student: Student, found: Remembered) -> None:
+        tries = found.basis.mark.attempts
+        self.store.keep_beliefs(student.id, tries, encode(found.basis), found.content)
+
+    def _kept_beliefs(self, student: Student) -> Remembered | None:
+        told = self.store.beliefs(student.id)
+        try:
+            return Remembered(decode(told[0], Basis, "Kept beliefs"), told[1]) if told else None
+        except TrainerError:
+            return None  # written in another form: made anew
+
+    def _kept_plans(self, student: Student) -> KeptPlans | None:
+        told = self.store.plans(student.id)
+        try:
+            return decode(told, KeptPlans, "The kept plans") if told else None
+        except TrainerError:
+            return None  # written in another form: made anew

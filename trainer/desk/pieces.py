@@ -1,0 +1,141 @@
+"""Pieces: scores and decks in and out, edits of a deck, and which starts are open."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal
+
+from trainer.deck import edit
+from trainer.deck.compare import Change, compare
+from trainer.deck.file import read_deck_file, write_deck
+from trainer.deck.history import DeckEdit, Relation, relation
+from trainer.deck.model import Deck, Piece, revision
+from trainer.desk.base import Base
+from trainer.errors import TrainerError
+from trainer.record.people import Opening, Student
+
+if TYPE_CHECKING:
+    from trainer.score.model import Score
+    from trainer.store.store import PieceEntry
+
+Edit = Callable[[Piece], Deck]
+Take = Literal["theirs", "mine"]
+
+
+@dataclass(frozen=True)
+class Incoming:
+    """What a deck file brings: its piece and history, how that stands to the deck here
+    (`before`, None where there is none), and every difference to it."""
+
+    piece: Piece
+    edits: tuple[DeckEdit, ...]
+    relation: Relation
+    before: Piece | None
+    changes: tuple[Change, ...]
+
+
+class Pieces(Base):
+    def find(self, text: str = "") -> PieceEntry:
+        """The piece that a number, a title's beginning or an id names; the only one if empty."""
+        entries = self.store.pieces()
+        if text or len(entries) > 1:
+            if not text:
+                titles = ", ".join(entry.title for entry in entries)
+                raise TrainerError(f"There are several pieces ({titles}): say which.")
+            return self.store.find_piece(text)
+        if not entries:
+            raise TrainerError("There is no piece yet; add a score with `trainer add FILE`.")
+        return entries[0]
+
+    def add_score(
+        self, path: Path, *, density: str = "usual", progress: Callable[[str], None] | None = None
+    ) -> Piece:
+        """Read a score, propose its starts, and keep both as a new piece."""
+        from trainer.score.read import read_score
+
+        piece = self.propose(read_score(path, progress=progress), density=density)
+        self.store.add_piece(piece, f"read from {path.name}")
+        return piece
+
+    def propose(self, score: Score, *, density: str = "usual") -> Piece:
+        """A piece with the proposed starts of a score, not yet kept."""
+        from trainer.phrases.segment import propose
+
+        found = propose(score, density)  # type: ignore[arg-type]
+        places = [(proposal.onset, proposal.reasons) for proposal in found]
+        ids = [self.new_id() for _ in range(len(places) + 1)]
+        return Piece(edit.new_deck(score, places, ids), score)
+
+    def keep(self, piece: Piece, why: str) -> None:
+        """Keep a piece that was made here."""
+        self.store.add_piece(piece, why)
+
+    def look_at(self, path: Path) -> Incoming:
+        """What a deck file brings and would change; nothing is kept."""
+        found = read_deck_file(path)
+        piece, edits = found.piece, found.history(self.clock())
+        mine = self.store.deck_history(piece.deck.id)
+        before = self.store.piece(piece.deck.id) if mine else None
+        changes = compare(before, piece) if before else ()
+        return Incoming(piece, edits, relation(mine, edits), before, changes)
+
+    def take_in(self, incoming: Incoming, *, take: Take | None = None) -> None:
+        """Keep what a deck file brings. Raises TrainerError for an older form of the deck, and
+        for one of another line of edits unless it is said which of the two to `take`."""
+        piece, edits, title = incoming.piece, incoming.edits, incoming.piece.deck.title
+        if incoming.before is None:
+            self.store.add_piece(piece, "", edits)
+            return
+        parent = revision(incoming.before.deck)
+        if incoming.relation == "older":
+            raise TrainerError(
+                f"{title}: this is an older form of the deck that is here; to go back to it, use"
+                " `trainer start undo`, which is logged."
+            )
+        if incoming.relation != "apart":
+            self.store.follow(piece, edits, parent=parent)
+        elif take:
+            self.store.settle(piece, edits, parent=parent, take=take)
+        else:
+            raise TrainerError(
+                f"{title}: this deck and the one here were edited apart from each other; choose"
+                " with --take theirs or --take mine, and enter the other's edits anew."
+            )
+
+    def hand_out(self, deck_id: str, *, notes: bool = True) -> str:
+        """The text of a piece's deck file, with the notes or without."""
+        history = self.store.deck_history(deck_id)
+        return write_deck(self.store.piece(deck_id), history, notes=notes)
+
+    def edit(self, deck_id: str, change: Edit, why: str) -> Piece:
+        """Make one edit of a deck and keep it; every earlier form is kept beside it."""
+        piece = self.store.piece(deck_id)
+        deck = change(piece)
+        if deck != piece.deck:
+            self.store.save_deck(deck, parent=revision(piece.deck), why=why)
+        return Piece(deck, piece.score)
+
+    def save_deck(self, before: Deck, after: Deck, why: str) -> None:
+        """Keep a prepared deck as one edit of the deck that it was made from."""
+        self.store.save_deck(after, parent=revision(before), why=why)
+
+    def set_open(
+        self, student: Student, deck: Deck, numbers: Sequence[int], *, opened: bool
+    ) -> None:
+        """Open starts, or close them, for one student."""
+        self.store.append(
+            *(
+                Opening(
+                    self.new_id(),
+                    student.id,
+                    deck.id,
+                    edit.numbered(deck, number).id,
+                    opened,
+                    self.store.machine,
+                    self.clock(),
+                )
+                for number in numbers
+            )
+        )
