@@ -29,7 +29,7 @@ from trainer.draw.map import piece_map
 from trainer.draw.page import drawing, spoken
 from trainer.draw.text import clean
 from trainer.errors import TrainerError
-from trainer.record.attempt import Outcome
+from trainer.record.attempt import Outcome, Witness
 from trainer.record.file import Record, parse_record
 from trainer.record.layer import What
 from trainer.record.people import ProgrammeItem, Recital
@@ -57,7 +57,17 @@ def _sent() -> tuple[str, str]:
         view = desk.view(student)
         deck = view.decks[PIECE.deck.id]
         for number in (1, 2):
-            desk.note(view, deck, number, Outcome.THROUGH, hints=("key",), tempo=60.0)
+            desk.note(
+                view,
+                deck,
+                number,
+                Outcome.THROUGH,
+                hints=("key",),
+                tempo=60.0,
+                judge="heard",
+                latency=1.5,
+                heard=Witness(Outcome.ELSEWHERE, deck.starts[0].id, Fraction(3), 1, 2, 3, 9, 0.7),
+            )
         desk.take_back(desk.store.attempts(student.id)[0])
         desk.set_open(student, deck, [1, 2, 3], opened=True)
         words: dict[What, str] = {"fingering": "1-2-4", "words": "sing", "tempo": "72"}

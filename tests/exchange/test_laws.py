@@ -28,7 +28,7 @@ from tests.pieces import NOON
 from trainer.deck import edit
 from trainer.desk import Desk
 from trainer.errors import TrainerError
-from trainer.record.attempt import Outcome, standing
+from trainer.record.attempt import Outcome, Witness, standing
 from trainer.record.file import Record, parse_record, write_record
 from trainer.record.join import Joining, joined_into
 from trainer.record.layer import What, layers
@@ -93,7 +93,8 @@ class Exchange(RuleBasedStateMachine):
         deck = view.decks[PIECE.deck.id]
         outcome = list(Outcome)[days % 5]
         wanted = deck.starts[start % len(deck.starts)].number
-        self.must[number].add(desk.note(view, deck, wanted, outcome).id)
+        heard = Witness(Outcome.STOPPED, wrong=days, notes=20, sure=days / 9) if start else None
+        self.must[number].add(desk.note(view, deck, wanted, outcome, heard=heard).id)
 
     @rule(number=which, of=who, pick=st.integers(0, 99))
     def retracts(self, number: int, of: int, pick: int) -> None:
@@ -235,8 +236,9 @@ def three_records(folder: Path) -> list[Record]:
             student = desk.student() if shared else desk.add_student("S")
             view = desk.view(student)
             deck = view.decks[PIECE.deck.id]
+            heard = Witness(Outcome.BROKE_OFF, broke_at=Fraction(7, 2), missed=number)
             for start in (1, 2, 3):
-                desk.note(view, deck, start, Outcome.THROUGH)
+                desk.note(view, deck, start, Outcome.THROUGH, heard=heard)
             desk.take_back(desk.store.attempts(student.id)[0])
             desk.set_open(student, deck, [1, number + 1], opened=number != 1)
             desk.set_own(student, deck, deck.starts[1], {"words": f"from {number}"})

@@ -116,6 +116,10 @@ def test_an_index_that_lost_rows_is_made_anew(path: Path) -> None:
             ["DROP TRIGGER attempt_no_update", "UPDATE attempt SET day = 'x' WHERE seq = 3"],
             "is damaged",
         ),
+        (
+            ["DROP TRIGGER attempt_no_update", "UPDATE attempt SET heard = '{' WHERE seq = 3"],
+            "what was heard of an attempt",
+        ),
         (["INSERT INTO recital VALUES (9, 'r', 'nobody', 'x', '2026-01-01', 0, 0)"], "not there"),
     ],
 )  # fmt: skip

@@ -9,21 +9,23 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import datetime, timedelta
+from fractions import Fraction
 from typing import Final, Literal
 
 from trainer.deck.exchange import canonical, counted, opened, texts, whole
 from trainer.deck.sound import MOST_TEXT, sound_ids
 from trainer.errors import TrainerError
-from trainer.record.attempt import Attempt, Retraction
+from trainer.record.attempt import Attempt, Retraction, Witness
 from trainer.record.join import Joining, joined_into
 from trainer.record.layer import LayerEdit, fault
 from trainer.record.people import Opening, Recital, Student
 from trainer.values import Frozen
 
 FORMAT: Final = "trainer record"
-VERSION = 2  # since there are layers; a record without one is written as of version 1
+VERSION = 3  # 2 since there are layers, 3 since tries are heard
 MOST_OWN = 2_000  # starts with something of a student's own
 MOST_EVENTS = 200_000
+MOST_NOTES = 100_000  # of one try, as an instrument counts them
 _YEARS = range(1900, 2201)
 
 
@@ -74,8 +76,9 @@ class RecordFile(Frozen, frozen=True):
 
 def write_record(record: Record) -> str:
     """The text of a record file. Equal records give equal text, one line an event. Older programs
-    can read a record without a layer, so it says so."""
-    return canonical(RecordFile(FORMAT, VERSION if record.layer else 1, record))
+    can read a record without a layer or without heard tries, so it says so."""
+    heard = any(one.heard for one in record.attempts)
+    return canonical(RecordFile(FORMAT, VERSION if heard else 2 if record.layer else 1, record))
 
 
 def parse_record(data: bytes, what: str) -> Record:
@@ -139,6 +142,8 @@ def _words(record: Record) -> Iterator[tuple[str, Iterator[str]]]:
             for text in (one.revision, one.drill, one.elsewhere, one.amends, *one.hints)
         ),
     )
+    heard = (one.heard.elsewhere for one in record.attempts if one.heard)
+    yield "record.attempts", heard
 
 
 def _events(record: Record) -> Iterator[Attempt | Retraction | Opening | LayerEdit]:
@@ -211,8 +216,21 @@ def _attempt_fault(one: Attempt) -> str:
         return "has a tempo that is not over 0 and at most 1000"
     if any(s is not None and not 0 <= s <= 86_400 for s in (one.seconds, one.latency)):
         return "has seconds that are not from 0 to 86400"
-    if one.broke_at is not None and not (
-        0 <= one.broke_at <= 10**8 and one.broke_at.denominator <= 10**6
-    ):
+    if not _in_a_score(one.broke_at):
         return "broke off at no place of a score"
-    return "has more than 50 hints" if len(one.hints) > 50 else ""
+    if len(one.hints) > 50:
+        return "has more than 50 hints"
+    return _witness_fault(one.heard) if one.heard else ""
+
+
+def _in_a_score(place: Fraction | None) -> bool:
+    return place is None or (0 <= place <= 10**8 and place.denominator <= 10**6)
+
+
+def _witness_fault(heard: Witness) -> str:
+    counts = (heard.wrong, heard.missed, heard.extra, heard.notes)
+    if not all(0 <= count <= MOST_NOTES for count in counts):
+        return f"was heard with counts that are not from 0 to {MOST_NOTES}"
+    if not 0 <= heard.sure <= 1:
+        return "was heard with a sureness that is not from 0 to 1"
+    return "" if _in_a_score(heard.broke_at) else "was heard to break off at no place of a score"

@@ -9,7 +9,7 @@ from functools import lru_cache
 from typing import Any, TypeAlias
 
 from trainer.errors import TrainerError
-from trainer.record.attempt import Attempt, Outcome, Retraction
+from trainer.record.attempt import Attempt, Outcome, Retraction, Witness
 from trainer.record.join import Joining
 from trainer.record.layer import LayerEdit
 from trainer.record.lesson import LessonNote
@@ -25,7 +25,7 @@ _MINUTE = 60_000_000  # microseconds
 
 ATTEMPT = (
     "id, student, deck, revision, start, machine, at, utc_offset, day, outcome, drill, judge,"
-    " hands, tempo, hints, elsewhere, broke_at, seconds, latency, amends"
+    " hands, tempo, hints, elsewhere, broke_at, seconds, latency, amends, heard"
 )
 RETRACTION = "id, attempt, machine, at, utc_offset, student"
 OPENING = "id, student, deck, start, open, machine, at, utc_offset"
@@ -64,6 +64,10 @@ def _hints(text: str) -> tuple[str, ...]:
     return decode(text, tuple[str, ...], "an attempt's list of hints in the database")
 
 
+def _heard(text: str) -> Witness:
+    return decode(text, Witness, "what was heard of an attempt in the database")
+
+
 def attempt_row(value: Attempt) -> Row:
     return (
         value.id,
@@ -85,6 +89,7 @@ def attempt_row(value: Attempt) -> Row:
         value.seconds,
         value.latency,
         value.amends,
+        None if value.heard is None else encode(value.heard),
     )
 
 
@@ -111,6 +116,7 @@ def attempts(rows: Iterable[Row]) -> tuple[Attempt, ...]:
                 seconds,
                 latency,
                 amends,
+                None if heard is None else _heard(heard),
             )
             for (
                 id_,
@@ -133,6 +139,7 @@ def attempts(rows: Iterable[Row]) -> tuple[Attempt, ...]:
                 seconds,
                 latency,
                 amends,
+                heard,
             ) in rows
         ]
     )

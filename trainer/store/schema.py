@@ -340,6 +340,11 @@ def _glance(db: Database) -> None:
     )
 
 
+def _heard(db: Database) -> None:
+    """What an instrument heard of a try, as JSON; NULL where none listened."""
+    db.execute("ALTER TABLE attempt ADD COLUMN heard TEXT")
+
+
 migrations = Migrations("trainer")
 STEPS = (
     ("first", _first),
@@ -349,6 +354,7 @@ STEPS = (
     ("notes", _notes),
     ("layer", _layer),
     ("glance", _glance),
+    ("heard", _heard),
 )
 for _name, _step in STEPS:
     migrations(name=_name)(_step)
