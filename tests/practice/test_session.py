@@ -1,9 +1,13 @@
 """The drill's state machine: what is recorded, and that nothing recorded is lost."""
 
 from datetime import UTC, datetime, timedelta
+from fractions import Fraction
+from typing import Any
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from trainer.practice.order import Spot
 from trainer.practice.session import (
@@ -18,7 +22,7 @@ from trainer.practice.session import (
     picture,
     step,
 )
-from trainer.record.attempt import Attempt, Outcome, Retraction, standing
+from trainer.record.attempt import Attempt, Outcome, Retraction, Witness, standing
 
 NOON = datetime(2026, 3, 2, 12, 0, tzinfo=UTC)
 HINTS = ("key and count", "first hand position")
@@ -42,13 +46,28 @@ class Player:
         self.log: list[Record] = []
         self.made = 0
 
-    def do(self, act: Act, *, seconds: float = 30, start: str = "") -> Session:
+    def do(
+        self,
+        act: Act,
+        *,
+        seconds: float = 30,
+        start: str = "",
+        heard: Witness | None = None,
+        broke_at: Fraction | None = None,
+    ) -> Session:
+        """`heard` brings a latency, a tempo and hands with it."""
         self.now += timedelta(seconds=seconds)
         self.made += 2
         ids = (f"id{self.made}", f"id{self.made + 1}")
-        self.session, records = step(self.session, Action(act, self.now, ids, start))
+        action = Action(act, self.now, ids, start, broke_at, heard)
+        if heard:
+            action = replace(action, latency=2.5, tempo=66.0, hands="right")
+        self.session, records = step(self.session, action)
         self.log.extend(records)
         return self.session
+
+    def hears(self, outcome: Outcome, **fields: Any) -> Session:
+        return self.do(Act.HEARD, heard=Witness(outcome, **fields))
 
     @property
     def standing(self) -> tuple[Attempt, ...]:
@@ -158,14 +177,46 @@ def test_the_picture_shows_every_row() -> None:
     assert shown.count(">") == len(TABLE)
 
 
-@given(st.lists(st.sampled_from(list(Act)), max_size=60), st.integers(0, 6))
-def test_any_acts_keep_log_and_session_in_step(acts: list[Act], count: int) -> None:
-    """What the session shows as standing is exactly what a replay of the log gives."""
+witnesses = st.builds(
+    Witness, st.sampled_from(list(Outcome)), st.sampled_from(["", "s2"]), wrong=st.integers(0, 9)
+)
+
+
+@given(
+    st.lists(
+        st.one_of(
+            st.tuples(st.sampled_from(list(Act)), st.none() | witnesses),
+            st.tuples(st.just(Act.HEARD), witnesses),
+            st.tuples(st.sampled_from([Act.RESUME, Act.AGAIN, Act.AMEND]), st.none()),
+        ),
+        max_size=60,
+    ),
+    st.integers(0, 6),
+)
+def test_any_acts_keep_log_and_session_in_step(
+    acts: list[tuple[Act, Witness | None]], count: int
+) -> None:
+    """What the session shows as standing is exactly what a replay of the log gives, and what was
+    heard of a try is never lost or lent to another."""
     player = Player(count)
-    for act in acts:
-        before = len(player.log)
-        player.do(act, start="s2" if act is Act.CHOOSE else "")
+    for act, heard in acts:
+        before, was = len(player.log), player.session
+        session = player.do(act, start="s2" if act is Act.CHOOSE else "", heard=heard)
         assert len(player.log) >= before
+        assert (session.state is State.TOLD) == (
+            was.state is State.TOLD
+            if session == was
+            else act is Act.HEARD and was.state is State.CALLING and heard is not None
+        )
+    attempts = {r.id: r for r in player.log if isinstance(r, Attempt)}
+    for one in attempts.values():
+        assert one.judge == "self" or one.heard is not None
+        if one.judge == "heard" and one.heard:
+            assert one.outcome is one.heard.outcome
+        if one.amends:
+            assert one.judge == "self"
+            assert attempts[one.amends].heard == one.heard
+            assert attempts[one.amends].latency == one.latency
     shown = sorted(a.id for a in player.session.tries)
     assert shown == sorted(a.id for a in player.standing)
     assert 0 <= player.session.position <= len(player.session.calls)
@@ -184,3 +235,161 @@ def test_the_progress_says_what_is_asked_again() -> None:
     while player.session.state is State.CALLING:
         player.do(Act.THROUGH)
     assert player.session.progress == "8 of 8"
+
+
+def test_a_heard_try_is_recorded_at_once_and_told() -> None:
+    player = Player()
+    heard = Witness(Outcome.BROKE_OFF, broke_at=Fraction(7, 2), wrong=1, notes=20, sure=0.9)
+    session = player.do(Act.HEARD, heard=heard)
+    assert session.state is State.TOLD
+    (one,) = player.standing
+    assert (one.outcome, one.broke_at, one.heard) == (heard.outcome, heard.broke_at, heard)
+    assert (one.judge, one.latency, one.tempo, one.hands) == ("heard", 2.5, 66.0, "right")
+    assert one.seconds == 30
+
+
+def test_time_counts_from_the_next_call() -> None:
+    """However long the player looks at what was heard."""
+    player = Player()
+    player.hears(Outcome.THROUGH)
+    session = player.do(Act.RESUME, seconds=3600)
+    assert session.state is State.CALLING
+    assert session.call is not None
+    assert session.call.number == 2
+    player.do(Act.THROUGH, seconds=12)
+    assert [one.seconds for one in player.standing] == [30, 12]
+    assert [one.judge for one in player.standing] == ["heard", "self"]
+    assert player.standing[1].heard is None
+
+
+def test_nothing_heard_records_nothing() -> None:
+    player = Player()
+    before = player.session
+    assert player.do(Act.HEARD) is before
+    assert player.log == []
+
+
+def test_the_player_overrules_what_was_heard() -> None:
+    player = Player()
+    heard = Witness(Outcome.STOPPED, wrong=3, notes=20)
+    player.do(Act.HEARD, heard=heard)
+    session = player.do(Act.THROUGH, seconds=40)
+    assert session.state is State.CALLING
+    assert (session.since, session.position) == (player.now, 1)
+    (one,) = player.standing
+    assert (one.outcome, one.judge, one.amends) == (Outcome.THROUGH, "self", "id2")
+    assert (one.heard, one.latency, one.tempo, one.hands) == (heard, 2.5, 66.0, "right")
+    assert one.at == NOON + timedelta(seconds=30)
+    assert len(player.log) == 3  # both are kept, and what took the first back
+
+
+@pytest.mark.parametrize("broke_at", [None, Fraction(3)])
+def test_to_say_the_same_confirms_it(broke_at: Fraction | None) -> None:
+    player = Player()
+    player.hears(Outcome.BROKE_OFF, broke_at=Fraction(3))
+    assert player.do(Act.BROKE_OFF, broke_at=broke_at).state is State.CALLING
+    assert len(player.log) == 1
+    assert player.standing[0].judge == "heard"
+
+
+def test_a_place_of_ones_own_counts() -> None:
+    player = Player()
+    player.hears(Outcome.BROKE_OFF, broke_at=Fraction(3))
+    player.do(Act.BROKE_OFF, broke_at=Fraction(5))
+    assert player.standing[0].broke_at == 5
+    assert player.standing[0].heard == Witness(Outcome.BROKE_OFF, broke_at=Fraction(3))
+
+
+@pytest.mark.parametrize(("start", "judge"), [("s3", "heard"), ("s4", "self"), ("", "self")])
+def test_elsewhere_over_what_was_heard(start: str, judge: str) -> None:
+    player = Player()
+    player.hears(Outcome.ELSEWHERE, elsewhere="s3")
+    assert player.do(Act.ELSEWHERE).state is State.CHOOSING_AMENDED
+    assert player.do(Act.CHOOSE, start=start).state is State.CALLING
+    (one,) = player.standing
+    assert (one.outcome, one.elsewhere, one.judge) == (Outcome.ELSEWHERE, start, judge)
+    assert one.heard is not None
+    assert one.heard.elsewhere == "s3"
+
+
+def test_amending_later_keeps_what_was_heard() -> None:
+    player = Player()
+    player.hears(Outcome.THROUGH)
+    player.do(Act.RESUME)
+    player.do(Act.AMEND)
+    player.do(Act.LOOKED)
+    (one,) = player.standing
+    assert (one.outcome, one.judge) == (Outcome.LOOKED, "self")
+    assert one.heard == Witness(Outcome.THROUGH)
+
+
+@pytest.mark.parametrize("after", [[], [Act.RESUME], [Act.AGAIN], [Act.STOP]])
+def test_undo_takes_a_heard_try_back(after: list[Act]) -> None:
+    player = Player()
+    before = player.session.calls
+    player.hears(Outcome.NOTHING)
+    for act in after:
+        player.do(act)
+    session = player.do(Act.UNDO)
+    assert (session.state, session.calls, session.position) == (State.CALLING, before, 0)
+    assert player.standing == ()
+    assert len(player.log) == 2
+
+
+def test_again_calls_the_same_start_at_once_and_keeps_the_order() -> None:
+    player = Player()
+    player.hears(Outcome.THROUGH)
+    session = player.do(Act.AGAIN)
+    assert session.state is State.CALLING
+    assert [call.number for call in session.calls] == [1, 1, 2, 3, 4]
+    assert session.position == 1
+    player.hears(Outcome.STOPPED)
+    session = player.do(Act.RESUME)
+    assert session.call is not None
+    assert session.call.number == 2
+    assert [one.start for one in player.standing] == ["s1", "s1"]
+
+
+def test_again_outlasts_a_correction_of_the_try_before() -> None:
+    player = Player()
+    player.hears(Outcome.THROUGH)
+    player.do(Act.AGAIN)
+    player.do(Act.AMEND)
+    session = player.do(Act.STOPPED)
+    assert [call.number for call in session.calls] == [1, 1, 2, 3, 4]
+    assert session.position == 1
+    assert player.do(Act.THROUGH).call == session.calls[2]
+
+
+def test_again_after_the_last_call_goes_on() -> None:
+    player = Player(1)
+    assert player.hears(Outcome.THROUGH).state is State.TOLD
+    assert player.do(Act.AGAIN).state is State.CALLING
+    player.hears(Outcome.THROUGH)
+    assert player.do(Act.RESUME).state is State.OVER
+
+
+def test_a_heard_miss_comes_again_and_overruling_it_takes_that_back() -> None:
+    player = Player(6)
+    assert len(player.hears(Outcome.NOTHING).calls) == 7
+    assert len(player.do(Act.THROUGH).calls) == 6
+
+
+def test_a_key_decides_where_what_was_heard_is_unsure() -> None:
+    player = Player()
+    unsure = Witness(Outcome.STOPPED, sure=0.3)
+    assert player.do(Act.THROUGH, heard=unsure).state is State.CALLING
+    (one,) = player.standing
+    assert (one.outcome, one.judge, one.heard, one.latency) == (
+        Outcome.THROUGH,
+        "self",
+        unsure,
+        2.5,
+    )
+
+
+def test_a_rest_waits_until_the_player_was_told() -> None:
+    player = Player(4, drilled=24 * 60 + 45)
+    assert player.hears(Outcome.THROUGH).state is State.TOLD
+    assert player.do(Act.RESUME).state is State.RESTING
+    assert player.do(Act.RESUME).state is State.CALLING

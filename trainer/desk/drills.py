@@ -13,7 +13,15 @@ from trainer.draw.hints import hint_names
 from trainer.practice import session as drill
 from trainer.practice.drills import Begins, Draws, drill_kind
 from trainer.practice.order import Spot
-from trainer.record.attempt import Attempt, Judge, Outcome, Retraction, practice_day
+from trainer.record.attempt import (
+    Attempt,
+    Hands,
+    Judge,
+    Outcome,
+    Retraction,
+    Witness,
+    practice_day,
+)
 from trainer.reports.view import View, where
 from trainer.score.cite import BRITISH, Words, place
 
@@ -81,10 +89,15 @@ class Drills(Base):
         *,
         start: str = "",
         broke_at: Fraction | None = None,
+        heard: Witness | None = None,
+        latency: float | None = None,
+        tempo: float | None = None,
+        hands: Hands = "both",
     ) -> drill.Session:
-        """Do an act in a drill. What it records is on the disk when this returns."""
+        """Do an act in a drill, with what an instrument heard of it. What it records is on the
+        disk when this returns."""
         ids = (self.new_id(), self.new_id())
-        action = drill.Action(act, self.clock(), ids, start, broke_at)
+        action = drill.Action(act, self.clock(), ids, start, broke_at, heard, latency, tempo, hands)
         after, records = drill.step(session, action)
         if records:
             self.store.append(*records)

@@ -9,9 +9,13 @@ before it shows the next call; so nothing that was recorded can be lost by a cra
     calling   --pause-->      paused    --resume-->  calling
     any       --stop-->       over
     calling   --amend-->      amending  --an outcome-->  calling
+    calling   --heard-->      told      --resume-->  calling
+    told      --again-->      calling (the same start at once)
+    told      --an outcome--> calling (the player says otherwise than was heard)
 
-A drill that has no call left is over; one that has run for 25 minutes rests. Times are
-aware instants, given with each action.
+A try that is heard is recorded at once and the player is told; time counts from the next call.
+A key counts where nothing was heard, and over what was heard. A drill that has no call left is
+over; one that has run for 25 minutes rests. Times are aware instants, given with each action.
 """
 
 from __future__ import annotations
@@ -26,7 +30,15 @@ from msgspec.structs import replace
 
 from trainer.practice.drills import drill_kind
 from trainer.practice.order import Spot, in_again
-from trainer.record.attempt import Attempt, Judge, Outcome, Retraction, practice_day
+from trainer.record.attempt import (
+    Attempt,
+    Hands,
+    Judge,
+    Outcome,
+    Retraction,
+    Witness,
+    practice_day,
+)
 from trainer.values import Frozen
 
 REST_AFTER = 25 * 60.0  # seconds of drill, then a rest of five minutes is offered
@@ -40,6 +52,7 @@ class State(StrEnum):
     CHOOSING = "choosing"  # elsewhere: at which start?
     AMENDING = "amending"  # what was the last try really?
     CHOOSING_AMENDED = "choosing amended"
+    TOLD = "told"  # what was heard stands recorded; the player may say otherwise
     PAUSED = "paused"
     RESTING = "resting"
     OVER = "over"
@@ -56,6 +69,8 @@ class Act(StrEnum):
     ELSEWHERE = "elsewhere"
     CHOOSE = "choose"
     CANCEL = "cancel"
+    HEARD = "heard"  # an instrument heard the try to its end
+    AGAIN = "again"  # the same start at once
     HINT = "hint"
     PAUSE = "pause"
     RESUME = "resume"
@@ -84,7 +99,9 @@ class Action(Frozen, frozen=True):
     """An act, when it was done, and a fresh id for each record it may make.
 
     `start` is the start that was played instead, for CHOOSE ("" where it is not known);
-    `broke_at` the place where the playing broke off, if said.
+    `broke_at` the place where the playing broke off, if said. `heard` is what an instrument heard
+    of the try: HEARD needs it, an outcome of the player's own may have it beside it. `latency`
+    (seconds), `tempo` (quarter notes a minute) and `hands` are as heard.
     """
 
     act: Act
@@ -92,6 +109,10 @@ class Action(Frozen, frozen=True):
     ids: tuple[str, str] = ("", "")
     start: str = ""
     broke_at: Fraction | None = None
+    heard: Witness | None = None
+    latency: float | None = None
+    tempo: float | None = None
+    hands: Hands = "both"
 
 
 class Call(Frozen, frozen=True):
@@ -112,7 +133,8 @@ class Call(Frozen, frozen=True):
 class Session(Frozen, frozen=True):
     """A drill as it stands. `calls[position]` is the call that waits for its outcome;
     `tries` are the attempts of this drill that stand, and `before` the calls as they were
-    before each of them, so that an undo can go back."""
+    before each of them, so that an undo can go back. `again` says that the present call is the
+    last one once more, as the player wished."""
 
     student: str
     machine: str
@@ -129,6 +151,7 @@ class Session(Frozen, frozen=True):
     before: tuple[tuple[Call, ...], ...] = ()
     rests: int = 0
     stopped: bool = False  # by the player, before the calls were done
+    again: bool = False
 
     @property
     def call(self) -> Call | None:
@@ -190,9 +213,10 @@ def begin(
 def step(session: Session, action: Action) -> Step:
     """Do an action: the session afterwards, and the records to append.
 
-    An act that the table does not know in this state changes nothing.
+    An act that the table does not know in this state changes nothing, nor does HEARD without
+    what was heard.
     """
-    if not session.allows(action.act):
+    if not session.allows(action.act) or (action.act is Act.HEARD and action.heard is None):
         return session, ()
     row = TABLE[session.state, action.act]
     after, records = row.do(session, action)
@@ -228,22 +252,32 @@ def _record(session: Session, action: Action) -> Step:
         outcome=_outcome(action),
         drill=session.drill,
         judge=session.judge,
+        hands=action.hands,
+        tempo=action.tempo,
         hints=session.hints,
         elsewhere=action.start,
         broke_at=action.broke_at,
         seconds=seconds,
+        latency=action.latency,
+        heard=action.heard,
     )
+    if action.act is Act.HEARD and action.heard is not None:
+        said = action.heard
+        attempt = replace(attempt, judge="heard", elsewhere=said.elsewhere, broke_at=said.broke_at)
     tried = replace(
         session,
         position=session.position + 1,
         tries=(*session.tries, attempt),
         before=(*session.before, session.calls),
         drilled=session.drilled + seconds,
+        again=False,
     )
     return _fresh(_called_again(tried, attempt), action.at), (attempt,)
 
 
 def _outcome(action: Action) -> Outcome:
+    if action.act is Act.HEARD and action.heard is not None:
+        return action.heard.outcome
     return Outcome.ELSEWHERE if action.act is Act.CHOOSE else Outcome(action.act.value)
 
 
@@ -262,21 +296,47 @@ def _called_again(session: Session, attempt: Attempt) -> Session:
 
 
 def _amended(session: Session, action: Action) -> Step:
-    """Correct the last try: it is taken back, and a corrected one stands in its place."""
+    """Correct the last try: it is taken back, and a corrected one stands in its place, with what
+    was heard of it. To say the same as was heard confirms it."""
     last = session.last
-    if last is None:
+    if last is None or (last.judge == "heard" and _same(last, action)):
         return session, ()
     corrected = replace(
         last,
         id=action.ids[0],
         outcome=_outcome(action),
+        judge=session.judge,
         elsewhere=action.start,
         broke_at=action.broke_at,
         amends=last.id,
     )
     back = replace(session, calls=session.before[-1], tries=(*session.tries[:-1], corrected))
     retraction = Retraction(action.ids[1], last.id, session.machine, action.at, last.student)
-    return _called_again(back, corrected), (retraction, corrected)
+    after = _called_again(back, corrected)
+    return (_at_once(after) if session.again else after), (retraction, corrected)
+
+
+def _overruled(session: Session, action: Action) -> Step:
+    """The player says how the heard try went."""
+    return _amended(_fresh(session, action.at), action)
+
+
+def _same(last: Attempt, action: Action) -> bool:
+    """Whether an action says of a try what stands of it already."""
+    said = (_outcome(action), action.start)
+    return (last.outcome, last.elsewhere) == said and action.broke_at in (None, last.broke_at)
+
+
+def _again(session: Session, action: Action) -> Step:
+    """Call the start of the last try again at once; the calls after it stay in their order."""
+    return _at_once(_fresh(session, action.at)), ()
+
+
+def _at_once(session: Session) -> Session:
+    call, here = session.last_call, session.position
+    if call is None:
+        return session
+    return replace(session, calls=(*session.calls[:here], call, *session.calls[here:]), again=True)
 
 
 def _undo(session: Session, action: Action) -> Step:
@@ -291,6 +351,7 @@ def _undo(session: Session, action: Action) -> Step:
         tries=session.tries[:-1],
         position=session.position - 1,
         stopped=False,
+        again=False,
     )
     retraction = Retraction(action.ids[0], last.id, session.machine, action.at, last.student)
     return _fresh(back, action.at), (retraction,)
@@ -320,7 +381,8 @@ def _resume(session: Session, action: Action) -> Step:
     return replace(session, paused=session.paused + elapsed), ()
 
 
-def _rested(session: Session, action: Action) -> Step:
+def _anew(session: Session, action: Action) -> Step:
+    """After a rest, or after being told: the time of the call counts from now."""
     return _fresh(session, action.at), ()
 
 
@@ -349,6 +411,13 @@ TABLE: dict[tuple[State, Act], Row] = {
     (State.CALLING, Act.UNDO): Row(_undo, State.CALLING),
     (State.CALLING, Act.AMEND): Row(_nothing_more, State.AMENDING),
     (State.CALLING, Act.STOP): Row(_stop, State.OVER),
+    (State.CALLING, Act.HEARD): Row(_record, State.TOLD),
+    (State.TOLD, Act.RESUME): Row(_anew, State.CALLING),
+    (State.TOLD, Act.AGAIN): Row(_again, State.CALLING),
+    **{(State.TOLD, act): Row(_overruled, State.CALLING) for act in _PLAYED},
+    (State.TOLD, Act.ELSEWHERE): Row(_anew, State.CHOOSING_AMENDED),
+    (State.TOLD, Act.UNDO): Row(_undo, State.CALLING),
+    (State.TOLD, Act.STOP): Row(_stop, State.OVER),
     (State.CHOOSING, Act.CHOOSE): Row(_record, State.CALLING),
     (State.CHOOSING, Act.CANCEL): Row(_nothing_more, State.CALLING),
     (State.CHOOSING, Act.STOP): Row(_stop, State.OVER),
@@ -361,7 +430,7 @@ TABLE: dict[tuple[State, Act], Row] = {
     (State.CHOOSING_AMENDED, Act.STOP): Row(_stop, State.OVER),
     (State.PAUSED, Act.RESUME): Row(_resume, State.CALLING),
     (State.PAUSED, Act.STOP): Row(_stop, State.OVER),
-    (State.RESTING, Act.RESUME): Row(_rested, State.CALLING),
+    (State.RESTING, Act.RESUME): Row(_anew, State.CALLING),
     (State.RESTING, Act.STOP): Row(_stop, State.OVER),
     (State.OVER, Act.UNDO): Row(_undo, State.CALLING),
     (State.OVER, Act.AMEND): Row(_nothing_more, State.AMENDING),
