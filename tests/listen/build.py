@@ -28,17 +28,23 @@ STARTS = (0, 16, 32, 48)
 PART = 40  # the quarter at which starts 1 and 3 go different ways, along start 3
 
 
+def spelled(pitch: int) -> tuple[str, int, int]:
+    """Step, alter and octave of a pitch; black keys as sharps."""
+    step = "CCDDEFFGGAAB"[pitch % 12]
+    return step, int(pitch % 12 in (1, 3, 6, 8, 10)), pitch // 12 - 1
+
+
 def score() -> Score:
     """Sixteen bars of 4/4: quarters in the right hand, halves in the left. The first two bars
     of start 3 are those of start 1."""
     meter = Meter(4, 4)
     bars = tuple(Bar(i, str(i + 1), Fraction(4 * i), Fraction(4), meter) for i in range(len(RIGHT)))
     notes = [
-        Note(Fraction(4 * bar + beat), Fraction(1), pitch, "C", 0, 4, 0)
+        Note(Fraction(4 * bar + beat), Fraction(1), pitch, *spelled(pitch), 0)
         for bar, pitches in enumerate(RIGHT)
         for beat, pitch in enumerate(pitches)
     ] + [
-        Note(Fraction(4 * bar + 2 * half), Fraction(2), pitch, "C", 0, 3, 1)
+        Note(Fraction(4 * bar + 2 * half), Fraction(2), pitch, *spelled(pitch), 1)
         for bar, pitches in enumerate(LEFT)
         for half, pitch in enumerate(pitches)
     ]

@@ -6,6 +6,7 @@ from fractions import Fraction
 
 from tests.score.reading import read, table
 from tests.score.written import bar, note, score, words
+from trainer.deck.sound import sound_score
 from trainer.score.model import Score
 
 FULL = "C4/1 D4/1 E4/1 F4/1"
@@ -69,6 +70,23 @@ def test_a_transposing_instrument_sounds_elsewhere() -> None:
     found = read(score([bar(FULL, 1, time="4/4", attributes=transpose)], names=["Clarinet"]))
     assert found.staves[0].transposition == -2
     assert (found.notes[0].step, found.notes[0].octave, found.notes[0].pitch) == ("C", 4, 58)
+
+
+def test_a_player_who_changes_the_instrument() -> None:
+    def to(chromatic: int) -> str:
+        return f"<transpose><chromatic>{chromatic}</chromatic></transpose>"
+
+    bars = [
+        bar(FULL, 1, time="4/4", attributes=to(-2)),
+        *(bar(FULL, number, attributes=to(-3)) for number in (2, 3)),
+    ]
+    found = read(score(bars, names=["Clarinet"]))
+    assert found.staves[0].transposition == -2
+    assert [(m.onset, m.staff, m.value) for m in found.marks_of("transposition")] == [
+        (Fraction(4), 0, -3.0)
+    ]
+    assert {note.pitch for note in found.notes_between(Fraction(4), Fraction(5))} == {57}
+    sound_score(found, "what was read", notes=True)
 
 
 def two_staves(upper: str, lower: str) -> str:

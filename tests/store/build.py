@@ -67,7 +67,7 @@ def piece(deck_id: str = "deck-1", title: str = "Dance [in G]") -> Piece:
         title,
         (Staff(0, "melody"),),
         (Bar(0, "1", Fraction(0), Fraction(3), Meter(3, 4)),),
-        tuple(Note(n * quarter, quarter, 60 + n, "CDE"[n], 0, 4, 0) for n in range(3)),
+        tuple(Note(n * quarter, quarter, 60 + 2 * n, "CDE"[n], 0, 4, 0) for n in range(3)),
     )
     starts = (Start(f"{deck_id}-a", 1, Fraction(0)), Start(f"{deck_id}-b", 2, Fraction(2)))
     deck = Deck(deck_id, title, identity(score), starts, tuple(s.id for s in starts))

@@ -18,7 +18,8 @@ from trainer.values import Frozen, decode, encode
 T = TypeVar("T")
 
 MAX_BYTES = 50_000_000
-_SHOWN = 160  # characters of a stranger's word in an error
+_SHOWN = 160  # characters of what a library says of a stranger's file
+_QUOTED = 40  # and of a word from the file itself
 
 
 class _Head(msgspec.Struct, frozen=True):
@@ -128,9 +129,23 @@ def counted(what: str, path: str, found: Sequence[Any], most: int) -> None:
 
 
 def texts(what: str, path: str, values: Iterable[str], most: int) -> None:
-    """Raises TrainerError where a text is longer than it may be."""
-    if any(len(value) > most for value in values):
-        raise TrainerError(f"{what}: a text in {path} has more than {most:,} characters.")
+    """Raises TrainerError where a text is longer than it may be. In `path`, "[]" stands for the
+    place of the value: "deck.starts[].label"."""
+    for place, value in enumerate(values):
+        if len(value) > most:
+            where = at(path, place)
+            raise TrainerError(f"{what}: {where} has a text of more than {most:,} characters.")
+
+
+def at(path: str, place: int) -> str:
+    """The path of one entry of a list: "deck.starts[].id" and 3 make "deck.starts[3].id"."""
+    return path.replace("[]", f"[{place}]")
+
+
+def quoted(text: str) -> str:
+    """A stranger's word within an error: in one line, cut where it is long."""
+    plain = "".join(sign if sign.isprintable() else "\ufffd" for sign in text[:_QUOTED])
+    return f'"{plain}…"' if len(text) > _QUOTED else f'"{plain}"'
 
 
 def _word(error: BaseException | None) -> str:

@@ -16,7 +16,7 @@ from msgspec.structs import replace
 from trainer.deck.exchange import canonical, counted, kind, opened, read, texts, whole
 from trainer.deck.history import DeckEdit, closed
 from trainer.deck.model import Deck, Piece, identity, revision
-from trainer.deck.sound import MOST_TEXT, sound_deck, sound_ids, sound_score
+from trainer.deck.sound import MOST_TEXT, sound_deck, sound_ids, sound_score, twice
 from trainer.errors import TrainerError
 from trainer.score.model import MarkKind, Score
 from trainer.values import Frozen
@@ -116,19 +116,21 @@ def _sound(found: DeckFile, what: str, *, here: bool) -> None:
             f" {identity(score)!r}."
         )
     sound_ids(what, "deck.score", [deck.score])
-    if any(not start.onset < score.end for start in deck.starts) or deck.starts[0].onset < 0:
-        raise TrainerError(f"{what}: a start in deck.starts lies outside the score.")
+    for place, start in enumerate(deck.starts):
+        if not 0 <= start.onset < score.end:
+            raise TrainerError(
+                f"{what}: deck.starts[{place}].onset is not from 0 on and before {score.end}, where"
+                " the bars end."
+            )
     counted(what, "edits", found.edits, MOST_EDITS)
-    sound_ids(what, "edits", (edit.id for edit in found.edits))
-    sound_ids(what, "edits", (edit.revision for edit in found.edits))
-    texts(what, "edits", (text for edit in found.edits for text in _texts(edit)), MOST_TEXT)
-    if len({edit.id for edit in found.edits}) < len(found.edits):
-        raise TrainerError(f"{what}: two edits have the same id.")
-    if any(edit.at.utcoffset() is None for edit in found.edits):
-        raise TrainerError(
-            f"{what}: an instant in edits lacks its offset from UTC, such as +01:00."
-        )
-
-
-def _texts(edit: DeckEdit) -> tuple[str, ...]:
-    return edit.parent, edit.machine, edit.why, edit.undoes, edit.merged, edit.deck
+    sound_ids(what, "edits[].id", (edit.id for edit in found.edits))
+    sound_ids(what, "edits[].revision", (edit.revision for edit in found.edits))
+    for name in ("parent", "machine", "why", "undoes", "merged", "deck"):
+        texts(what, f"edits[].{name}", (getattr(edit, name) for edit in found.edits), MOST_TEXT)
+    for sentence in twice("edits[].id", [edit.id for edit in found.edits]):
+        raise TrainerError(f"{what}: {sentence}.")
+    for place, edit in enumerate(found.edits):
+        if edit.at.utcoffset() is None:
+            raise TrainerError(
+                f"{what}: edits[{place}].at lacks its offset from UTC, such as +01:00."
+            )

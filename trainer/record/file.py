@@ -7,13 +7,13 @@ recital) the last edit counts, by its instant and then by its content.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import datetime, timedelta
 from fractions import Fraction
-from typing import Final, Literal
+from typing import Final, Literal, TypeAlias
 
-from trainer.deck.exchange import canonical, counted, opened, texts, whole
-from trainer.deck.sound import MOST_TEXT, sound_ids
+from trainer.deck.exchange import canonical, counted, opened, quoted, texts, whole
+from trainer.deck.sound import MOST_TEXT, sound_ids, twice
 from trainer.errors import TrainerError
 from trainer.record.attempt import Attempt, Retraction, Witness
 from trainer.record.join import Joining, joined_into
@@ -26,7 +26,9 @@ VERSION = 3  # 2 since there are layers, 3 since tries are heard
 MOST_OWN = 2_000  # starts with something of a student's own
 MOST_EVENTS = 200_000
 MOST_NOTES = 100_000  # of one try, as an instrument counts them
+MOST_PIECES = 200  # of one programme
 _YEARS = range(1900, 2201)
+_Field: TypeAlias = tuple[str, Iterable[str]]  # its path, and its value in each entry
 
 
 class KeptStudent(Frozen, frozen=True):
@@ -112,115 +114,126 @@ def _bounded(record: Record, what: str) -> None:
         texts(what, path, words, MOST_TEXT)
 
 
-def _ids(record: Record) -> Iterator[tuple[str, Iterator[str]]]:
-    yield "record.students", (kept.student.id for kept in record.students)
-    yield "record.joinings", (i for e in record.joinings for i in (e.id, e.student, e.into))
-    yield "record.recitals", (kept.recital.id for kept in record.recitals)
-    yield "record.openings", (i for e in record.openings for i in (e.id, e.deck, e.start))
-    yield "record.layer", (i for e in record.layer for i in (e.id, e.deck, e.start))
-    yield "record.retractions", (i for e in record.retractions for i in (e.id, e.attempt))
-    yield "record.attempts", (i for e in record.attempts for i in (e.id, e.deck, e.start))
+def _fields(path: str, entries: Sequence[Frozen], *names: str) -> Iterator[_Field]:
+    """One field after the other of all entries of a list."""
+    for name in names:
+        yield f"{path}[].{name}", [getattr(entry, name) for entry in entries]
 
 
-def _words(record: Record) -> Iterator[tuple[str, Iterator[str]]]:
-    yield "record.students", (kept.student.name for kept in record.students)
-    yield (
-        "record.recitals",
-        (
-            text
-            for kept in record.recitals
-            for text in (kept.recital.name, *(item.deck for item in kept.recital.programme))
-        ),
-    )
-    yield "record.layer", (edit.value for edit in record.layer)
-    yield "record", (event.machine for event in (*record.joinings, *_events(record)))
-    yield (
-        "record.attempts",
-        (
-            text
-            for one in record.attempts
-            for text in (one.revision, one.drill, one.elsewhere, one.amends, *one.hints)
-        ),
-    )
-    heard = (one.heard.elsewhere for one in record.attempts if one.heard)
-    yield "record.attempts", heard
+def _ids(record: Record) -> Iterator[_Field]:
+    students = [kept.student for kept in record.students]
+    recitals = [kept.recital for kept in record.recitals]
+    yield "record.students[].student.id", [student.id for student in students]
+    yield from _fields("record.joinings", record.joinings, "id", "student", "into")
+    yield "record.recitals[].recital.id", [recital.id for recital in recitals]
+    yield from _fields("record.openings", record.openings, "id", "deck", "start")
+    yield from _fields("record.layer", record.layer, "id", "deck", "start")
+    yield from _fields("record.retractions", record.retractions, "id", "attempt")
+    yield from _fields("record.attempts", record.attempts, "id", "deck", "start")
 
 
-def _events(record: Record) -> Iterator[Attempt | Retraction | Opening | LayerEdit]:
-    yield from record.openings
-    yield from record.layer
-    yield from record.retractions
-    yield from record.attempts
+def _words(record: Record) -> Iterator[_Field]:
+    yield "record.students[].student.name", [kept.student.name for kept in record.students]
+    yield "record.recitals[].recital.name", [kept.recital.name for kept in record.recitals]
+    for place, kept in enumerate(record.recitals):
+        path = f"record.recitals[{place}].recital.programme[].deck"
+        yield path, [item.deck for item in kept.recital.programme]
+    yield from _fields("record.layer", record.layer, "value")
+    for name, events in (("joinings", record.joinings), *_events(record).items()):
+        yield from _fields(f"record.{name}", events, "machine")
+    attempts = record.attempts
+    yield from _fields("record.attempts", attempts, "revision", "drill", "elsewhere", "amends")
+    yield "record.attempts[].hints", (max(one.hints, key=len, default="") for one in attempts)
+    heard = (one.heard.elsewhere if one.heard else "" for one in attempts)
+    yield "record.attempts[].heard.elsewhere", heard
+
+
+def _events(record: Record) -> Mapping[str, Sequence[Attempt | Retraction | Opening | LayerEdit]]:
+    """The lists of what happened at one instant to one student."""
+    return {
+        "openings": record.openings,
+        "layer": record.layer,
+        "retractions": record.retractions,
+        "attempts": record.attempts,
+    }
 
 
 def _faults(record: Record) -> Iterator[str]:
+    """What is wrong, each from the path of the field on."""
     ids = record.ids
-    if len(ids) < len(record.students):
-        yield "record.students names a student twice"
+    yield from twice("record.students[].student.id", [kept.student.id for kept in record.students])
     for place, kept in enumerate(record.students):
-        if wrong := _student_fault(kept.student) or _instant_fault(kept.edited):
-            yield f"record.students[{place}] {wrong}"
+        path = f"record.students[{place}]"
+        if wrong := _student_fault(kept.student):
+            yield f"{path}.student.{wrong}"
+        if wrong := _instant_fault(kept.edited):
+            yield f"{path}.edited {wrong}"
     for place, joining in enumerate(record.joinings):
-        if joining.student not in ids or joining.student == joining.into:
-            yield f"record.joinings[{place}] is not of a student in record.students and another"
+        path = f"record.joinings[{place}]"
+        if joining.student not in ids:
+            yield f"{path}.student {_nobody(joining.student)}"
+        if joining.student == joining.into:
+            yield f"{path}.into is the same student: a joining is of two"
         if wrong := _instant_fault(joining.at):
-            yield f"record.joinings[{place}] {wrong}"
+            yield f"{path}.at {wrong}"
     for place, held in enumerate(record.recitals):
-        if held.recital.student not in ids or len(held.recital.programme) > 200:
-            yield f"record.recitals[{place}] is of nobody in record.students, or too long"
+        path = f"record.recitals[{place}]"
+        if held.recital.student not in ids:
+            yield f"{path}.recital.student {_nobody(held.recital.student)}"
+        if len(held.recital.programme) > MOST_PIECES:
+            yield f"{path}.recital.programme has more than {MOST_PIECES} pieces"
         if wrong := _instant_fault(held.edited):
-            yield f"record.recitals[{place}] {wrong}"
-    for event in _events(record):
-        name = _LISTS[type(event)]
-        if event.student not in ids:
-            yield f"{event.id} in record.{name} is of nobody in record.students"
-        if wrong := _instant_fault(event.at):
-            yield f"{event.id} in record.{name} {wrong}"
+            yield f"{path}.edited {wrong}"
+    for name, events in _events(record).items():
+        for place, event in enumerate(events):
+            if event.student not in ids:
+                yield f"record.{name}[{place}].student {_nobody(event.student)}"
+            if wrong := _instant_fault(event.at):
+                yield f"record.{name}[{place}].at {wrong}"
     for place, edit in enumerate(record.layer):
         if wrong := fault(edit):
             yield f"record.layer[{place}] {wrong}"
     for place, one in enumerate(record.attempts):
         if wrong := _attempt_fault(one):
-            yield f"record.attempts[{place}] {wrong}"
+            yield f"record.attempts[{place}].{wrong}"
 
 
-_LISTS: dict[type, str] = {
-    Attempt: "attempts",
-    Retraction: "retractions",
-    Opening: "openings",
-    LayerEdit: "layer",
-}
+def _nobody(student: str) -> str:
+    return f"is {quoted(student)}, who is not in record.students"
 
 
 def _instant_fault(at: datetime) -> str:
     if at.utcoffset() is None:
-        return "has an instant without its offset from UTC, such as +01:00"
-    return "" if at.year in _YEARS else "has an instant that is not from 1900 to 2200"
+        return "lacks its offset from UTC, such as +01:00"
+    return "" if at.year in _YEARS else "is not from 1900 to 2200"
 
 
 def _student_fault(student: Student) -> str:
-    days = student.week
     if not student.name.strip():
-        return "has no name; initials will do"
-    if days and len(days) != 7:
-        return "has a week of other than seven days"
-    if not all(0 <= minutes <= 1440 for minutes in (student.minutes, *days)):
-        return "has minutes that are not from 0 to 1440"
-    return "has more than 1000 times off" if len(student.off) > 1000 else ""
+        return "name is empty; initials will do"
+    if student.week and len(student.week) != 7:
+        return "week has other than seven days"
+    if not 0 <= student.minutes <= 1440:
+        return "minutes is not from 0 to 1440"
+    if not all(0 <= minutes <= 1440 for minutes in student.week):
+        return "week has minutes that are not from 0 to 1440"
+    return "off has more than 1000 times" if len(student.off) > 1000 else ""
 
 
 def _attempt_fault(one: Attempt) -> str:
     if abs(one.day - one.at.date()) > timedelta(days=2):
-        return "has a practice day that is not the day of its instant"
+        return "day is not the practice day of its instant"
     if one.tempo is not None and not 0 < one.tempo <= 1000:
-        return "has a tempo that is not over 0 and at most 1000"
-    if any(s is not None and not 0 <= s <= 86_400 for s in (one.seconds, one.latency)):
-        return "has seconds that are not from 0 to 86400"
+        return "tempo is not over 0 and at most 1000"
+    for name, seconds in (("seconds", one.seconds), ("latency", one.latency)):
+        if seconds is not None and not 0 <= seconds <= 86_400:
+            return f"{name} is not from 0 to 86400"
     if not _in_a_score(one.broke_at):
-        return "broke off at no place of a score"
+        return "broke_at is no place of a score"
     if len(one.hints) > 50:
-        return "has more than 50 hints"
-    return _witness_fault(one.heard) if one.heard else ""
+        return "hints has more than 50 entries"
+    wrong = _witness_fault(one.heard) if one.heard else ""
+    return f"heard.{wrong}" if wrong else ""
 
 
 def _in_a_score(place: Fraction | None) -> bool:
@@ -228,9 +241,9 @@ def _in_a_score(place: Fraction | None) -> bool:
 
 
 def _witness_fault(heard: Witness) -> str:
-    counts = (heard.wrong, heard.missed, heard.extra, heard.notes)
-    if not all(0 <= count <= MOST_NOTES for count in counts):
-        return f"was heard with counts that are not from 0 to {MOST_NOTES}"
+    for name in ("wrong", "missed", "extra", "notes"):
+        if not 0 <= getattr(heard, name) <= MOST_NOTES:
+            return f"{name} is not from 0 to {MOST_NOTES}"
     if not 0 <= heard.sure <= 1:
-        return "was heard with a sureness that is not from 0 to 1"
-    return "" if _in_a_score(heard.broke_at) else "was heard to break off at no place of a score"
+        return "sure is not from 0 to 1"
+    return "" if _in_a_score(heard.broke_at) else "broke_at is no place of a score"

@@ -112,15 +112,15 @@ class _Walk:
         self.found = found
         self.number = number
         self.sounding = sounding
-        self.transposition = 0
+        self.transposition = self.told = 0  # in force, and as a staff or a mark has told it
         self.now = Measure()
 
     def instrument(self, element: Any) -> None:
         self.found.keyboard |= "KeyboardInstrument" in element.classSet
-        interval = element.transposition
+        interval = None if self.sounding else element.transposition
         self.transposition = 0 if interval is None else int(interval.semitones)
-        if not self.found.measures:
-            self.found.transposition = self.transposition
+        if not self.found.measures and not self.now.notes:
+            self.found.transposition = self.told = self.transposition
 
     def measure(self, element: Any) -> None:
         now = self.now = Measure(
@@ -182,6 +182,9 @@ class _Walk:
         self.owner.places[id(element)] = Where(
             len(self.found.measures), offset, length, self.number
         )
+        if self.transposition != self.told:
+            self.told = self.transposition
+            self._mark("transposition", offset, value=float(self.told))
         fingers = _fingers(element, len(heads))
         cue = element.hasStyleInformation and element.style.noteSize == "cue"
         for head, finger in zip(heads, fingers, strict=True):
@@ -192,8 +195,7 @@ class _Walk:
             alter = int(written.alter)
             octave = written.implicitOctave
             pitch = 12 * (octave + 1) + _STEPS[written.step] + alter
-            if not self.sounding:
-                pitch += self.transposition
+            pitch += self.transposition
             if not 0 <= pitch <= 127:
                 self.owner.out_of_range += 1
                 continue

@@ -29,6 +29,7 @@ MarkKind = Literal[
     "clef",  # text is sign and line, such as "G2" or "F4"; "G2-8" sounds an octave lower
     "page",  # a new page begins here
     "jump",  # text: "segno", "coda", "fine", "da capo", "dal segno", "to coda"
+    "transposition",  # another instrument from here on: `value` semitones from written to sounding
 ]
 
 
