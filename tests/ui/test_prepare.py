@@ -274,6 +274,41 @@ def test_a_score_is_added_from_the_first_screen(tmp_path: Path) -> None:
     play(scene)
 
 
+def test_the_same_score_again_is_asked_about(tmp_path: Path) -> None:
+    async def scene() -> None:
+        desk = small_desk(tmp_path)
+        known = desk.add_score(SCORES / "the-heron-stands-and-looks.musicxml").deck
+        file = tmp_path / "copy.musicxml"
+        file.write_bytes((SCORES / "the-heron-stands-and-looks.musicxml").read_bytes())
+        async with opened(desk) as stage:
+
+            async def add() -> None:
+                await stage.press("p", "down", "down", "enter")
+                stage.app.screen.query_one("#answer").value = str(file)  # type: ignore[attr-defined]
+                await stage.press("enter")
+                await stage.settle()
+                assert stage.room == "ChooseScreen"
+                assert "This music is here already. Add it once more?" in stage.text
+
+            await add()
+            await stage.press("escape")
+            assert stage.room == "TodayScreen"
+            await add()
+            await stage.press("enter")
+            assert stage.room == "PrepareScreen"
+            assert len(desk.store.pieces()) == 2
+            await stage.press("escape")
+            await add()
+            await stage.press("down", "enter")
+            assert stage.room == "PrepareScreen"
+            *_, new = desk.store.pieces()
+            assert len(desk.store.pieces()) == 3
+            assert (new.title, new.id == known.id) == (known.title, False)
+            assert desk.store.deck(known.id) == known
+
+    play(scene)
+
+
 def test_a_path_is_completed_as_it_is_typed(tmp_path: Path) -> None:
     (tmp_path / "scores").mkdir()
     for name in ("b.musicxml", "a.txt", "c.mxl"):

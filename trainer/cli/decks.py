@@ -59,7 +59,8 @@ def _in(
         incoming = desk.look_at(file)
         wanted = not only_show and (yes or not as_json)
         if not as_json:
-            say(_what(incoming))
+            new = incoming.relation == "unknown"
+            say(_what(incoming, desk.known(incoming.piece.score) if new else ""))
         if wanted and _asks(incoming, yes, take):
             wanted = click.confirm("Take it in?")
         if wanted:
@@ -93,8 +94,8 @@ def _asks(incoming: Incoming, yes: bool, take: Take | None) -> bool:
     return not yes and take is None and incoming.relation == "newer"
 
 
-def _what(incoming: Incoming) -> list[str]:
-    """What the file changes, as lines."""
+def _what(incoming: Incoming, known: str) -> list[str]:
+    """What the file changes, as lines. `known` says as which piece its music is here already."""
     from trainer.deck.compare import sentence
     from trainer.draw.text import clean
     from trainer.reports.table import wrapped
@@ -108,6 +109,8 @@ def _what(incoming: Incoming) -> list[str]:
         "apart": f"{deck.title}: edited apart from the deck that is here; it differs:",
     }[incoming.relation]
     told = [line for one in incoming.changes for line in wrapped(clean(sentence(one)), width() - 2)]
+    if known:
+        told = wrapped(clean(f"{known}: that one keeps its own starts and tries."), width() - 2)
     return [head, *(f"  {line}" for line in told)]
 
 

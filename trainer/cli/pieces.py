@@ -51,15 +51,18 @@ def _progress_done() -> None:
 @score_argument
 @density_option
 @click.option("--learned", is_flag=True, help="Open all its starts: the piece is learned.")
+@click.option("--again", is_flag=True, help="Add it though the same music is here already.")
 @desk_options
-def add(score: Path, density: str, learned: bool, db: Path | None, student: str) -> None:
+def add(
+    score: Path, density: str, learned: bool, again: bool, db: Path | None, student: str
+) -> None:
     """Read a SCORE (MusicXML, .mxl, MIDI, ABC, **kern, MEI) and propose its starts.
 
     Repeats are not unfolded. The score is kept in the database; its file is not needed again.
     """
     with open_desk(db) as desk:
         try:
-            piece = desk.add_score(score, density=density, progress=_progress)
+            piece = desk.add_score(score, density=density, again=again, progress=_progress)
         finally:
             _progress_done()
         if learned:

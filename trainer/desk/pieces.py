@@ -50,14 +50,31 @@ class Pieces(Base):
         return entries[0]
 
     def add_score(
-        self, path: Path, *, density: str = "usual", progress: Callable[[str], None] | None = None
+        self,
+        path: Path,
+        *,
+        density: str = "usual",
+        again: bool = False,
+        progress: Callable[[str], None] | None = None,
     ) -> Piece:
-        """Read a score, propose its starts, and keep both as a new piece."""
+        """Read a score, propose its starts, and keep both as a new piece. Raises TrainerError
+        where the same music is here already, unless it is wanted `again`."""
         from trainer.score.read import read_score
 
-        piece = self.propose(read_score(path, progress=progress), density=density)
+        score = read_score(path, progress=progress)
+        if not again and (known := self.known(score)):
+            raise TrainerError(
+                f"{known}: nothing was added. With --again it becomes a piece of its own beside it."
+            )
+        piece = self.propose(score, density=density)
         self.store.add_piece(piece, f"read from {path.name}")
         return piece
+
+    def known(self, score: Score) -> str:
+        """As which piece the music of a score is here already, in words; empty where it is not."""
+        for same in self.store.same_music(score)[:1]:
+            return f"This music is here already, as piece {same.number}, {same.title}"
+        return ""
 
     def propose(self, score: Score, *, density: str = "usual") -> Piece:
         """A piece with the proposed starts of a score, not yet kept."""

@@ -48,6 +48,24 @@ class Pieces(Base):
         """The piece that a number, a title, or the beginning of a title or id means."""
         return find("piece", text, [(entry.id, entry.title, entry) for entry in self.pieces()])
 
+    def same_music(self, score: Score) -> tuple[PieceEntry, ...]:
+        """The pieces whose score is this one, whatever its title, its file's name and what was
+        said when it was read. Where the notes are not here, nobody can tell."""
+        if not score.notes:
+            return ()
+        # The text of a score is canonical: what is written in it is one stretch of that text.
+        text = encode(replace(score, title="", source="", warnings=()))
+        music = text[text.index('"staves":') : -1]
+        found = self._connection.read(
+            lambda rows: {str(row[0]) for row in rows},
+            "SELECT deck.id FROM deck JOIN deck_revision ON deck = deck.id AND revision = current"
+            " JOIN score ON score.id = score"
+            " WHERE instr(score.content, ?1 || '}') OR instr(score.content, ?1 || ',\"source\":')"
+            " OR instr(score.content, ?1 || ',\"warnings\":')",
+            (music,),
+        )
+        return tuple(entry for entry in self.pieces() if entry.id in found)
+
     def piece(self, deck_id: str) -> Piece:
         """The deck as it is now, with its score, which is decoded anew each time. Where the
         notes were not handed on, the score's frame stands for it."""

@@ -100,5 +100,32 @@ class AddingScreen(Room):
             self.say(message.error)
             return
         with self.minding():
-            self.trainer.desk.keep(message.piece, f"read from {self._path.name}")
-            self.dismiss(message.piece.deck.id)
+            self._ask_whether_again(message.piece)
+
+    def _ask_whether_again(self, piece: Piece) -> None:
+        """Keep a piece; where the same music is here already, only if that is wanted."""
+        from trainer.ui.screens.choose import Choice, ChooseScreen
+
+        same = self.trainer.desk.store.same_music(piece.score)
+        if not same:
+            self._keep(piece)
+            return
+
+        def chosen(answer: str | None) -> None:
+            if answer == "again":
+                with self.minding():
+                    self._keep(piece)
+            else:
+                self.dismiss(same[0].id if answer else None)
+
+        here = f"No: go to piece {same[0].number}, {same[0].title}"
+        choices = (
+            Choice("here", None, here),
+            Choice("again", None, "Yes: as a piece of its own, with starts of its own"),
+        )
+        question = "This music is here already. Add it once more?"
+        self.app.push_screen(ChooseScreen(question, choices), chosen)
+
+    def _keep(self, piece: Piece) -> None:
+        self.trainer.desk.keep(piece, f"read from {self._path.name}")
+        self.dismiss(piece.deck.id)
