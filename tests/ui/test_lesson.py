@@ -8,9 +8,9 @@ from pathlib import Path
 
 import pytest
 
-from tests.pieces import Clock
+from tests.pieces import Clock, desk_at
 from tests.ui.stage import opened, play, small_desk
-from trainer.deck.file import read_deck
+from trainer.deck.file import has_notes, parse_deck, read_deck, write_deck
 from trainer.desk import Desk
 from trainer.record.attempt import Outcome
 from trainer.record.people import ProgrammeItem
@@ -147,14 +147,47 @@ def test_the_deck_is_handed_out(tmp_path: Path, monkeypatch: pytest.MonkeyPatch)
         desk = desk_of_two(tmp_path)
         (tmp_path / "b").write_text("mine")
         async with opened(desk) as stage:
-            await stage.press("l", "o", "b", "enter")
+            await stage.press("l", "o", "enter", "b", "enter")
             assert "b is there already; choose another name." in stage.text
             await stage.press("backspace", *"n/x", "enter")
             assert "There is no folder n" in stage.text
             await stage.press(*["backspace"] * 3, *"out.json", "enter")
             assert "Study: written to out.json." in stage.text
-        assert read_deck(tmp_path / "out.json").deck == desk.store.deck("deck")
+            await stage.press("o", "down", "enter")
+            assert "is the deck of Study without its notes to be written" in " ".join(
+                stage.text.split()
+            )
+            await stage.press(*"bare.json", "enter")
+            assert "Study: written to bare.json without its notes." in stage.text
+            await stage.press("o", "escape")
+            assert stage.room == "LessonScreen"
+        whole, bare = (read_deck(tmp_path / name) for name in ("out.json", "bare.json"))
+        assert whole.deck == bare.deck == desk.store.deck("deck")
+        assert (has_notes(whole), has_notes(bare)) == (True, False)
         assert (tmp_path / "b").read_text() == "mine"
+
+    play(scene)
+
+
+def test_a_deck_whose_notes_are_not_here_is_handed_out_without_a_question(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+
+    async def scene() -> None:
+        desk = desk_of_two(tmp_path)
+        whole = desk.store.piece("deck")
+        bare = parse_deck(write_deck(whole, notes=False).encode(), "x")
+        other = desk_at(tmp_path / "other.db")
+        other.keep(bare, "for the test")
+        other.choose(other.add_student("A."))
+        other.add_student("B.")
+        async with opened(other) as stage:
+            await stage.press("enter", "l", "o")
+            assert stage.room == "AskScreen"
+            await stage.press(*"bare.json", "enter")
+            assert "Study: written to bare.json without its notes." in stage.text
+        assert read_deck(tmp_path / "bare.json") == bare
 
     play(scene)
 

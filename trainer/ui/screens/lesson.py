@@ -134,13 +134,35 @@ class LessonScreen(ReaderScreen):
 
     def action_hand_out(self) -> None:
         """Write a piece's deck into a file."""
-        self._ask_piece("Hand out which deck?", self._ask_path)
+        self._ask_piece("Hand out which deck?", self._ask_notes)
 
-    def _ask_path(self, deck_id: str) -> None:
+    def _ask_notes(self, deck_id: str) -> None:
+        """With the notes of the score or without? Where they are not here there is no choice."""
+        from trainer.deck.file import has_notes
+
+        with self.minding():
+            piece = self.trainer.desk.store.piece(deck_id)
+            if not has_notes(piece):
+                self._ask_path(deck_id, notes=False)
+                return
+            choices = (
+                Choice("with", None, "With the notes, so that the page can be shown"),
+                Choice("without", None, "Without the notes, where rights forbid it"),
+            )
+
+            def chosen(answer: str | None) -> None:
+                if answer is not None:
+                    self._ask_path(deck_id, notes=answer == "with")
+
+            question = f"Hand out {piece.deck.title}"
+            self.app.push_screen(ChooseScreen(question, choices), chosen)
+
+    def _ask_path(self, deck_id: str, *, notes: bool) -> None:
         from trainer.ui.widgets.paths import typed
 
         app = self.trainer
         title = app.view.decks[deck_id].title
+        without = "" if notes else " without its notes"
 
         def named(text: str | None) -> None:
             if not text:
@@ -149,13 +171,10 @@ class LessonScreen(ReaderScreen):
 
             with self.minding():
                 path = typed(text)
-                write_file(path, app.desk.hand_out(deck_id), replace=False)
-                self.say(f"{title}: written to {path.name}.")
+                write_file(path, app.desk.hand_out(deck_id, notes=notes), replace=False)
+                self.say(f"{title}: written to {path.name}{without}.")
 
-        question = (
-            f"Into which file is the deck of {title} to be written? It holds the notes of the"
-            " score; `trainer deck out` can leave them out, where rights forbid."
-        )
+        question = f"Into which file is the deck of {title}{without} to be written?"
         app.push_screen(AskScreen("Hand the deck out", question, _free), named)
 
     def _ask_piece(self, question: str, then: Callable[[str], None]) -> None:
