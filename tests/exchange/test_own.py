@@ -10,13 +10,14 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from msgspec.structs import replace
 
 from tests.cli.test_commands import run
 from tests.command import Run
 from tests.pieces import Clock, desk_at, piece_of, tune
 from trainer.deck import edit
-from trainer.deck.file import read_deck, write_deck
-from trainer.deck.model import revision
+from trainer.deck.file import parse_deck, read_deck, write_deck
+from trainer.deck.model import Piece, revision
 from trainer.desk import Desk
 from trainer.draw.hints import hint_text
 from trainer.practice.run import RunAct
@@ -283,11 +284,57 @@ def test_a_later_word_wins_though_the_clock_was_put_back(desk: Desk) -> None:
     assert desk.view(student).own("deck", start.id).words == "after"
 
 
-def test_a_score_is_read_only_for_a_start_after_the_last(
+def returning() -> Piece:
+    """A piece whose bars 25 to 32 are its bars 1 to 8 once more; its starts are 1 to 6."""
+    score = tune(32, title="Round")
+    first = [note for note in score.notes if note.onset < 24]
+    again = (replace(note, onset=note.onset + 72) for note in first)
+    notes = (*(note for note in score.notes if note.onset < 72), *again)
+    return piece_of(replace(score, notes=notes), range(0, 72, 12), "round")
+
+
+def test_an_added_start_has_its_look_alikes(desk: Desk) -> None:
+    piece = returning()
+    desk.keep(piece, "test")
+    student = desk.student()
+    desk.set_open(student, piece.deck, range(1, 7), opened=True)
+    assert piece.deck.kin("round-s1") == ()
+    own = desk.add_own(desk.view(student), "round", Fraction(72))
+    view = desk.view(student)
+    for deck in (view.decks["round"], view.pieces["round"].deck):
+        assert deck.kin("round-s1") == (own,)
+        assert deck.kin(own) == ("round-s1",)
+        # As if the teacher had added it for everybody.
+        added = edit.add(piece, Fraction(72), own)
+        assert deck.alike == added.alike
+    # Nobody else has it, and the teacher's deck has not changed.
+    assert desk.view(desk.add_student("B.")).decks["round"] == piece.deck
+    # Two look-alikes are not begun with on one day; the drill of look-alikes has both.
+    both = {own, "round-s1"}
+    assert len(both & {call.spot.id for call in desk.begin(view).calls}) == 1
+    drill = desk.begin(view, kind="look-alikes", deck="round")
+    assert both == {call.spot.id for call in drill.calls}
+    (row,) = REPORTS["look-alikes"](view, "round").rows
+    assert row[1:3] == (1, 7)
+
+
+def test_without_the_notes_nothing_can_be_alike_to_an_added_start(desk: Desk) -> None:
+    piece = returning()
+    (linked,) = edit.add(piece, Fraction(72), "round-x").alike
+    piece = Piece(edit.add(piece, Fraction(72), "round-x"), piece.score)
+    bare = parse_deck(write_deck(piece, notes=False).encode(), "x")
+    desk.keep(bare, "test")
+    student = desk.student()
+    desk.add_own(desk.view(student), "round", Fraction(78))
+    assert desk.view(student).decks["round"].alike == (linked,)
+
+
+def test_a_score_is_read_only_once_for_added_starts(
     desk: Desk, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     student = desk.student()
     desk.add_own(desk.view(student), "deck", Fraction(18))
+    desk.view(student)
     read: list[str] = []
     piece = desk.store.piece
 

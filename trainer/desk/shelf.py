@@ -5,11 +5,19 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from typing import TYPE_CHECKING
 
-from trainer.deck.model import Deck, Piece
+from msgspec.structs import replace
+
+from trainer.deck.alike import likenesses
+from trainer.deck.model import Deck, Likeness, Piece
 from trainer.record.layer import Layer, reaches_beyond, with_layer
 
 if TYPE_CHECKING:
     from trainer.store.store import Store
+
+_MOST_KNOWN = 64
+_known: dict[Deck, tuple[Likeness, ...]] = {}
+"""The look-alikes of decks with starts of a student's own, by the deck without them. To find
+them takes the notes of the score and some milliseconds, at every view of the student."""
 
 
 class Shelf(Mapping[str, Piece]):
@@ -26,19 +34,38 @@ class Shelf(Mapping[str, Piece]):
         if piece is None:
             piece = self._store.piece(deck_id)
             if layer := self._layers.get(deck_id):
-                piece = Piece(with_layer(piece.deck, layer, piece.score.end), piece.score)
+                piece = _with_layer(piece, layer)
             self._pieces[deck_id] = piece
         return piece
 
     def deck(self, deck_id: str) -> Deck:
-        """The deck alone; its score is read only where a start was added after its last one."""
+        """The deck alone. Its score is read only where a start was added after its last one, and
+        where look-alikes of an added start are not known yet."""
         deck, layer = self._store.deck(deck_id), self._layers.get(deck_id)
         if layer is None:
             return deck
-        return self[deck_id].deck if reaches_beyond(deck, layer) else with_layer(deck, layer)
+        if reaches_beyond(deck, layer):
+            return self[deck_id].deck
+        laid = with_layer(deck, layer)
+        if len(laid.starts) == len(deck.starts):
+            return laid
+        return replace(laid, alike=_known[laid]) if laid in _known else self[deck_id].deck
 
     def __iter__(self) -> Iterator[str]:
         return iter(self._pieces)
 
     def __len__(self) -> int:
         return len(self._pieces)
+
+
+def _with_layer(piece: Piece, layer: Layer) -> Piece:
+    """The piece as this student has it; starts of their own have their look-alikes too."""
+    score = piece.score
+    laid = with_layer(piece.deck, layer, score.end)
+    if len(laid.starts) == len(piece.deck.starts):
+        return Piece(laid, score)
+    if laid not in _known:
+        if len(_known) >= _MOST_KNOWN:
+            _known.clear()
+        _known[laid] = likenesses(score, laid.starts, laid.told, laid.alike)
+    return Piece(replace(laid, alike=_known[laid]), score)
