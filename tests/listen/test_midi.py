@@ -1,63 +1,22 @@
-"""Keys from raw bytes and from files. The bytes are worked out by hand from the Complete MIDI 1.0
-Detailed Specification (1996): running status, system real time, standard MIDI files."""
+"""Keys from files and from instruments. The bytes are worked out by hand from the Complete MIDI
+1.0 Detailed Specification (1996), standard MIDI files."""
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Callable
+from dataclasses import dataclass, field
 from pathlib import Path
 from types import ModuleType, SimpleNamespace
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 
 from trainer.errors import TrainerError
 from trainer.listen import midi
-from trainer.listen.midi import Instrument, Key, Parser, inputs, read_midi
+from trainer.listen.midi import LOOK, Instrument, inputs, open_port, read_midi
 from trainer.listen.model import Heard
-
-CLOCK, SENSING = b"\xf8", b"\xfe"
-
-
-def keys(data: bytes) -> tuple[Key, ...]:
-    return Parser().feed(data)
-
-
-@pytest.mark.parametrize(
-    ("data", "expected"),
-    [
-        (b"\x90\x3c\x40\x80\x3c\x40", [(60, 64), (60, 0)]),
-        (b"\x90\x3c\x40\x3e\x41\x3c\x00", [(60, 64), (62, 65), (60, 0)]),  # running status
-        (b"\x9f\x3c\x40", [(60, 64)]),  # any channel
-        (b"\x90" + CLOCK + b"\x3c" + SENSING + b"\x40" + CLOCK + b"\x3e\x41", [(60, 64), (62, 65)]),
-        (b"\xb0\x40\x7f\x90\x3c\x40", [(60, 64)]),  # the pedal
-        (b"\xb0\x40\x7f\x41\x00\x90\x3c\x40", [(60, 64)]),  # and more of the like
-        (b"\xc0\x05\x07\x90\x3c\x40", [(60, 64)]),  # a message with one byte of data
-        (b"\x90\x3c\x40\xf0\x7e\x3c\x40\xf7\x3e\x41", [(60, 64)]),  # ends the running status
-        (b"\x90\x3c\x40\xf6\x3e\x41\x90\x3e\x41", [(60, 64), (62, 65)]),
-        (b"\xf2\x3c\x40\x90\x3e\x41", [(62, 65)]),  # song position
-        (b"\x3c\x40\x90\x3c\x40", [(60, 64)]),  # came in the middle
-        (b"\x90\x3c\x90\x3e\x41", [(62, 65)]),  # broken off
-        (b"", []),
-    ],
-)
-def test_bytes_by_hand(data: bytes, expected: list[tuple[int, int]]) -> None:
-    assert [(key.pitch, key.velocity) for key in keys(data)] == expected
-
-
-def test_two_hundred_keys_with_clock_and_sensing_between_all_their_bytes() -> None:
-    data = b"\x90" + b"".join(bytes([i % 128, 1 + i % 127]) for i in range(200))
-    mixed = b"".join(bytes([byte]) + CLOCK + SENSING for byte in data)
-    assert len(keys(mixed)) == 200
-    assert keys(mixed) == keys(data)
-
-
-@given(st.binary(max_size=200), st.integers(0, 200))
-def test_the_portions_do_not_matter_and_keys_are_keys(data: bytes, cut: int) -> None:
-    parser = Parser()
-    assert parser.feed(data[:cut]) + parser.feed(data[cut:]) == keys(data)
-    assert all(key.pitch < 128 and key.velocity < 128 for key in keys(data))
+from trainer.listen.port import Event, RawPort, WirePort
 
 
 def track(data: bytes, kind: bytes = b"MTrk") -> bytes:
@@ -135,32 +94,64 @@ def test_without_the_libraries_it_says_what_to_install(
         inputs()
 
 
-Backend = Callable[..., SimpleNamespace]
+@dataclass
+class System:
+    """A library in the place of mido, with these instruments. It counts how often their names
+    were read."""
+
+    names: list[str]
+    fails: type[BaseException] | None = None
+    callbacks: dict[str, Callable[[object], None]] = field(default_factory=dict)
+    closed: list[str] = field(default_factory=list)
+    looks: int = 0
+
+    def get_input_names(self) -> list[str]:
+        self.looks += 1
+        if self.fails is not None:
+            raise self.fails("no such thing")
+        return list(self.names)
+
+    def open_input(self, name: str, callback: Callable[[object], None]) -> SimpleNamespace:
+        if name not in self.names:
+            raise OSError(f"unknown port {name!r}")
+        self.callbacks[name] = callback
+        return SimpleNamespace(close=lambda: self.closed.append(name))
+
+    def press(self, name: str, note: int, velocity: int = 64) -> None:
+        """A key of one of them, whether anybody listens to it or not."""
+        message = SimpleNamespace(type="note_on", note=note, velocity=velocity)
+        if name in self.callbacks:
+            self.callbacks[name](message)
+
+    def tread(self, name: str, control: int, value: int) -> None:
+        message = SimpleNamespace(type="control_change", control=control, value=value)
+        self.callbacks[name](message)
+
+
+Backend = Callable[..., System]
 
 
 @pytest.fixture
 def backend(monkeypatch: pytest.MonkeyPatch) -> Backend:
-    """Puts a library in the place of mido, with these instruments; it keeps the callback."""
+    """Puts a system with these instruments in the place of mido."""
 
-    def put(*names: str, fails: type[BaseException] | None = None) -> SimpleNamespace:
-        made = SimpleNamespace(names=names, callback=None, closed=False)
-
-        def listed() -> list[str]:
-            if fails is not None:
-                raise fails("no such thing")
-            return list(made.names)
-
-        def opened(_: str, callback: Callable[[object], None]) -> SimpleNamespace:
-            made.callback = callback
-            return SimpleNamespace(close=lambda: setattr(made, "closed", True))
-
+    def put(*names: str, fails: type[BaseException] | None = None) -> System:
+        made = System(list(names), fails)
         library = ModuleType("mido")
-        library.__dict__.update(get_input_names=listed, open_input=opened)
+        library.__dict__.update(get_input_names=made.get_input_names, open_input=made.open_input)
         monkeypatch.setitem(sys.modules, "mido", library)
         monkeypatch.setattr(midi, "find_spec", anything)
         return made
 
     return put
+
+
+class Clock:
+    def __init__(self) -> None:
+        self.now = 100.0
+
+    def __call__(self) -> float:
+        return self.now
 
 
 @pytest.mark.parametrize("error", [SystemError, RuntimeError, OSError, ModuleNotFoundError])
@@ -172,29 +163,172 @@ def test_a_machine_without_a_midi_system_is_one_sentence(
         inputs()
 
 
-def test_keys_are_stamped_as_they_come(backend: Backend) -> None:
-    made = backend("Piano", "Organ")
-    now = iter([10.5, 10.75, 11.0, 12.0])
-    with pytest.raises(TrainerError, match="'Harp' is not connected; there is Piano, Organ"):
-        Instrument("Harp")
-    instrument = Instrument("Organ", clock=lambda: next(now))
-    for kind, note, velocity in (
-        ("note_on", 60, 64),
-        ("note_on", 60, 0),
-        ("control_change", 0, 0),
-        ("note_on", 62, 65),
-    ):
-        made.callback(SimpleNamespace(type=kind, note=note, velocity=velocity))
-    assert instrument.take(since=10) == (Heard(60, 0.5, 64), Heard(62, 2.0, 65))
+def test_keys_and_pedals_are_stamped_as_they_come(backend: Backend) -> None:
+    made, clock = backend("Piano", "Organ"), Clock()
+    instrument = Instrument("Organ", clock)
+    made.press("Organ", 60)
+    clock.now += 0.25
+    made.press("Organ", 60, 0)
+    made.tread("Organ", 67, 30)
+    made.tread("Organ", 7, 127)  # the volume
+    made.tread("Organ", 67, 64)
+    made.tread("Organ", 67, 127)  # further down
+    clock.now += 0.25
+    made.press("Organ", 62, 65)
+    assert instrument.take() == (
+        Event(60, 100.0, 64),
+        Event(0, 100.25, 64, pedal=67),
+        Event(62, 100.5, 65),
+    )
     assert instrument.take() == ()
-    assert instrument.connected
-    made.names = ("Piano",)
-    assert not instrument.connected
     instrument.close()
-    assert made.closed
+    assert made.closed == ["Organ"]
+    assert not instrument.connected
 
 
-def test_no_instrument_is_one_sentence(backend: Backend) -> None:
-    backend()
-    with pytest.raises(TrainerError, match="none is connected"):
-        Instrument()
+def test_another_keyboard_is_not_listened_to(backend: Backend) -> None:
+    made = backend("Piano", "Organ")
+    instrument = Instrument("Organ", Clock())
+    made.press("Piano", 50)
+    made.press("Organ", 60)
+    assert [event.pitch for event in instrument.take()] == [60]
+    assert list(made.callbacks) == ["Organ"]
+
+
+def test_it_is_opened_again_when_it_is_back(backend: Backend) -> None:
+    """With another number after its name, as the system may give it; and a keyboard of the same
+    make that was there all the time is not taken for it."""
+    made, clock = backend("Organ 20:0", "Organ 24:0"), Clock()
+    instrument = Instrument("Organ 24:0", clock)
+    made.tread("Organ 24:0", 67, 127)
+    made.names.remove("Organ 24:0")
+    assert instrument.take()
+    assert instrument.connected  # nobody has looked yet
+    clock.now += LOOK
+    assert instrument.take() == ()
+    assert not instrument.connected
+    assert made.closed == ["Organ 24:0"]
+    made.press("Organ 20:0", 50)
+    clock.now += LOOK
+    assert instrument.take() == ()
+    assert not instrument.connected
+    made.names.append("Organ 28:0")
+    clock.now += LOOK
+    instrument.take()
+    assert (instrument.connected, instrument.name) == (True, "Organ 28:0")
+    made.press("Organ 28:0", 60)
+    made.tread("Organ 28:0", 67, 127)  # a pedal that was down when it went is not down for ever
+    assert [(event.pitch, event.pedal) for event in instrument.take()] == [(60, 0), (0, 67)]
+
+
+def test_names_are_read_now_and_then_however_often_it_is_asked(backend: Backend) -> None:
+    made, clock = backend("Organ"), Clock()
+    instrument = Instrument("", clock)
+    before = made.looks
+    for _ in range(3000):
+        clock.now += 0.01  # half a minute
+        instrument.take()
+        assert instrument.connected
+    assert 15 <= made.looks - before <= 20
+
+
+def test_a_system_that_fails_for_a_while_is_an_instrument_that_has_gone(backend: Backend) -> None:
+    made, clock = backend("Organ"), Clock()
+    instrument = Instrument("Organ", clock)
+    made.fails = SystemError
+    clock.now += LOOK
+    assert instrument.take() == ()
+    assert not instrument.connected
+    made.fails = None
+    clock.now += LOOK
+    instrument.take()
+    assert instrument.connected
+
+
+def test_one_that_is_waited_for(backend: Backend) -> None:
+    made, clock = backend("Midi Through Port-0 14:0"), Clock()
+    first = Instrument("", clock, waits=True)
+    named = Instrument("harp", clock, waits=True)
+    assert not first.connected
+    made.names += ["Organ 20:0", "Harp 24:0"]
+    clock.now += LOOK
+    assert first.take() == named.take() == ()
+    assert (first.connected, first.name) == (True, "Organ 20:0")
+    assert (named.connected, named.name) == (True, "Harp 24:0")
+
+
+@pytest.mark.parametrize(
+    ("wanted", "found"),
+    [
+        ("", "Piano P-1 20:0"),
+        ("Piano P-1 20:0", "Piano P-1 20:0"),
+        ("Piano P-1 32:0", "Piano P-1 20:0"),
+        ("organ", "Organ"),
+        ("piano p-1", "Piano P-1 20:0"),
+        ("Piano P-12 20:0", "Piano P-12 28:0"),
+    ],
+)
+def test_what_a_name_means(backend: Backend, wanted: str, found: str) -> None:
+    backend("Midi Through Port-0 14:0", "Piano P-1 20:0", "Piano P-12 28:0", "Organ")
+    assert Instrument(wanted).name == found
+
+
+@pytest.mark.parametrize(
+    ("names", "wanted", "told"),
+    [
+        ((), "", "none is connected"),
+        (("Midi Through Port-0 14:0",), "", "none is connected"),
+        (("Piano", "Organ"), "Harp", "'Harp' is not connected; there is Piano, Organ"),
+        (("Piano 1", "Piano 2"), "Pia", "'Pia' is the beginning of more than one"),
+    ],
+)
+def test_no_instrument_is_one_sentence(
+    backend: Backend, names: tuple[str, ...], wanted: str, told: str
+) -> None:
+    backend(*names)
+    with pytest.raises(TrainerError, match=rf"{told}.*\.$"):
+        Instrument(wanted)
+
+
+def test_one_that_cannot_be_opened_is_one_sentence(backend: Backend) -> None:
+    backend("Organ")
+    sys.modules["mido"].__dict__["open_input"] = fails
+    with pytest.raises(TrainerError, match=r"^Organ cannot be opened; .*\.$"):
+        Instrument("Organ")
+
+
+def fails(*_: object, **__: object) -> None:
+    raise OSError("busy")
+
+
+def test_a_text_names_a_port(backend: Backend, tmp_path: Path) -> None:
+    backend("Organ", "Piano 20:0")
+    assert open_port().name == "Organ"
+    assert open_port(" Piano 20:0 ").name == "Piano 20:0"
+    pipe = tmp_path / "keys"
+    os.mkfifo(pipe)
+    raw = open_port(str(pipe))
+    assert isinstance(raw, RawPort)
+    raw.close()
+    wire = open_port("127.0.0.1:9", waits=True)
+    assert isinstance(wire, WirePort)
+    wire.close()
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("/none/such", "/none/such cannot be heard (No such file or directory)"),
+        ("127.0.0.1:1", "Nobody answers at 127.0.0.1:1"),
+        ("a..b:9080", "Nobody answers at a..b:9080"),
+        ("Harp", "'Harp' is not connected; there is Organ."),
+        ("Harp:99999", "'Harp:99999' is not connected; there is Organ."),
+    ],
+)
+def test_what_cannot_be_opened_is_one_sentence(backend: Backend, text: str, told: str) -> None:
+    backend("Organ")
+    with pytest.raises(TrainerError) as caught:
+        open_port(text)
+    assert str(caught.value).startswith(told)
+    assert str(caught.value).endswith(".")
+    assert "\n" not in str(caught.value)

@@ -1,16 +1,13 @@
-"""Keys from a file, from a port, or from raw bytes: the one import of mido.
+"""Keys from a file, and from an instrument that the system knows: the one import of mido.
 
-Files and ports need the extra `listen`; the parser of raw bytes is our own. The pedal and all
-else that is no key is passed over: only where a note begins counts.
-
-Source for the bytes: The Complete MIDI 1.0 Detailed Specification, 1996, "Running Status" and
-"System Real Time Messages".
+Files and instruments need the extra `listen`; pipes, devices and connections (`port.py`) do not.
 """
 
 from __future__ import annotations
 
-from collections import deque
-from collections.abc import Callable, Iterator
+import re
+from collections.abc import Iterator
+from contextlib import suppress
 from importlib.util import find_spec
 from pathlib import Path
 from time import perf_counter
@@ -18,7 +15,8 @@ from typing import Any
 
 from trainer.errors import TrainerError
 from trainer.listen.model import Heard
-from trainer.values import Frozen
+from trainer.listen.port import Clock, Event, Inbox, Port, RawPort, WirePort
+from trainer.listen.wire import PEDALS
 
 NO_LIBRARY = (
     "No instrument can be heard, because the library mido is missing: install it with "
@@ -34,52 +32,11 @@ NO_DEVICE = (
 )
 LARGEST = 4_000_000  # bytes of a file
 LONGEST = 50_000  # keys in a file
-
-
-class Key(Frozen, frozen=True):
-    """A key that went down, or up where `velocity` is 0."""
-
-    pitch: int
-    velocity: int
-
-
-class Parser:
-    """Raw MIDI bytes to keys; bytes may come in any portions.
-
-    A message without a status byte of its own has that of the one before (running status).
-    Clock and active sensing may stand anywhere, even inside a message, and change nothing; any
-    other system message ends the running status. A note on with velocity 0 is a note off.
-    """
-
-    def __init__(self) -> None:
-        self._status = 0  # 0: none is running, and data is passed over
-        self._data: list[int] = []
-
-    def feed(self, data: bytes) -> tuple[Key, ...]:
-        """The keys that these bytes complete."""
-        return tuple(key for byte in data for key in self._byte(byte))
-
-    def _byte(self, byte: int) -> Iterator[Key]:
-        if byte >= 0xF8:  # real time
-            return
-        if byte >= 0x80:
-            self._status = byte if byte < 0xF0 else 0
-            self._data = []
-            return
-        if not self._status:
-            return
-        self._data.append(byte)
-        if len(self._data) < _length(self._status):
-            return
-        data, self._data = self._data, []
-        kind = self._status & 0xF0
-        if kind in (0x80, 0x90):
-            yield Key(data[0], data[1] if kind == 0x90 else 0)
-
-
-def _length(status: int) -> int:
-    """The data bytes of a channel message."""
-    return 1 if status & 0xF0 in (0xC0, 0xD0) else 2
+THROUGH = "Midi Through"  # a port of the system's own that nobody plays
+LOOK = 1.5  # seconds until the names of what is connected are read again
+_FAILS = (ImportError, OSError, RuntimeError, SystemError)  # what a system without MIDI raises
+_ADDRESS = re.compile(r"([\w.-]+|\[[0-9a-fA-F:.]+\]):\d{1,5}")
+_COUNTED = re.compile(r" \d+:\d+$")  # "Piano 20:0": a number that the next plug may change
 
 
 def trouble() -> str:
@@ -133,55 +90,123 @@ def inputs() -> tuple[str, ...]:
 
     try:
         return tuple(mido.get_input_names())
-    except (ImportError, OSError, RuntimeError, SystemError) as error:
+    except _FAILS as error:
         raise TrainerError(NO_PORTS) from error
 
 
 class Instrument:
-    """An open instrument. Keys are stamped as they come, and wait until they are taken.
+    """A port over an instrument that the system knows. Keys are stamped as they come.
 
-    `name` is one of `inputs()`, by default the first; raises TrainerError where it cannot be
-    opened. `clock` gives seconds.
+    `name` is one of `inputs()`, or the beginning of one, by default the first there is; no other
+    is listened to. Raises TrainerError where it is not there, unless it `waits` for it to be
+    connected, and where it cannot be opened. The names are read again every LOOK seconds as
+    `take` is called: an instrument that has gone is let go of, and opened again when it is back.
     """
 
-    def __init__(self, name: str = "", clock: Callable[[], float] = perf_counter) -> None:
+    def __init__(self, name: str = "", clock: Clock = perf_counter, *, waits: bool = False) -> None:
+        self.name = name
+        self._clock, self._inbox = clock, Inbox()
+        self._port: Any = None
+        self._others: frozenset[str] = frozenset()  # what was connected beside it
         names = inputs()
-        if not names:
-            raise TrainerError(NO_DEVICE)
-        if name and name not in names:
-            raise TrainerError(f"{name!r} is not connected; there is {', '.join(names)}.")
+        self._looked = clock()
+        found = _found(name, names)
+        if found:
+            self._open(found, names)
+        elif not waits:
+            raise TrainerError(_missing(name, names))
+
+    def _open(self, name: str, names: tuple[str, ...]) -> None:
         import mido
 
-        self.name = name or names[0]
-        self._clock = clock
-        self._waiting: deque[tuple[float, int, int]] = deque(maxlen=LONGEST)
         try:
-            self._port = mido.open_input(self.name, callback=self._came)
-        except (ImportError, OSError, RuntimeError, SystemError) as error:
+            self._port = mido.open_input(name, callback=self._came)
+        except _FAILS as error:
             raise TrainerError(
-                f"{self.name} cannot be opened; close what else uses it and try again."
+                f"{name} cannot be opened; close what else uses it and try again."
             ) from error
+        self.name, self._others = name, frozenset(names) - {name}
 
     def _came(self, message: Any) -> None:
         now = self._clock()
-        if message.type == "note_on" and message.velocity > 0:
-            self._waiting.append((now, message.note, message.velocity))
+        if message.type == "note_on":
+            self._inbox.key(message.note, message.velocity, now)
+        elif message.type == "control_change" and message.control in PEDALS:
+            self._inbox.pedal(message.control, message.value, now)
 
-    def take(self, since: float = 0.0) -> tuple[Heard, ...]:
-        """The keys that went down since the last taking, in seconds since `since`."""
-        found = []
-        while self._waiting:
-            at, pitch, velocity = self._waiting.popleft()
-            found.append(Heard(pitch, at - since, velocity))
-        return tuple(found)
+    def take(self) -> tuple[Event, ...]:
+        if self._clock() - self._looked >= LOOK:
+            self._look()
+        return self._inbox.take()
+
+    def _look(self) -> None:
+        """Whether it is still there; if it was not, whether it is now."""
+        self._looked = self._clock()
+        try:
+            names = inputs()
+        except TrainerError:
+            names = ()
+        if self._port is not None:
+            if self.name in names:
+                self._others = frozenset(names) - {self.name}
+                return
+            self.close()
+        found = _found(self.name, tuple(name for name in names if name not in self._others))
+        if found:
+            with suppress(TrainerError):  # another look will come
+                self._open(found, names)
 
     @property
     def connected(self) -> bool:
-        """Whether it is still there; ask every second or two, not more often."""
-        try:
-            return self.name in inputs()
-        except TrainerError:
-            return False
+        return self._port is not None
 
     def close(self) -> None:
-        self._port.close()
+        port, self._port = self._port, None
+        self._inbox.lost()
+        if port is not None:
+            with suppress(*_FAILS):  # of what is no longer there
+                port.close()
+
+
+def _found(wanted: str, names: tuple[str, ...]) -> str:
+    """The instrument that is meant by a name, "" where none is, or more than one could be."""
+    if not wanted:
+        return next((name for name in names if not name.startswith(THROUGH)), "")
+    if wanted in names:
+        return wanted
+    bare = _COUNTED.sub("", wanted).casefold()
+    for means in (
+        [name for name in names if _COUNTED.sub("", name).casefold() == bare],
+        [name for name in names if name.casefold().startswith(bare)],
+    ):
+        if means:
+            return means[0] if len(means) == 1 else ""
+    return ""
+
+
+def _missing(wanted: str, names: tuple[str, ...]) -> str:
+    """The sentence for an instrument that is not found."""
+    if not names or not wanted:
+        return NO_DEVICE
+    there = ", ".join(names)
+    if any(name.casefold().startswith(_COUNTED.sub("", wanted).casefold()) for name in names):
+        return f"{wanted!r} is the beginning of more than one name; there is {there}."
+    return f"{wanted!r} is not connected; there is {there}."
+
+
+def open_port(text: str = "", clock: Clock = perf_counter, *, waits: bool = False) -> Port:
+    """The port that a text names: "" for the first instrument there is, the name of one, the path
+    of a pipe or a device, or HOST:PORT of a program that serves one.
+
+    Raises TrainerError where it cannot be opened. With `waits` it need not be there yet, and is
+    heard as soon as it is.
+    """
+    text = text.strip()
+    host, _, number = text.rpartition(":")
+    if "/" in text or "\\" in text:
+        return RawPort(Path(text).expanduser(), clock, waits=waits)
+    if _ADDRESS.fullmatch(text) and 0 < int(number) < 65536:
+        return WirePort(host.strip("[]"), int(number), clock, waits=waits)
+    if text and (Path(text).is_fifo() or Path(text).is_char_device()):
+        return RawPort(Path(text), clock, waits=waits)
+    return Instrument(text, clock, waits=waits)
