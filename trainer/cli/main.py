@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from importlib import import_module
+from pathlib import Path
 
 import click
 
@@ -99,6 +101,8 @@ def cli(ctx: click.Context) -> None:
 def main() -> None:
     """Run the command line; a TrainerError becomes one sentence and exit code 1, a wrong word
     or option one sentence and exit code 2."""
+    if sys.stdout is None:  # closed by the caller, who wants to hear nothing
+        sys.stdout = Path(os.devnull).open("w", encoding="utf-8")
     try:
         cli.main(prog_name="trainer", standalone_mode=False)
     except TrainerError as error:
@@ -113,6 +117,10 @@ def main() -> None:
     except BrokenPipeError:
         sys.stderr.close()
         sys.exit(141)
+    except OSError as error:
+        at = "read or written" if error.filename is not None else "printed"
+        name = Path(str(error.filename)).name if error.filename is not None else "The answer"
+        _fail(f"{name} could not be {at}: {error.strerror}. All that was recorded is kept.", 1)
 
 
 def _usage(error: click.ClickException) -> str:
