@@ -102,7 +102,7 @@ def main() -> None:
     """Run the command line; a TrainerError becomes one sentence and exit code 1, a wrong word
     or option one sentence and exit code 2."""
     if sys.stdout is None:  # closed by the caller, who wants to hear nothing
-        sys.stdout = Path(os.devnull).open("w", encoding="utf-8")
+        sys.stdout = Path(os.devnull).open("w", encoding="utf-8")  # noqa: SIM115
     try:
         cli.main(prog_name="trainer", standalone_mode=False)
     except TrainerError as error:
