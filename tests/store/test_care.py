@@ -15,19 +15,24 @@ from msgspec.structs import replace
 
 from tests.store.build import NOON, STUDENT, attempt, open_store, piece
 from trainer.errors import TrainerError
-from trainer.record.attempt import Attempt, Retraction
+from trainer.record.attempt import Attempt, Outcome, Retraction, Witness
 from trainer.record.file import Record
 from trainer.record.layer import LayerEdit
+from trainer.record.lesson import LessonNote
 from trainer.record.people import Opening, ProgrammeItem, Recital, Student
 from trainer.store import backup
 from trainer.store.backup import Backup
+from trainer.store.care import rescue
 from trainer.store.store import Store
 
 # Words and ids that stand nowhere else in a file, so that their bytes can be looked for.
 PUPIL = Student("pupil-8f31c2", "Quillon-Zephyrine")
 OTHER = replace(STUDENT, name="Other-Name")
 IDS = [b"pupil-8f31c2", b"alone-77"]  # these stay, in tombstones
-TRACES = [b"Quillon", b"Spring-of-Q", b"hint-of-Q", b"setting-of-Q", b"own-of-Q"]
+TRACES = [
+    b"Quillon", b"Spring-of-Q", b"hint-of-Q", b"setting-of-Q", b"own-of-Q", b"note-of-Q",
+    b"belief-of-Q", b"plan-of-Q", b"glance-of-Q", b"heard-of-Q",
+]  # fmt: skip
 
 
 def furnish(store: Store, attempts: int = 400) -> Record:
@@ -39,16 +44,22 @@ def furnish(store: Store, attempts: int = 400) -> Record:
     tries: dict[str, list[Attempt]] = {PUPIL.id: [], OTHER.id: [], "alone-77": []}
     for number in range(attempts):
         for who, mine in tries.items():
-            word = "other" if who == OTHER.id else "hint-of-Q"
-            hints = tuple(word for _ in range(rng.randrange(12)))
+            word = "other" if who == OTHER.id else "of-Q"
+            hints = tuple(f"hint-{word}" for _ in range(rng.randrange(12)))
+            heard = Witness(Outcome.ELSEWHERE, f"heard-{word}", notes=9, sure=0.5)
             # Ids of no order, so that the pages of the indexes are split and filled anew.
             id_ = f"{rng.getrandbits(128):032x}"
-            mine.append(attempt(number, id=id_, student=who, hints=hints))
+            mine.append(attempt(number, id=id_, student=who, hints=hints, heard=heard))
     store.append(*(one for mine in zip(*tries.values(), strict=True) for one in mine))
     for who, mine in tries.items():
         store.append(Retraction(f"r-{who}", mine[0].id, "m", NOON, who))
-        words = "other" if who == OTHER.id else "own-of-Q"
-        store.append(LayerEdit(f"l-{who}", who, "deck-1", "s", "words", words, "m", NOON))
+        word = "other" if who == OTHER.id else "of-Q"
+        store.append(LayerEdit(f"l-{who}", who, "deck-1", "s", "words", f"own-{word}", "m", NOON))
+        store.append(LessonNote(f"n-{who}", who, NOON.date(), f"note-{word}", "m", NOON))
+        store.append(LessonNote(f"m-{who}", who, NOON.date(), word, "m", NOON, f"n-{who}"))
+        store.keep_beliefs(who, 3, "basis", f"belief-{word}".encode())
+        store.keep_plans(who, f"plan-{word}")
+        store.keep_glances({who: ("basis", f"glance-{word}")})
         store.append(Opening(f"o-{who}", who, "deck-1", "start-7", True, "m", NOON))
     name = "Spring-of-Q"
     day = NOON.date()
@@ -56,7 +67,6 @@ def furnish(store: Store, attempts: int = 400) -> Record:
     store.save_recital(Recital("rec-2", OTHER.id, "Summer", day))
     store.set_setting("student", PUPIL.id)
     store.set_setting("law", "setting-of-Q", PUPIL.id)
-    store.keep_beliefs(PUPIL.id, 3, "basis", b"Quillon-belief")
     store.join(Student("alone-77", "x"), PUPIL)
     return store.record(PUPIL.id)
 
@@ -76,7 +86,11 @@ def kept_of(store: Store, student: str) -> tuple[object, ...]:
         store.retractions(student),
         store.openings(student),
         store.layer_edits(student),
+        store.lesson_notes(student),
         store.recitals(student),
+        store.beliefs(student),
+        store.plans(student),
+        store.glances().get(student),
     )
 
 
@@ -98,6 +112,39 @@ def test_erasing_leaves_a_tombstone_and_nothing_else(tmp_path: Path) -> None:
         assert raw.execute("PRAGMA foreign_key_check").fetchall() == []
     # The ids are in the tombstones, here and in the backup, and nowhere else.
     assert [left.count(id_) for id_ in IDS] == [4, 4]  # each once in the table, once in its index
+
+
+def spoil(file: Path, table: str) -> None:
+    """Overwrite the first page of a table."""
+    with closing(sqlite3.connect(file)) as raw:
+        (size,) = raw.execute("PRAGMA page_size").fetchone()
+        sql = "SELECT rootpage FROM sqlite_master WHERE name = ?"
+        (page,) = raw.execute(sql, (table,)).fetchone()
+    with file.open("rb+") as data:
+        data.seek(size * (page - 1))
+        data.write(b"\xa5" * size)
+
+
+def test_copies_that_cannot_be_cleaned_are_removed(tmp_path: Path) -> None:
+    """A damaged backup, and the damaged file that a backup has once taken the place of."""
+    path = tmp_path / "trainer.db"
+    with open_store(path) as store:
+        furnish(store, 50)
+        sound, damaged = store.back_up("by hand"), store.back_up("by hand")
+        assert sound
+        assert damaged
+    spoil(backup.folder(path) / damaged.name, "attempt")
+    spoil(path, "opening")
+    rescue(path, backup.folder(path) / sound.name, NOON)
+    (aside,) = backup.put_aside(path)
+    aside.with_name(f"{aside.name}-wal").write_bytes(b"Quillon-Zephyrine of pupil-8f31c2")
+    (tmp_path / "trainer.db.damaged-else").write_bytes(b"of nobody")
+    with open_store(path) as store:
+        done = store.erase(PUPIL)
+        assert (done.cleaned, done.removed) == (1, 2)
+        assert [one.name for one in store.backups()] == [sound.name]
+    assert traces_in(tmp_path) == []
+    assert [file.name for file in backup.put_aside(path)] == ["trainer.db.damaged-else"]
 
 
 def test_nothing_brings_an_erased_student_back(tmp_path: Path) -> None:

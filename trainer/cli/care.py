@@ -166,6 +166,6 @@ def erase(student: str, out: Path | None, yes: bool, db: Path | None) -> None:
         done = desk.store.erase(who)
         copies = f"{done.cleaned} backups cleaned"
         if done.removed:
-            copies += f", {done.removed} of an older version removed"
+            copies += f", {done.removed} damaged or of an older version removed"
         say(f"Erased for good: {done.attempts:,} tries, {copies}; files that were handed out and"
             " copies made by other means are not reached.")  # fmt: skip

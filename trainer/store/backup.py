@@ -6,6 +6,7 @@ made and why. A copy is made under another name and takes its own only when it i
 
 from __future__ import annotations
 
+import glob
 import os
 import sqlite3
 import time
@@ -23,6 +24,7 @@ NEWEST, MONTHS = 6, 6
 """How many backups are kept: the newest, and of those before them the last one of each of so
 many months."""
 
+ASIDE = ".damaged-"  # in the name of a file that a backup has taken the place of
 _STAMP = "%Y%m%dT%H%M%SZ"
 _PART = ".part"
 _PAGES = 2_000  # copied between two looks at the clock
@@ -104,6 +106,12 @@ def unfinished(path: Path) -> tuple[Path, ...]:
     with suppress(OSError):
         return tuple(sorted(folder(path).glob(f"*{_PART}*")))
     return ()
+
+
+def put_aside(path: Path) -> tuple[Path, ...]:
+    """Damaged databases that a backup has taken the place of, and the journals beside them."""
+    found = path.parent.glob(f"{glob.escape(path.name)}{ASIDE}*")
+    return tuple(sorted(file for file in found if file.is_file()))
 
 
 @contextmanager

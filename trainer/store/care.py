@@ -33,7 +33,7 @@ UNFINISHED = (
 
 class Erased(Frozen, frozen=True):
     """What was erased: how many attempts, and in how many backups, which were cleaned or, where
-    they are of an older version, removed."""
+    they are damaged or of an older version, removed."""
 
     attempts: int
     cleaned: int
@@ -117,6 +117,7 @@ class Care(Records):
             for part in backup.unfinished(path):
                 part.unlink(missing_ok=True)
             done = [_clean(backup.folder(path) / one.name, tombs) for one in self.backups()]
+            done += [_removed(file, tombs) for file in backup.put_aside(path)]
             self._connection.squeeze()
             with self._connection.writing() as run:
                 for id_, *_ in tombs:
@@ -133,7 +134,7 @@ def rescue(path: Path, source: Path, at: datetime) -> Path:
 
     names = {name for name, _ in STEPS}
     backup.checked(source, APPLICATION, lambda steps: steps <= names)
-    aside = path.with_name(f"{path.name}.damaged-{at:%Y%m%dT%H%M%S}")
+    aside = path.with_name(f"{path.name}{backup.ASIDE}{at:%Y%m%dT%H%M%S}")
     with backup.prepared(path, source) as part, trouble.explained(path):
         tombs = _tombs(path)
         if tombs and _steps(part) == names:
@@ -163,11 +164,26 @@ def _clean(file: Path, tombs: Sequence[Row]) -> str:
 
     known = _knows(file, [row[0] for row in tombs])
     if _steps(file) == {name for name, _ in STEPS}:
-        erase_in_file(file, tombs)
-        return "cleaned" if known else ""
+        try:
+            erase_in_file(file, tombs)
+        except sqlite3.DatabaseError as error:
+            if trouble.name(error) not in ("SQLITE_CORRUPT", "SQLITE_NOTADB"):
+                raise
+            known = True
+        else:
+            return "cleaned" if known else ""
     if known:
         file.unlink()
     return "removed" if known else ""
+
+
+def _removed(file: Path, tombs: Sequence[Row]) -> str:
+    """Remove a file that nobody can clean, if a student is in it; what was done to it."""
+    data = file.read_bytes()
+    if not any(str(row[0]).encode() in data for row in tombs):
+        return ""
+    file.unlink()
+    return "" if file.name.endswith(("-wal", "-shm")) else "removed"
 
 
 def _steps(file: Path) -> set[str]:
