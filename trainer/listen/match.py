@@ -56,6 +56,13 @@ class Listener:
         self._notes: list[Heard] = []
         self._told_apart = told_apart(waiting, asked)
         self._final: Provisional | None = None
+        self._at: int | None = None
+
+    @property
+    def at(self) -> int | None:
+        """The index of the chord where the cheapest story stands after the last note; None before
+        `policy.first` notes, and where nothing of the piece is recognised."""
+        return self._at
 
     def hear(self, note: Heard) -> Provisional | None:
         """Take one more note; what can be said now, None before `policy.first` notes. After
@@ -91,17 +98,20 @@ class Listener:
         plain = bool(lattice.place[story_at] >= telling) or abs(lead) >= PLAIN
         final = answer != "unsure" and plain
         leading = leading if answer != "unsure" else ""
+        self._at = int(lattice.place[story_at]) if leading else None
         return Provisional(count, answer, leading, lead, final)
 
-    def end(self, time: float | None = None) -> Verdict:
+    def end(self, time: float | None = None, count: int | None = None) -> Verdict:
         """What was heard. `time` is when the listening ended, in the notes' seconds; by default
-        with the last note. May be called at any moment; more notes may follow."""
-        if not self._notes:
+        with the last note. `count` is how many of the notes are judged, by default all. May be
+        called at any moment; more notes may follow."""
+        notes = self._notes[:count]
+        if not notes:
             return unknown(self.asked, 0, Judged(False, 0.0, 0.0), self.policy)
-        verdict = self._verdict(self._notes, time)
+        verdict = self._verdict(notes, time)
         if verdict.played and verdict.accepted:
             return verdict
-        return self._shifted(verdict, time) or verdict
+        return self._shifted(verdict, notes, time) or verdict
 
     def _verdict(self, notes: Sequence[Heard], time: float | None) -> Verdict:
         track = Track(self._lattice, keep=True)
@@ -165,11 +175,12 @@ class Listener:
             prices.append(float(track.final().min()))
         return foreign + best * SHUFFLES / sum(prices)
 
-    def _shifted(self, plain: Verdict, time: float | None) -> Verdict | None:
+    def _shifted(
+        self, plain: Verdict, notes: Sequence[Heard], time: float | None
+    ) -> Verdict | None:
         """The same notes an octave off or transposed, if that explains them far better."""
         if plain.played and plain.sure.get("counts", 0) > 0.5:
             return None
-        notes = self._notes
         head = notes[:TRIED]
         costs = self.policy.costs
         prices = {}

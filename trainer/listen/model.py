@@ -145,7 +145,8 @@ class Verdict(Frozen, frozen=True):
     most. `tempo` is in quarter notes a minute, `steadiness` from 0 to 1 (the share of an even
     beat that is kept). `parts` is the position, counted along the asked start, where it and
     the played one go different ways. `shift` is in semitones. `sure` gives 0 to 1 for each
-    finding, by its name. The join of the last start is the last chord.
+    finding, by its name. The join of the last start is the last chord; `joined` is the seconds
+    at which the join was come to, None where it was not or by a jump.
     """
 
     asked: str
@@ -166,6 +167,7 @@ class Verdict(Frozen, frozen=True):
     broke_at: float | None = None
     reached: float | None = None  # the position (ql) of the last chord that was played
     join_reached: bool = False
+    joined: float | None = None
     tempo: float | None = None
     steadiness: float | None = None
     hands: Hands = "both"

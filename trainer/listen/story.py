@@ -171,6 +171,16 @@ def jump(story: Story, names: Sequence[str]) -> tuple[Jump | None, int]:
     return None, BEFORE
 
 
+def reached(story: Story, cluster: int) -> float | None:
+    """The seconds at which a cluster, or one after it, was first come to without a jump."""
+    for step in story.steps:
+        if step.move == JUMP:
+            return None
+        if step.column != BEFORE and story.lattice.place[step.column] >= cluster:
+            return step.note.time
+    return None
+
+
 def _line(story: Story) -> list[list[tuple[float, float, int]]]:
     """The chords in the order they were reached, in stretches without a return: for each the
     position (ql), the seconds, the column."""

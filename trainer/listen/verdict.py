@@ -64,6 +64,7 @@ def describe(
         broke = waiting.clusters[places[-1]].onset
     elif pauses:
         broke = max(pauses, key=lambda pause: pause.seconds).onset
+    joined = read.reached(story, min(entry.join, len(waiting.clusters) - 1))
     accepted = judged.accepted and not (
         policy.one_hand == "reject" and story.hands != "both" and _two_handed(waiting, entry)
     )
@@ -86,7 +87,8 @@ def describe(
         jump=_named(jump, story),
         broke_at=broke,
         reached=waiting.clusters[places[-1]].onset,
-        join_reached=jump is None and max(places) >= min(entry.join, len(waiting.clusters) - 1),
+        join_reached=joined is not None,
+        joined=joined,
         tempo=tempo and round(tempo, 1),
         steadiness=steadiness and round(steadiness, 3),
         hands=story.hands,
