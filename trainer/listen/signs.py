@@ -52,6 +52,7 @@ class Signs:
         self._held: list[Event] = []  # presses, and the beginning of another
         self._presses = 0
         self._music: list[Event] = []
+        self.began = 0.0  # when the last sign that was known began
 
     @property
     def since(self) -> float | None:
@@ -114,7 +115,7 @@ class Signs:
         return self._done() if self._presses == len(COUNTS) else None
 
     def _done(self) -> Sign:
-        sign = COUNTS[self._presses - 1]
+        sign, self.began = COUNTS[self._presses - 1], self._held[0].time
         self._held, self._presses = [], 0
         return sign
 

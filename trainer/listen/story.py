@@ -141,17 +141,17 @@ def _strike(lattice: Lattice, struck: dict[int, int], pitch: int, column: int) -
     struck[column] = struck.get(column, 0) | int(at.bits[np.searchsorted(at.columns, column)])
 
 
-def restarts(story: Story, pause: float) -> tuple[float, ...]:
-    """The seconds at which it was begun again: from the top, after a false start, or by going
-    back to the first chord; from the second chord only after `pause` seconds, else it is a
-    stutter."""
+def restarts(story: Story, pause: float) -> list[tuple[float, int]]:
+    """The seconds at which it was begun again, and the column that was left: from the top, after a
+    false start, or by going back to the first chord; from the second chord only after `pause`
+    seconds, else it is a stutter."""
     first = begun(story)
-    return tuple(
-        step.note.time
+    return [
+        (step.note.time, before.column)
         for number, (before, step) in enumerate(pairwise(story.steps), start=1)
         if _again(story, before, step, pause)
         or (number == first and step.note.time - before.note.time >= pause)
-    )
+    ]
 
 
 def _again(story: Story, before: Step, step: Step, pause: float) -> bool:

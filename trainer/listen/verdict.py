@@ -64,6 +64,7 @@ def describe(
         broke = waiting.clusters[places[-1]].onset
     elif pauses:
         broke = max(pauses, key=lambda pause: pause.seconds).onset
+    again = read.restarts(story, STOP)
     joined = read.reached(story, min(entry.join, len(waiting.clusters) - 1))
     accepted = judged.accepted and not (
         policy.one_hand == "reject" and story.hands != "both" and _two_handed(waiting, entry)
@@ -81,7 +82,8 @@ def describe(
         wrong=wrong,
         missed=missed,
         extra=extra,
-        restarts=read.restarts(story, STOP),
+        restarts=tuple(time for time, _ in again),
+        left=tuple(None if at == read.BEFORE else story.onset(at) for _, at in again),
         stopped=stopped,
         pauses=pauses,
         jump=_named(jump, story),

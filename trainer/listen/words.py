@@ -17,7 +17,7 @@ UNEVEN = 0.75  # steadiness below which the tempo is called uneven
 
 def sentences(verdict: Verdict, piece: Piece, words: Words = BRITISH) -> list[str]:
     """What was heard, the answer first."""
-    told = [_headline(verdict, piece, words)]
+    told = [headline(verdict, piece, words)]
     if verdict.answer == "unsure":
         told.append("This is not sure: listen yourself.")
     if not verdict.played:
@@ -30,7 +30,8 @@ def sentences(verdict: Verdict, piece: Piece, words: Words = BRITISH) -> list[st
     return told
 
 
-def _headline(verdict: Verdict, piece: Piece, words: Words) -> str:
+def headline(verdict: Verdict, piece: Piece, words: Words = BRITISH) -> str:
+    """The answer in one sentence."""
     asked = number(piece, verdict.asked)
     if not verdict.notes:
         return f"Nothing was played; start {asked} was asked."
