@@ -1,109 +1,140 @@
-"""Works that are killed at a given step, as `python -m tests.exchange.child WORK FOLDER STEP`.
+"""Commands that are killed or refused at a given step, as `python -m tests.exchange.child`.
 
-A step is a statement that SQLite runs, or a file that is opened, renamed or removed. At the
-given one the process kills itself; without one it goes to its end and prints how many there
-were.
+A step is a statement that SQLite runs, or a file below the folder that is opened, renamed,
+removed or made. One order a line comes in as JSON (`Order`); for each, this process forks, runs
+`trainer WORDS` on the folder's database with ids, chance and a clock that are the same each time,
+and answers with one line of JSON: the exit code or the signal, the kinds of the steps, and what
+was said.
 """
 
 from __future__ import annotations
 
+import io
+import json
 import os
+import resource
 import signal
 import sqlite3
 import sys
+from datetime import timedelta
+from importlib import import_module
+from itertools import count
 from pathlib import Path
-from typing import Any
+from random import Random
+from typing import Any, Literal, NamedTuple
 
-from tests.store.build import open_store
-from tests.store.test_care import PUPIL, furnish
-from trainer.cli.files import write_file
-from trainer.desk import Desk
-from trainer.record.file import write_record
-from trainer.store.store import Store
+from tests.store.build import NOON
 
-MOMENTS = ("open", "os.rename", "os.remove", "os.mkdir", "os.truncate", "sqlite3.connect")
+MOMENTS = ("open", "os.rename", "os.remove", "os.mkdir", "os.truncate", "os.rmdir")
+
+
+class Order(NamedTuple):
+    """Words of a command, with {} for the folder. At `step` (from 1) the process kills itself, or
+    is refused with the error `errno`. With `most`, no file may grow beyond so many bytes; as
+    `nobody`, it is neither owner nor administrator, where the tests run as one."""
+
+    words: list[str]
+    folder: str
+    step: int = 0
+    how: Literal["kill", "refuse"] = "kill"
+    errno: int = 0
+    most: int = 0
+    nobody: bool = False
 
 
 class Steps:
-    """Counts steps from `begin` on, and kills this process at the one asked for."""
+    """Counts steps, and does what was ordered at one of them."""
 
-    def __init__(self, deadly: int) -> None:
-        self.count, self.deadly, self.counting = 0, deadly, False
+    def __init__(self, order: Order) -> None:
+        self.order, self.kinds = order, list[str]()
         sys.addaudithook(self._audit)
         connect = sqlite3.connect
 
         def traced(*words: Any, **named: Any) -> sqlite3.Connection:
             made: sqlite3.Connection = connect(*words, **named)
-            made.set_trace_callback(lambda _: self._step())
+            made.set_trace_callback(lambda _: self._step("sql"))
             return made
 
         sqlite3.connect = traced  # type: ignore[assignment]
 
-    def _audit(self, event: str, _: Any) -> None:
-        if event in MOMENTS:
-            self._step()
+    def _audit(self, event: str, values: tuple[Any, ...]) -> None:
+        if event in MOMENTS and str(values[0]).startswith(self.order.folder):
+            self._step(event)
 
-    def _step(self) -> None:
-        if self.counting:
-            self.count += 1
-            if self.count == self.deadly:
+    def _step(self, kind: str) -> None:
+        self.kinds.append(kind)
+        if len(self.kinds) == self.order.step:
+            if self.order.how == "kill":
                 os.kill(os.getpid(), signal.SIGKILL)
+            elif kind != "sql":  # SQLite itself is refused by the disk, not from here
+                raise OSError(self.order.errno, os.strerror(self.order.errno))
 
 
-def opened(folder: Path) -> Store:
-    return open_store(folder / "trainer.db")
+def obey(order: Order) -> dict[str, Any]:
+    """Run the command in this process; how it ended."""
+    from trainer.cli import common, main
+
+    ticks, ids = count(), count(1)
+    common.local_now = lambda: NOON + timedelta(days=30, seconds=next(ticks))
+    common.fresh_id = lambda: f"fresh-{next(ids)}"
+    common.Random = lambda: Random(1)  # type: ignore[assignment, misc]
+    os.environ["TRAINER_DB"] = f"{order.folder}/trainer.db"
+    sys.argv = ["trainer", *(word.replace("{}", order.folder) for word in order.words)]
+    sys.stdout, sys.stderr = io.StringIO(), io.StringIO()
+    if order.most:
+        signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+        resource.setrlimit(resource.RLIMIT_FSIZE, (order.most, order.most))
+    if order.nobody and os.geteuid() == 0:
+        os.seteuid(65534)
+    steps, code = Steps(order), 0
+    try:
+        main.main()
+    except SystemExit as end:
+        code = int(end.code or 0)
+    said = sys.stdout.getvalue(), sys.stderr.getvalue()
+    return {"code": code, "steps": steps.kinds, "out": said[0], "err": said[1]}
 
 
-def desk_of(store: Store) -> Desk:
-    from random import Random
-
-    return Desk(store, store._now, store._new_id, Random(1))
-
-
-def take_in(folder: Path, steps: Steps) -> None:
-    with opened(folder) as store:
-        steps.counting = True
-        desk_of(store).record_in((folder / "record.json").read_bytes(), "x", join=True)
-
-
-def export(folder: Path, steps: Steps) -> None:
-    with opened(folder) as store:
-        text = write_record(store.record(PUPIL.id))
-        steps.counting = True
-        write_file(folder / "out.json", text, replace=True)
-
-
-def erase(folder: Path, steps: Steps) -> None:
-    with opened(folder) as store:
-        steps.counting = True
-        store.erase(PUPIL)
+def forked(order: Order) -> dict[str, Any]:
+    """Run the command in a process of its own."""
+    read, write = os.pipe()
+    child = os.fork()
+    if not child:
+        try:
+            told = json.dumps(obey(order))
+        except BaseException as error:
+            told = json.dumps({"code": 99, "steps": [], "out": "", "err": repr(error)})
+        os.write(write, told.encode())
+        os._exit(0)
+    os.close(write)
+    with os.fdopen(read) as pipe:
+        told = pipe.read()
+    _, status = os.waitpid(child, 0)
+    if os.WIFSIGNALED(status):
+        return {"signal": os.WTERMSIG(status), "code": -1, "steps": [], "out": "", "err": ""}
+    found: dict[str, Any] = json.loads(told)
+    return found
 
 
-def restore(folder: Path, steps: Steps) -> None:
-    with opened(folder) as store:
-        steps.counting = True
-        store.restore(folder / "older.db")
+def load() -> None:
+    """Import what the commands will need, so that a fork is quick."""
+    from trainer.cli.main import COMMANDS
 
+    for module, *_ in COMMANDS.values():
+        import_module(f"trainer.cli.{module}")
+    for room in ("desk", "paper", "practice", "memory", "phrases", "deck", "draw", "reports"):
+        for path in Path("trainer", room).glob("*.py"):
+            import_module(f"trainer.{room}.{path.stem}".removesuffix(".__init__"))
+    for name in ("sqlite_utils", "sqlite_utils.migrations", "trainer.store.schema", "_strptime"):
+        import_module(name)
 
-def back_up(folder: Path, steps: Steps) -> None:
-    with opened(folder) as store:
-        steps.counting = True
-        store.back_up("by hand")
-
-
-def migrate(folder: Path, steps: Steps) -> None:
-    steps.counting = True
-    opened(folder).close()
-
-
-WORKS = {work.__name__: work for work in (take_in, export, erase, restore, back_up, migrate)}
 
 if __name__ == "__main__":
-    name, place, step = sys.argv[1:]
-    furnish.__doc__  # noqa: B018  (everything is imported before the steps are counted)
+    load()
     import trainer.store.schema
 
     trainer.store.schema.pattern()
-    counted = Steps(int(step))
-    WORKS[name](Path(place), counted)
-    print(counted.count)
+    out = sys.stdout
+    for line in sys.stdin:
+        out.write(json.dumps(forked(Order(**json.loads(line)))) + "\n")
+        out.flush()

@@ -1,341 +1,401 @@
 """Killed, without room, without rights at any step: before or after, never between.
 
-The suite tries some steps of each work; `KILLS=all` in the environment tries every one.
+Every command that changes what is kept or writes a file is tried, and a file of every earlier
+version is brought up to date. `KILLS=all` in the environment tries every step and every amount of
+room; an ordinary run tries some.
 """
 
 from __future__ import annotations
 
+import errno
+import json
 import os
 import shutil
 import sqlite3
 import subprocess
 import sys
-from collections.abc import Callable
+from collections.abc import Iterator
 from contextlib import closing
 from pathlib import Path
 from random import Random
-from subprocess import DEVNULL
+from subprocess import DEVNULL, PIPE, Popen
 from tempfile import TemporaryDirectory
+from typing import Any
 
 import pytest
 
-from tests.store.build import ROOT, attempt, open_store, without_rights
-from tests.store.test_care import OTHER, PUPIL, TRACES, bytes_of, furnish, kept_of, traces_in
+from tests.exchange.child import Order
+from tests.exchange.works import (
+    NAME,
+    OLD,
+    VERSIONS,
+    WORKS,
+    carried,
+    columns_of,
+    database_of,
+    kept,
+    sound,
+    steps_in,
+    studio,
+)
+from tests.store.build import ROOT, open_store
+from tests.store.test_care import PUPIL, TRACES, bytes_of
 from tests.store.test_processes import small_disk
-from trainer.cli.files import write_file
-from trainer.errors import TrainerError
-from trainer.record.file import write_record
-from trainer.store import backup, schema
-from trainer.store.store import Store
+from trainer.store import backup
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="signals and rights of POSIX")
 
 ALL = os.environ.get("KILLS") == "all"
-SOME = 5  # steps of each work in an ordinary run
+SOME = 4  # steps of each work in an ordinary run
+PAGE = 4096
+REFUSALS = (errno.EACCES, errno.ENOSPC, errno.EROFS)
 
 
-def run(work: str, folder: Path, step: int) -> subprocess.CompletedProcess[str]:
-    command = [sys.executable, "-m", "tests.exchange.child", work, str(folder), str(step)]
-    return subprocess.run(command, cwd=ROOT, capture_output=True, text=True)
+class Runner:
+    """Gives orders to the process that forks; counts the tries."""
+
+    def __init__(self) -> None:
+        command = [sys.executable, "-m", "tests.exchange.child"]
+        self._child = Popen(command, cwd=ROOT, stdin=PIPE, stdout=PIPE, text=True)
+        self.tries = 0
+
+    def __call__(self, order: Order) -> dict[str, Any]:
+        assert self._child.stdin
+        assert self._child.stdout
+        self._child.stdin.write(json.dumps(order._asdict()) + "\n")
+        self._child.stdin.flush()
+        ended: dict[str, Any] = json.loads(self._child.stdout.readline())
+        assert ended["code"] != 99, ended["err"]
+        self.tries += 1
+        return ended
+
+    def end(self) -> None:
+        self._child.communicate()
 
 
-def steps_of(work: str, folder: Path) -> list[int]:
-    """The steps at which to kill: all, or some spread over the whole work."""
-    done = run(work, folder, 0)
-    assert done.returncode == 0, done.stderr
-    count = int(done.stdout)
-    assert count >= 3
-    return (
-        list(range(1, count + 1))
-        if ALL
-        else sorted(Random(1).sample(range(1, count + 1), min(SOME, count)))
+@pytest.fixture(scope="module")
+def runner() -> Iterator[Runner]:
+    made = Runner()
+    yield made
+    made.end()
+
+
+@pytest.fixture(scope="module")
+def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return studio(tmp_path_factory.mktemp("studio") / "made")
+
+
+def copied(made: Path, to: Path) -> Path:
+    shutil.copytree(made, to)
+    return to
+
+
+def ready(made: Path, to: Path, work: str) -> Path:
+    """A copy of the studio; for an erasing without the files that others have handed in."""
+    copied(made, to)
+    if work.startswith("erase"):
+        for file in to.glob("*.json"):
+            file.unlink()
+        (to / "older.db").unlink()
+        (to / "trainer.db.damaged-1").write_bytes(b"Quillon, pupil-8f31c2")
+    return to
+
+
+State = tuple[dict[str, list[tuple[object, ...]]], dict[str, bytes]]
+
+
+def state(folder: Path) -> State:
+    """What is kept, once the next to open it has done so, and the files that were written."""
+    with open_store(folder / "trainer.db"):
+        pass
+    out = sorted((folder / "out").iterdir())
+    files = {file.name: file.read_bytes() for file in out if not file.name.startswith(".")}
+    return kept(folder / "trainer.db"), files
+
+
+def settled(folder: Path, before: State, after: State, *, once: bool = False) -> bool:
+    """See that a folder is as before or as after, and sound; whether it is as after. Where a work
+    writes a file `once` it has changed the rest, or before, both may be on their own."""
+    now = state(folder)
+    sound(folder / "trainer.db")
+    for one in backup.listed(folder / "trainer.db"):
+        sound(folder / "trainer.db.backups" / one.name)
+    assert now[0] in (before[0], after[0]), _differing(now[0], before[0], after[0])
+    assert now[1] in (before[1], after[1])
+    if not once:
+        assert now in (before, after)
+    gone = PUPIL.id not in {row[0] for row in now[0]["student"]}
+    if gone:
+        assert traces_of(folder) == []
+    return now == after
+
+
+def _differing(now: dict[str, Any], *others: dict[str, Any]) -> list[Any]:
+    return [
+        (table, [row for row in now[table] if row not in other[table]])
+        for other in others
+        for table in now
+        if now[table] != other[table]
+    ]
+
+
+def traces_of(folder: Path) -> list[bytes]:
+    """Of an erased student, apart from the record that was handed out."""
+    everything = b"".join(
+        path.read_bytes()
+        for path in folder.rglob("*")
+        if path.is_file() and path.parent.name != "out"
     )
+    return [trace for trace in TRACES if trace in everything]
 
 
-def each_kill(
-    work: str, made: Path, tmp_path: Path, look: Callable[[Path, int], bool]
-) -> tuple[int, int]:
-    """Kill a work at each step on a fresh copy of a folder; how many ends were before, after.
-    `look` sees that all is well and says whether it is after."""
-    whole = tmp_path / "whole"
-    shutil.copytree(made, whole)
-    ends = []
-    for step in steps_of(work, whole):
-        folder = tmp_path / f"step{step}"
-        shutil.copytree(made, folder)
-        killed = run(work, folder, step)
-        assert killed.returncode == -9, killed.stderr
-        ends.append(look(folder, step))
+def some(steps: int, work: str, most: int = SOME) -> list[int]:
+    """Steps at which to try: all, or some spread over the whole work."""
+    every = range(1, steps + 1)
+    return list(every) if ALL else sorted(Random(work).sample(every, min(most, steps)))
+
+
+@pytest.mark.parametrize("work", WORKS)
+def test_killed_or_refused(work: str, made: Path, tmp_path: Path, runner: Runner) -> None:
+    """At every statement and at every file that is opened, renamed, removed or made."""
+    words, once = WORKS[work], work == "erase, record first"
+    before = state(ready(made, tmp_path / "before", work))
+    whole = ready(made, tmp_path / "whole", work)
+    ended = runner(Order(words, str(whole)))
+    assert (ended["code"], ended["err"]) == (0, ""), ended
+    after = state(whole)
+    assert after != before or work in ("back up", "repair")
+    steps, ends = ended["steps"], []
+    assert len(steps) >= 3
+    for step in some(len(steps), work):
+        folder = ready(made, tmp_path / "tried", work)
+        assert runner(Order(words, str(folder), step)).get("signal") == 9, step
+        ends.append(settled(folder, before, after, once=once))
         shutil.rmtree(folder)
-    assert look(whole, 0)  # the work that was not killed
-    print(f"{work}: killed {len(ends)} times, {ends.count(False)} before, {ends.count(True)} after")
-    return ends.count(False), ends.count(True)
+    files = [step for step, kind in enumerate(steps, 1) if kind != "sql"]
+    for place in some(len(files), f"{work}, refused", 2):
+        for error in REFUSALS:
+            folder = ready(made, tmp_path / "tried", work)
+            step = files[place - 1]
+            ended = runner(Order(words, str(folder), step, "refuse", error))
+            one_sentence(ended)
+            done = settled(folder, before, after, once=once)
+            # What could not be tidied away afterwards is no reason to say that it failed.
+            assert done or refused(ended) or before == after, (step, steps[step - 1], ended)
+            if steps[step - 1] != "os.remove":
+                assert not [file for file in (folder / "out").iterdir() if file.name[0] == "."]
+            shutil.rmtree(folder)
+    print(f"{work}: {len(steps)} steps, killed at {len(ends)}: {ends.count(True)} after")
 
 
-def sound(path: Path) -> None:
-    with closing(sqlite3.connect(path)) as raw:
-        assert raw.execute("PRAGMA integrity_check").fetchall() == [("ok",)]
-        assert raw.execute("PRAGMA foreign_key_check").fetchall() == []
+def refused(ended: dict[str, Any]) -> bool:
+    """Whether a command has said that it was refused. Who watches a folder goes on after it."""
+    return bool(ended["code"] or "record.json: " in ended["out"])
 
 
-def studio(folder: Path) -> Path:
-    """A folder with a database, a backup, and the record of one of its students."""
-    folder.mkdir()
-    with open_store(folder / "trainer.db") as store:
-        record = furnish(store, 12)
-        store.back_up("by hand")
-    (folder / "record.json").write_text(write_record(record), encoding="utf-8")
-    return folder
+def one_sentence(ended: dict[str, Any]) -> None:
+    """A refusal is one line."""
+    assert ended["code"] in (0, 1), ended
+    if ended["code"]:
+        said = ended["err"] or ended["out"]
+        assert said.count("\n") == 1 or not ended["err"], said
+        assert "Traceback" not in said
+        assert said.strip()
 
 
-def test_taking_a_record_in(tmp_path: Path) -> None:
-    made = studio(tmp_path / "made")
-    shutil.rmtree(made / "trainer.db.backups")
-    (made / "trainer.db").unlink()
-    with open_store(made / "trainer.db") as store:
-        store.save_student(OTHER)
-        store.append(*(attempt(n, id=f"o-{n}") for n in range(3)))
-    text = (made / "record.json").read_text("utf-8")
-
-    def look(folder: Path, step: int) -> bool:
-        with open_store(folder / "trainer.db") as store:
-            assert len(store.attempts(OTHER.id)) == 3
-            known = PUPIL.id in {one.id for one in store.entries()}
-            if known:
-                assert write_record(store.record(PUPIL.id)) == text, step
-            else:
-                assert store.attempts(PUPIL.id) == ()
-            wrong = [one.what for one in store.check() if one.weight == "wrong"]
-            assert all("interrupted backup" in what for what in wrong)
-            assert not [one for one in store.repair() if one.weight == "wrong"]
-        sound(folder / "trainer.db")
-        return known
-
-    each_kill("take_in", made, tmp_path, look)
-
-
-def test_handing_a_file_out(tmp_path: Path) -> None:
-    made = studio(tmp_path / "made")
-    (made / "out.json").write_text("what was there before")
-    text = (made / "record.json").read_text("utf-8")
-
-    def look(folder: Path, _: int) -> bool:
-        found = (folder / "out.json").read_text("utf-8")
-        assert found in (text, "what was there before")
-        return found == text
-
-    each_kill("export", made, tmp_path, look)
-
-
-def test_erasing(tmp_path: Path) -> None:
-    made = studio(tmp_path / "made")
-    (made / "record.json").unlink()
-    with open_store(made / "trainer.db") as store:
-        before = write_record(store.record(PUPIL.id))
-        others = kept_of(store, OTHER.id)
-
-    def look(folder: Path, step: int) -> bool:
-        with open_store(folder / "trainer.db") as store:  # which finishes what was begun
-            gone = PUPIL.id not in {one.id for one in store.entries()}
-            assert kept_of(store, OTHER.id) == others
-            if gone:
-                assert traces_in(folder) == [], step
-                assert store.attempts(PUPIL.id) == ()
-            else:
-                assert write_record(store.record(PUPIL.id)) == before
-        sound(folder / "trainer.db")
-        for one in backup.listed(folder / "trainer.db"):
-            sound(folder / "trainer.db.backups" / one.name)
-        return gone
-
-    each_kill("erase", made, tmp_path, look)
-
-
-def test_going_back(tmp_path: Path) -> None:
-    made = studio(tmp_path / "made")
-    (older,) = (made / "trainer.db.backups").iterdir()
-    older.rename(made / "older.db")
-    with open_store(made / "trainer.db") as store:
-        store.append(attempt(500, id="later"))
-
-    def look(folder: Path, _: int) -> bool:
-        sound(folder / "trainer.db")
-        with open_store(folder / "trainer.db") as store:
-            ids = {one.id for one in store.attempts(OTHER.id)}
-            assert len(ids) == 12 + ("later" in ids)
-            return "later" not in ids
-
-    each_kill("restore", made, tmp_path, look)
-
-
-def test_backing_up(tmp_path: Path) -> None:
-    made = studio(tmp_path / "made")
-
-    def look(folder: Path, _: int) -> bool:
-        found = backup.listed(folder / "trainer.db")
-        for one in found:
-            sound(folder / "trainer.db.backups" / one.name)
-        return len(found) == 2
-
-    each_kill("back_up", made, tmp_path, look)
-
-
-def older_version(path: Path) -> None:
-    """A database of the version before the last step, with an attempt, a programme and an edit
-    of a deck in it."""
-    from sqlite_utils import Database, Migrations
-
-    before = Migrations("trainer")
-    for name, step in schema.STEPS[:2]:
-        before(name=name)(step)
-    db = Database(path, execute_plugins=False, strict=True)
-    before.apply(db)
-    db.executescript(
-        'INSERT INTO student VALUES (1, \'student-1\', \'{"id":"student-1","name":"A"}\', 5);'
-        "INSERT INTO score VALUES (1, 'score-1', 'T', 'x');"
-        "BEGIN; INSERT INTO deck VALUES (1, 'deck-1', 'rev');"
-        "INSERT INTO deck_revision VALUES (1, 'deck-1', 'rev', 'score-1', 'T', 1, 'x'); COMMIT;"
-        "INSERT INTO deck_edit VALUES (1, 'e', 'deck-1', 'rev', '', 'm', 0, 0, 'new', '', '');"
-        "INSERT INTO recital VALUES (1, 'r', 'student-1', 'Spring', '2026-05-01', 0);"
-        "INSERT INTO programme VALUES ('r', 0, 'deck-1', 'yes');"
-        "INSERT INTO attempt VALUES (1, 'a', 'student-1', 'deck-1', 'rev', 's', 'm', 0, 0,"
-        " '1970-01-01', 'through', 'cold', 'self', 'both', NULL, '[]', '', NULL, NULL, NULL, '');"
-        "INSERT INTO retraction VALUES (1, 'r1', 'a', 'm', 0, 0);"
-    )
-    db.close()
-
-
-def test_bringing_an_older_file_up_to_date(tmp_path: Path) -> None:
+@pytest.mark.parametrize("last", VERSIONS[:-1])
+def test_an_older_file_brought_up_to_date(last: str, tmp_path: Path, runner: Runner) -> None:
     made = tmp_path / "made"
     made.mkdir()
-    older_version(made / "trainer.db")
+    database_of(made / "trainer.db", last)
+    had, columns = steps_in(made / "trainer.db"), columns_of(made / "trainer.db")
+    before = carried(made / "trainer.db", columns)
+    assert set(columns) - {"erasing", "erasing_left"} == {t for t, rows in before.items() if rows}
+    words = ["student", "list"]
 
-    def look(folder: Path, _: int) -> bool:
-        after = "joining" in _tables(folder / "trainer.db")
-        copies = backup.listed(folder / "trainer.db")
-        assert not after or copies
+    def look(folder: Path) -> bool:
+        path = folder / "trainer.db"
+        steps = steps_in(path)
+        assert steps in (had, VERSIONS)
+        assert carried(path, columns) == before
+        copies = backup.listed(path)
+        assert steps == had or copies
         for one in copies:
-            assert "joining" not in _tables(folder / "trainer.db.backups" / one.name)
-        with open_store(folder / "trainer.db") as store:
-            assert [one.id for one in store.attempts("student-1")] == ["a"]
-            assert [one.id for one in store.retractions("student-1")] == ["r1"]
-            assert [len(one.programme) for one in store.recitals("student-1")] == [1]
-            assert [edit.why for edit in store.deck_history("deck-1")] == ["new"]
-        sound(folder / "trainer.db")
-        return after
+            assert steps_in(folder / "trainer.db.backups" / one.name) == had
+        with open_store(path) as store:
+            assert len(store.attempts("student-1")) == 20
+            assert [one.id for one in store.retractions("student-2")] == ["r1"]
+            assert not [f for f in store.repair() if f.weight == "wrong" and "deck" not in f.what
+                        and "score" not in f.what]  # fmt: skip
+        assert carried(path, columns) == before
+        sound(path)
+        return steps == VERSIONS
 
-    each_kill("migrate", made, tmp_path, look)
+    whole = copied(made, tmp_path / "whole")
+    ended = runner(Order(words, str(whole)))
+    assert (ended["code"], ended["err"]) == (0, "")
+    assert look(whole)
+    ends = []
+    for step in some(len(ended["steps"]), last):
+        folder = copied(made, tmp_path / "tried")
+        assert runner(Order(words, str(folder), step)).get("signal") == 9
+        ends.append(look(folder))
+        shutil.rmtree(folder)
+    print(f"{last}: killed at {len(ends)} steps: {ends.count(True)} after")
 
 
-def _tables(path: Path) -> set[str]:
-    with closing(sqlite3.connect(path)) as raw:
-        return {row[0] for row in raw.execute("SELECT name FROM sqlite_master")}
-
-
-def test_an_erased_student_in_a_backup_of_an_older_version(tmp_path: Path) -> None:
+@pytest.mark.parametrize("last", VERSIONS[:-1])
+def test_an_erased_student_in_a_backup_of_an_older_version(last: str, tmp_path: Path) -> None:
     """Such a backup cannot be cleaned; it is removed."""
     path = tmp_path / "trainer.db"
-    older_version(path)
+    database_of(path, last)
     with open_store(path) as store:
         assert len(store.backups()) == 1
-        done = store.erase(store.entry("A"))
-        assert (done.cleaned, done.removed) == (0, 1)
+        done = store.erase(store.entry("Quillon"))
+        assert (done.attempts, done.cleaned, done.removed) == (20, 0, 1)
         assert store.backups() == ()
+        assert b"Quillon" not in bytes_of(tmp_path)
 
 
-def _full(tmp_path: Path, left: int, work: Callable[[Store], object]) -> tuple[str, Path]:
-    """A work on a disk with so many bytes left: what was said, and the folder afterwards."""
-    with small_disk(tmp_path / "disk", "3m") as disk:
-        with open_store(disk / "trainer.db") as store:
-            furnish(store, 200)
+@pytest.mark.parametrize("work", WORKS)
+def test_files_that_may_not_grow(work: str, made: Path, tmp_path: Path, runner: Runner) -> None:
+    """No file may grow beyond so many bytes: from one page to enough for all of them."""
+    words, once = WORKS[work], work == "erase, record first"
+    before = state(ready(made, tmp_path / "before", work))
+    whole = ready(made, tmp_path / "whole", work)
+    assert runner(Order(words, str(whole)))["code"] == 0
+    after = state(whole)
+    largest = max(file.stat().st_size for file in whole.rglob("*") if file.is_file())
+    pages, told = largest // PAGE + 24, 0
+    for page in some(pages, f"{work}, room"):
+        folder = ready(made, tmp_path / "tried", work)
+        ended = runner(Order(words, str(folder), most=page * PAGE))
+        one_sentence(ended)
+        told += refused(ended)
+        done = settled(folder, before, after, once=once)
+        assert done or refused(ended) or before == after, (page, ended)
+        shutil.rmtree(folder)
+    print(f"{work}: {len(some(pages, work))} amounts of room, {told} refused")
+
+
+@pytest.fixture(scope="module")
+def disk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
+    with small_disk(tmp_path_factory.mktemp("small") / "disk", "4m") as disk:
+        yield disk
+
+
+@pytest.mark.parametrize("work", WORKS)
+def test_a_full_disk(work: str, made: Path, tmp_path: Path, disk: Path, runner: Runner) -> None:
+    """With no room, one page, two pages ... until there is enough."""
+    words, once = WORKS[work], work == "erase, record first"
+    before = state(ready(made, tmp_path / "before", work))
+    whole = ready(made, tmp_path / "whole", work)
+    assert runner(Order(words, str(whole)))["code"] == 0
+    after = state(whole)
+    told = 0
+    rooms = range(240) if ALL else sorted({0, *Random(work).sample(range(1, 200), SOME - 1)})
+    for room in rooms:
+        folder = ready(made, disk / "tried", work)
         free = shutil.disk_usage(disk).free
-        (disk / "other").write_bytes(b"x" * max(0, free - left))
-        said = ""
-        try:
-            with open_store(disk / "trainer.db") as store:
-                work(store)
-        except TrainerError as error:
-            said = str(error)
+        with (disk / "other").open("wb") as other:
+            os.posix_fallocate(other.fileno(), 0, max(1, free - room * PAGE))
+        ended = runner(Order(words, str(folder)))
         (disk / "other").unlink()
-        shutil.copytree(disk, tmp_path / "after")
-    return said, tmp_path / "after"
+        one_sentence(ended)
+        told += refused(ended)
+        assert "damaged" not in ended["err"], (room, ended)
+        done = settled(folder, before, after, once=once)
+        assert done or refused(ended) or before == after, (room, ended)
+        shutil.rmtree(folder)
+    print(f"{work}: {len(rooms)} amounts of room on a disk, {told} refused")
 
 
-@pytest.mark.parametrize("left", [0, 20_000, 120_000, 400_000, 1_000_000])
-def test_a_full_disk_while_erasing(tmp_path: Path, left: int) -> None:
-    said, after = _full(tmp_path, left, lambda store: store.erase(PUPIL))
-    with open_store(after / "trainer.db") as store:
-        gone = PUPIL.id not in {one.id for one in store.entries()}
-        assert len(store.attempts(OTHER.id)) == 200
-        assert gone or len(store.attempts(PUPIL.id)) == 400
-    assert said or gone
-    assert not gone or traces_in(after) == []
-    sound(after / "trainer.db")
+SHUT = {"folder": 0o555, "database": 0o444, "backups": 0o555, "out": 0o555, "all": 0o555}
 
 
-@pytest.mark.parametrize("left", [0, 20_000, 120_000, 500_000, 1_200_000])
-def test_a_full_disk_while_taking_in(tmp_path: Path, left: int) -> None:
-    with open_store(tmp_path / "pupil.db") as store:
-        store.save_student(PUPIL)
-        store.append(*(attempt(n, id=f"new-{n}", student=PUPIL.id) for n in range(800)))
-        record = store.record(PUPIL.id)
-
-    def work(store: Store) -> None:
-        store.back_up("before a record")
-        store.take_in(record)
-
-    said, after = _full(tmp_path, left, work)
-    with open_store(after / "trainer.db") as store:
-        assert len(store.attempts(PUPIL.id)) == (400 if said else 1200)
-    sound(after / "trainer.db")
-
-
-def test_a_folder_that_cannot_be_written() -> None:
+@pytest.mark.parametrize("shut", SHUT)
+@pytest.mark.parametrize("work", WORKS)
+def test_without_rights(work: str, shut: str, made: Path, runner: Runner) -> None:
+    """The folder, the database, the backups, the place of the written file, or all of it, can
+    only be read."""
+    words, once = WORKS[work], work == "erase, record first"
     with TemporaryDirectory() as place:  # not below tmp_path, which only its owner may enter
-        folder = studio(Path(place) / "made")
-        Path(place).chmod(0o755)
-        for path in folder.rglob("*"):
-            path.chmod(0o555 if path.is_dir() else 0o444)
-        folder.chmod(0o555)
-        before = bytes_of(folder)
-        with without_rights(), open_store(folder / "trainer.db") as store:
-            record = store.record(PUPIL.id)
-            for work in (
-                lambda: store.take_in(record, join=True),
-                lambda: store.erase(PUPIL),
-                lambda: store.back_up("by hand"),
-                lambda: store.repair(),
-                lambda: write_file(folder / "out.json", "x", replace=True),
-            ):
-                with pytest.raises(TrainerError) as caught:
-                    work()
-                assert str(caught.value).isprintable()
-            assert all(trace in bytes_of(folder) for trace in TRACES)
-        assert bytes_of(folder) == before
-        folder.chmod(0o755)
-        for path in folder.rglob("*"):
-            path.chmod(0o755)
+        Path(place).chmod(0o777)
+        before = state(ready(made, Path(place) / "before", work))
+        whole = ready(made, Path(place) / "whole", work)
+        assert runner(Order(words, str(whole)))["code"] == 0
+        after = state(whole)
+        folder = ready(made, Path(place) / "tried", work)
+        _shut(folder, shut)
+        ended = runner(Order(words, str(folder), nobody=True))
+        one_sentence(ended)
+        _open(folder)
+        done = settled(folder, before, after, once=once)
+        assert done or refused(ended) or before == after, ended
+
+
+def _shut(folder: Path, shut: str) -> None:
+    """Everybody may do everything but this."""
+    for path in (folder, *folder.rglob("*")):
+        path.chmod(0o777 if path.is_dir() else 0o666)
+    chosen = {
+        "folder": [folder],
+        "database": [folder / "trainer.db"],
+        "backups": [folder / "trainer.db.backups"],
+        "out": [folder / "out", *(folder / "out").iterdir()],
+        "all": [*folder.rglob("*"), folder],
+    }[shut]
+    for path in chosen:
+        path.chmod(0o555 if path.is_dir() else 0o444)
+
+
+def _open(folder: Path) -> None:
+    for path in (folder, *folder.rglob("*")):
+        path.chmod(0o755 if path.is_dir() else 0o644)
 
 
 RANDOM_KILLS = 60 if ALL else 3
 
 
 @pytest.mark.parametrize("seed", range(RANDOM_KILLS))
-def test_erasing_killed_by_the_clock(tmp_path: Path, seed: int) -> None:
+def test_erasing_killed_by_the_clock(tmp_path: Path, made: Path, seed: int) -> None:
     """At any moment, those inside of one statement included."""
-    folder = studio(tmp_path / "made")
-    (folder / "record.json").unlink()
-    command = [sys.executable, "-m", "tests.exchange.child", "erase", str(folder), "0"]
-    process = subprocess.Popen(command, cwd=ROOT, stdout=DEVNULL, stderr=DEVNULL)
+    folder = ready(made, tmp_path / "tried", "erase")
+    with closing(sqlite3.connect(folder / "trainer.db")) as raw:
+        sql = "SELECT count(*) FROM attempt WHERE student = ?"
+        (count,) = raw.execute(sql, (PUPIL.id,)).fetchone()
+    command = [sys.executable, "-m", "trainer", "erase", NAME, "--yes"]
+    environment = {**os.environ, "TRAINER_DB": str(folder / "trainer.db")}
+    process = Popen(command, cwd=ROOT, stdout=DEVNULL, stderr=DEVNULL, env=environment)
     journal = folder / "trainer.db-wal"
     while process.poll() is None and not journal.exists():
         pass
-    for _ in range(Random(seed).randrange(200_000)):
+    for _ in range(Random(seed).randrange(400_000)):
         pass
     process.kill()
     process.wait()
     with open_store(folder / "trainer.db") as store:
         gone = PUPIL.id not in {one.id for one in store.entries()}
-        assert len(store.attempts(PUPIL.id)) == (0 if gone else 24)
-        assert not gone or traces_in(folder) == []
+        own = [one for one in store.attempts(PUPIL.id) if one.student == PUPIL.id]
+        assert len(own) == (0 if gone else count)
+        assert not gone or traces_of(folder) == []
     sound(folder / "trainer.db")
+
+
+@pytest.mark.parametrize("words", [["attempts", "--csv"], ["starts", "Study"], ["today", "--json"]])
+def test_a_list_for_which_there_is_no_room(words: list[str], made: Path, tmp_path: Path) -> None:
+    folder = copied(made, tmp_path / "tried")
+    environment = {**os.environ, "TRAINER_DB": str(folder / "trainer.db")}
+    with Path("/dev/full").open("wb") as full:
+        done = subprocess.run(
+            [sys.executable, "-m", "trainer", *words, *(["-s", NAME] if "-s" else [])],
+            cwd=ROOT, env=environment, stdout=full, stderr=PIPE, text=True,
+        )  # fmt: skip
+    assert done.returncode == 1
+    assert done.stderr.startswith("trainer: The answer could not be printed: ")
+    assert done.stderr.count("\n") == 1
+
+
+def test_an_old_file_stays_where_no_room_is(made: Path) -> None:
+    """So that the tests above replace something."""
+    assert {file.read_text() for file in (made / "out").iterdir()} == {OLD}

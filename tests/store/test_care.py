@@ -66,7 +66,7 @@ def furnish(store: Store, attempts: int = 400) -> Record:
     store.save_recital(Recital("rec-1", PUPIL.id, name, day, (ProgrammeItem("deck-1"),)))
     store.save_recital(Recital("rec-2", OTHER.id, "Summer", day))
     store.set_setting("student", PUPIL.id)
-    store.set_setting("law", "setting-of-Q", PUPIL.id)
+    store.set_setting("anything", "setting-of-Q", PUPIL.id)
     store.join(Student("alone-77", "x"), PUPIL)
     return store.record(PUPIL.id)
 

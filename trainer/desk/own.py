@@ -13,7 +13,7 @@ from trainer.desk.pieces import Pieces
 from trainer.draw.text import clean
 from trainer.errors import TrainerError
 from trainer.record.layer import LayerEdit, What, fault
-from trainer.record.people import Student
+from trainer.record.people import Opening, Student
 from trainer.reports.view import View
 
 
@@ -23,22 +23,28 @@ class Own(People, Pieces):
     ) -> None:
         """Say what is a student's own at a start of a deck; "" takes it back. Raises TrainerError
         for a value that will not do, and then nothing is changed."""
+        if edits := self._words(student, deck.id, start, words):
+            self.store.append(*edits)
+
+    def _words(
+        self, student: Student, deck_id: str, start: Start, words: Mapping[What, str]
+    ) -> list[LayerEdit]:
+        """What has to be said so that these words stand. Raises TrainerError."""
         known = self.store.layer_edits(student.id)
         said = {
-            one.what: one.value for one in known if (one.deck, one.start) == (deck.id, start.id)
+            one.what: one.value for one in known if (one.deck, one.start) == (deck_id, start.id)
         }
         # Later than the word before it, even where the clock was put back meanwhile.
         at = max([self.clock(), *(one.at + timedelta(microseconds=1) for one in known[-1:])])
         edits = []
         for what, text in words.items():
-            value, ids = clean(text), (self.new_id(), student.id, deck.id, start.id)
+            value, ids = clean(text), (self.new_id(), student.id, deck_id, start.id)
             word = LayerEdit(*ids, what, value, self.store.machine, at)
             if wrong := fault(word):
                 raise TrainerError(f"Start {start.number} {wrong}: nothing was changed.")
             if value != said.get(what, ""):
                 edits.append(word)
-        if edits:
-            self.store.append(*edits)
+        return edits
 
     def add_own(self, view: View, deck_id: str, onset: Fraction) -> str:
         """Add a start for one student alone; gives its id. It is open where the phrase that it
@@ -57,11 +63,12 @@ class Own(People, Pieces):
             and one.start not in known
         ]
         start = Start(again[0] if again else self.new_id(), 0, onset)
-        self.set_own(student, piece.deck, start, {"added": value})
-        now = self.view(student)
-        added = now.decks[deck_id].start(start.id)
-        if added.parent in now.open:
-            self.set_open(student, now.decks[deck_id], [added.number], opened=True)
+        words = self._words(student, deck_id, start, {"added": value})
+        divided = [one.id for one in piece.deck.starts if one.onset < onset][-1:]
+        opens = view.open.intersection(divided)
+        ids, now = (self.new_id(), student.id, deck_id, start.id), self.clock()
+        opening = [Opening(*ids, True, self.store.machine, now)] if opens else []
+        self.store.append(*words, *opening)  # both or neither
         return start.id
 
     def take_back_own(self, view: View, deck_id: str, start: Start) -> None:
