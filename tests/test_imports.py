@@ -31,7 +31,11 @@ def loaded_by(code: str) -> set[str]:
         ("import trainer.reports.registry", {"numpy"}),
         ("import trainer.listen.match, trainer.listen.midi, trainer.listen.words", {"numpy"}),
         ("import trainer.listen.score, trainer.listen.model, trainer.listen.midi", set()),
-        ("import trainer.listen.port, trainer.listen.wire, trainer.listen.signs", set()),
+        (
+            "import trainer.listen.port, trainer.listen.wire, trainer.listen.signs, "
+            "trainer.listen.ear, trainer.listen.proposal",
+            set(),
+        ),
     ],
 )
 def test_a_room_loads_no_more_than_it_needs(code: str, allowed: set[str]) -> None:

@@ -54,12 +54,14 @@ class Patience(Frozen, frozen=True):
 class Listening(Frozen, frozen=True):
     """How it stands. `onset` is the position (ql) of the chord where the player seems to be, None
     where that cannot be said; `last` is when the last key went down, on the port's clock, also
-    after the end. `lost`: the instrument has gone, and the try will not end by itself."""
+    after the end; `due` is when the try will be over if no other comes, None where it will not by
+    itself. `lost`: the instrument has gone, and the try will not end by itself."""
 
     notes: int = 0
     onset: float | None = None
     said: Provisional | None = None
     last: float | None = None
+    due: float | None = None
     ended: bool = False
     lost: bool = False
     sign: Sign | None = None
@@ -125,6 +127,7 @@ class Ear:
             onset=None if at is None else self._waiting.clusters[at].onset,
             said=self._said,
             last=self._last,
+            due=self._due,
             ended=self._end is not None,
             lost=self._lost,
             sign=self._sign,

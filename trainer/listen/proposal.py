@@ -83,9 +83,9 @@ def _guessed(
         return Outcome.BROKE_OFF, f"{told}, {_end(verdict, piece, words)}."
     faults = list(_faults(verdict, piece, joined, lenience, words))
     if faults:
-        return Outcome.STOPPED, f"{told}, but {' and '.join(faults)}."
+        return Outcome.STOPPED, f"{told}, but {', '.join(faults)}."
     ends = piece.end_of(piece.deck.start(verdict.asked)) >= piece.score.end
-    return Outcome.THROUGH, f"{told}, and {'to the end' if ends else 'into the next phrase'}."
+    return Outcome.THROUGH, f"{told}, and on {'to the end' if ends else 'into the next phrase'}."
 
 
 def _joined(verdict: Verdict, piece: Piece) -> float | None:
@@ -119,7 +119,7 @@ def _faults(
 ) -> Iterator[str]:
     """What went wrong until the join, in words."""
     if verdict.latency is not None and verdict.latency > lenience.begin:
-        yield f"the first note came after {verdict.latency:.1f} seconds"
+        yield f"late (the first note after {verdict.latency:.1f} seconds)"
     before = [left for time, left in _times(verdict) if time < joined]
     if before:
         yield "after a false start" if before == [None] else "begun again"
