@@ -75,9 +75,11 @@ def obey(order: Order) -> dict[str, Any]:
     from trainer.cli import common, main
 
     ticks, ids = count(), count(1)
-    common.local_now = lambda: NOON + timedelta(days=30, seconds=next(ticks))
-    common.fresh_id = lambda: f"fresh-{next(ids)}"
-    common.Random = lambda: Random(1)  # type: ignore[assignment, misc]
+    vars(common).update(
+        local_now=lambda: NOON + timedelta(days=30, seconds=next(ticks)),
+        fresh_id=lambda: f"fresh-{next(ids)}",
+        Random=lambda: Random(1),
+    )
     os.environ["TRAINER_DB"] = f"{order.folder}/trainer.db"
     sys.argv = ["trainer", *(word.replace("{}", order.folder) for word in order.words)]
     sys.stdout, sys.stderr = io.StringIO(), io.StringIO()

@@ -183,7 +183,7 @@ def test_watching_goes_on_until_it_is_stopped(
     assert code == 0
     first, second, last = out.splitlines()
     assert "not whole" in first
-    assert "pupil.json, me: 1 tries" in second
+    assert "pupil.json, me: 1 try" in second
     assert "No longer watching" in last
 
 
@@ -198,7 +198,7 @@ def test_erasing_going_back_and_checking(at: At, tmp_path: Path) -> None:
     assert "me" in at("pupil", "student", "list")[1]
     out = str(tmp_path / "last.json")
     said = at("pupil", "erase", "me", "--yes", "--out", out)[1]
-    assert "Erased for good: 1 tries, 1 backups cleaned" in said
+    assert "Erased for good: 1 try, 1 backup cleaned" in said
     code, told, _ = at("pupil", "records", "in", out)
     assert code == 1
     assert "erased for good" in told

@@ -155,17 +155,20 @@ def erase(student: str, out: Path | None, yes: bool, db: Path | None) -> None:
     the student back.
     """
     from trainer.cli.files import write_file
+    from trainer.draw.words import counted
 
     with open_desk(db) as desk:
         who = desk.store.student(student)
         count = len(desk.store.attempts(who.id))
         if not yes:
-            click.confirm(f"Erase {who.name} and {count:,} tries for good?", abort=True)
+            tries = counted(count, "try", "tries")
+            click.confirm(f"Erase {who.name} and {tries} for good?", abort=True)
         if out:
             write_file(out, desk.record_out(who), replace=False)
         done = desk.store.erase(who)
-        copies = f"{done.cleaned} backups cleaned"
+        copies = f"{counted(done.cleaned, 'backup')} cleaned"
         if done.removed:
             copies += f", {done.removed} damaged or of an older version removed"
-        say(f"Erased for good: {done.attempts:,} tries, {copies}; files that were handed out and"
-            " copies made by other means are not reached.")  # fmt: skip
+        tries = counted(done.attempts, "try", "tries")
+        say(f"Erased for good: {tries}, {copies}; files that were handed out and copies made by"
+            " other means are not reached.")  # fmt: skip

@@ -43,13 +43,14 @@ def records() -> None:
 def _out(file: Path, replace: bool, db: Path | None, student: str) -> None:
     """Write a student's record to a FILE: tries, open starts, recitals."""
     from trainer.cli.files import write_file
+    from trainer.draw.words import counted
 
     with open_desk(db) as desk:
         who = desk.student(student)
         text = desk.record_out(who)
         count = len(desk.store.attempts(who.id))
     write_file(file, text, replace=replace)
-    say(f"{who.name}: {count:,} tries written to {file.name}.")
+    say(f"{who.name}: {counted(count, 'try', 'tries')} written to {file.name}.")
 
 
 @records.command("in")
@@ -181,14 +182,16 @@ def _taken(desk: Desk, name: str, data: bytes, *, join: bool) -> dict[str, Any]:
 
 def _words(taken: Taken) -> str:
     """What was new, in words."""
+    from trainer.draw.words import counted
+
     found = [
-        f"{count:,} {word}"
-        for count, word in (
-            (taken.attempts, "tries"),
-            (taken.retractions, "taken back"),
-            (taken.openings, "starts opened or closed"),
-            (taken.layer, "words on the student's own"),
-            (taken.joinings, "entries joined or parted"),
+        counted(count, *word)
+        for count, *word in (
+            (taken.attempts, "try", "tries"),
+            (taken.retractions, "taken back", "taken back"),
+            (taken.openings, "start opened or closed", "starts opened or closed"),
+            (taken.layer, "word on the student's own", "words on the student's own"),
+            (taken.joinings, "entry joined or parted", "entries joined or parted"),
         )
         if count
     ]
@@ -203,6 +206,9 @@ def _sentence(told: dict[str, Any]) -> str:
     if "refused" in told:
         refusal = str(told["refused"])
         return refusal if refusal.startswith(told["file"]) else f"{told['file']}: {refusal}"
+    from trainer.draw.words import counted
+
     ahead = told["in the future"]
-    clock = f" {ahead:,} tries are dated in the future: see that machine's clock." if ahead else ""
+    are = f"{counted(ahead, 'try is', 'tries are')} dated in the future: see that machine's clock."
+    clock = f" {are}" if ahead else ""
     return f"{told['file']}, {told['student']}: {told['words']}.{clock}"

@@ -95,5 +95,5 @@ def joined(words: list[str]) -> str:
 
 
 def counted(number: int, word: str, plural: str = "") -> str:
-    """ "1 bar", "2 bars"."""
-    return f"{number} {word if number == 1 else plural or word + 's'}"
+    """ "1 bar", "2 bars", "1,200 bars"."""
+    return f"{number:,} {word if number == 1 else plural or word + 's'}"
