@@ -286,6 +286,24 @@ def test_a_cable_that_is_pulled_is_no_silence() -> None:
     assert judged(one).join_reached
 
 
+def test_a_cable_that_comes_in_before_the_first_note_loses_nothing() -> None:
+    one = Try()
+    one.port.pull()
+    one.wait(3)
+    one.port.plug()
+    assert not one.play(played(chords(16, 36), at=4.0)).lost
+    assert judged(one).join_reached
+
+
+def test_a_cable_that_goes_after_the_join_changes_nothing() -> None:
+    """As when a program that played has come to its end."""
+    one = Try()
+    one.play(played(chords(16, 36)))
+    one.port.pull()
+    assert one.ended_after() == pytest.approx(QUICK.beyond + 0.5, abs=0.1)
+    assert one.ear.verdict.join_reached
+
+
 def test_a_lost_try_ends_with_a_key() -> None:
     one = Try()
     one.play(played(chords(16, 22)))

@@ -55,7 +55,8 @@ class Listening(Frozen, frozen=True):
     """How it stands. `onset` is the position (ql) of the chord where the player seems to be, None
     where that cannot be said; `last` is when the last key went down, on the port's clock, also
     after the end; `due` is when the try will be over if no other comes, None where it will not by
-    itself. `lost`: the instrument has gone, and the try will not end by itself."""
+    itself. `lost`: the instrument was away on the way to the join, and the try will not end by
+    itself."""
 
     notes: int = 0
     onset: float | None = None
@@ -110,11 +111,12 @@ class Ear:
         self._verdict: Verdict | None = None
 
     def listen(self, events: Iterable[Event], time: float, *, connected: bool = True) -> Listening:
-        """Take what a port gave; `time` is its clock from just before the taking. A silence is none
-        while the instrument is not `connected`: such a try is over only by a sign or a key."""
+        """Take what a port gave; `time` is its clock from just before the taking. Where the
+        instrument was not `connected` for a while on the way, what was not heard may have been
+        played: such a try is over only by a sign or a key."""
         for event in events:
             self.hear(event)
-        if not connected and self._end is None:
+        if not connected and self._notes and not self._crossed and self._end is None:
             self._lost, self._due = True, None
         self.tick(time)
         return self.now
@@ -135,8 +137,9 @@ class Ear:
 
     @property
     def verdict(self) -> Verdict:
-        """What was heard up to the end, or so far. Worked out once after the end; that may take
-        some hundredths of a second."""
+        """What was heard up to the end, or so far. Worked out once after the end, which takes
+        hundredths of a second, and tenths for notes that are not of the piece; after the end it
+        may be asked for in a thread of its own."""
         if self._verdict is None or self._end is None:
             through = self._crossed or self._judged is not None  # what came after it is no stop
             end = None if self._end is None or through else self._end - self._since

@@ -35,7 +35,9 @@ SHUFFLES = 4  # orders in which the same notes are tried, where there is doubt
 DOUBTFUL = 0.2  # the share of the price of nothing but foreign notes above which there is doubt
 PLAIN = 8.0  # a lead that settles the answer
 SHIFTS = (-12, 12, *range(-6, 0), *range(1, 7))
-TRIED = 60  # notes over which other octaves and keys are tried
+TRIED = 60  # notes over which other octaves and keys are tried,
+SOON = 16  # after so many of them only
+LIKELY = 3  # of them
 RIVALS = 4  # stories of equal price whose rhythms are compared
 RHYTHM = 0.25  # how much better another start has to fit the rhythm to take a tie
 EVEN = 1e-6  # costs nearer than this are the same
@@ -181,16 +183,17 @@ class Listener:
         """The same notes an octave off or transposed, if that explains them far better."""
         if plain.played and plain.sure.get("counts", 0) > 0.5:
             return None
-        head = notes[:TRIED]
-        costs = self.policy.costs
-        prices = {}
-        for shift in SHIFTS:
-            track = Track(self._lattice)
-            for note in head:
+        costs, head = self.policy.costs, notes[:TRIED]
+        tracks = {shift: Track(self._lattice) for shift in SHIFTS}
+        for number, note in enumerate(head):
+            if number == SOON:
+                best = sorted(tracks, key=lambda one: self._as_asked(tracks[one]))[:LIKELY]
+                tracks = {shift: tracks[shift] for shift in best}
+            for shift, track in tracks.items():
                 track.hear(note.pitch - shift, note.time)
-            prices[shift] = float(track.final()[: self._lattice.any_from].min())
-        shift = min(prices, key=lambda one: prices[one])
-        if len(head) < 6 or prices[shift] > 0.3 * costs.extra * len(head):
+        shift = min(tracks, key=lambda one: self._as_asked(tracks[one]))
+        limit = 0.3 * costs.extra * len(head)
+        if len(head) < 6 or self._as_asked(tracks[shift]) > limit:
             return None
         moved = [replaced(note, pitch=note.pitch - shift) for note in notes]
         found = self._verdict(moved, time)
@@ -201,6 +204,10 @@ class Listener:
         if passes == "accept":
             return replaced(found, shift=shift)
         return replaced(found, answer="no", accepted=False, shift=shift)
+
+    def _as_asked(self, track: Track) -> float:
+        """The price of the cheapest story that begins where it was asked."""
+        return float(track.final()[: self._lattice.any_from].min())
 
 
 def _cheapest(costs: Floats, limit: float) -> Ints:
