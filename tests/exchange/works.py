@@ -27,8 +27,8 @@ NAME = PUPIL.name
 WORKS: dict[str, list[str]] = {
     # In
     "record in": ["records", "in", "{}/record.json"],
-    "record in and joined": ["records", "in", "{}/joined.json", "--join"],
-    "folder": ["records", "watch", "{}", "--once"],
+    "record in, joined": ["records", "in", "{}/joined.json", "--join"],
+    "folder": ["records", "watch", "{}/shared", "--once"],
     "deck in": ["deck", "in", "{}/newer.json", "--yes"],
     "deck in, new": ["deck", "in", "{}/other.json"],
     "deck in, theirs": ["deck", "in", "{}/apart.json", "--take", "theirs"],
@@ -95,6 +95,9 @@ def studio(folder: Path) -> Path:
     with desk_of(path) as desk:  # edited further, so that the other teacher's is apart from it
         desk.edit(PIECE.deck.id, lambda piece: edit.advise(piece, 1, ["breathe"]), "advise 1")
         (folder / "newer.json").write_text(_edited(desk.hand_out(PIECE.deck.id), folder, "newer"))
+    (folder / "shared").mkdir()
+    (folder / "shared" / "record.json").write_text((folder / "record.json").read_text())
+    (folder / "shared" / "half.json").write_text(record[: len(record) // 2])
     (folder / "out").mkdir()
     for ending in ("json", "html", "ics"):
         (folder / "out" / f"file.{ending}").write_text(OLD)
@@ -153,17 +156,18 @@ def _remove(path: Path) -> None:
 
 
 def kept(path: Path) -> dict[str, list[tuple[object, ...]]]:
-    """All that a database holds, by table: its rows without their order of arrival. Caches, and
-    the mark of an erasing that goes on, are left out."""
+    """All that a database holds, by table: its rows without their order of arrival, and the names
+    of its tables, indexes and triggers. Caches are left out."""
     with closing(sqlite3.connect(path)) as raw:
         tables = raw.execute("SELECT name FROM sqlite_master WHERE type = 'table'").fetchall()
-        found = {}
+        names = raw.execute("SELECT name FROM sqlite_master ORDER BY name").fetchall()
+        found: dict[str, list[tuple[object, ...]]] = {"what there is": names}
         for (table,) in tables:
             if table.startswith(("sqlite_", "_sqlite")) or table in CACHES:
                 continue
             columns = [row[1] for row in raw.execute(f"PRAGMA table_info({table})")]
-            names = ", ".join(name for name in columns if name != "seq")
-            found[table] = sorted(raw.execute(f"SELECT {names} FROM {table}").fetchall(), key=repr)
+            chosen = ", ".join(name for name in columns if name != "seq")
+            found[table] = sorted(raw.execute(f"SELECT {chosen} FROM {table}").fetchall(), key=repr)
     return found
 
 
