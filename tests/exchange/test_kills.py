@@ -364,6 +364,53 @@ def _open(folder: Path) -> None:
         path.chmod(0o755 if path.is_dir() else 0o644)
 
 
+@pytest.mark.parametrize("damage", ["a page", "all of it"])
+def test_a_damaged_file_is_gone_back_from(
+    damage: str, made: Path, tmp_path: Path, runner: Runner
+) -> None:
+    """The backup takes its place; the damaged file is kept under another name."""
+    folder = copied(made, tmp_path / "made")
+    shutil.rmtree(folder / "trainer.db.backups")
+    with open_store(folder / "trainer.db") as store:
+        store.back_up("by hand")
+    file = folder / "trainer.db"
+    data = file.read_bytes()
+    broken = data[:100] + b"\xa5" * 3996 + data[4096:] if damage == "a page" else b"\xa5" * 9999
+    file.write_bytes(broken)
+    words, after = ["backup", "restore", "1", "--yes"], kept_in(made)
+    whole = copied(folder, tmp_path / "whole")
+    ended = runner(Order(words, str(whole)))
+    assert ended["code"] == 0, ended
+    ends = []
+    steps = ended["steps"]
+    for step, how in ((step, how) for step in some(len(steps), damage, 12) for how in HOW):
+        if how == "refuse" and steps[step - 1] == "sql":
+            continue
+        tried = copied(folder, tmp_path / "tried")
+        ended = runner(Order(words, str(tried), step, how, errno.ENOSPC))  # type: ignore[arg-type]
+        if how == "refuse":
+            one_sentence(ended)
+        now = (tried / "trainer.db").read_bytes()
+        asides = [one.read_bytes() for one in tried.glob("trainer.db.damaged-*")]
+        ends.append(now != broken)
+        if ends[-1]:
+            assert broken in asides
+            assert kept_in(tried) == after
+        assert len(backup.listed(tried / "trainer.db")) == len(backup.listed(file))
+        shutil.rmtree(tried)
+    print(f"rescue: {len(steps)} steps, {len(ends)} tries: {ends.count(True)} after")
+
+
+HOW = ("kill", "refuse")
+
+
+def kept_in(folder: Path) -> dict[str, list[tuple[object, ...]]]:
+    with open_store(folder / "trainer.db"):
+        pass
+    sound(folder / "trainer.db")
+    return kept(folder / "trainer.db")
+
+
 RANDOM_KILLS = 60 if ALL else 3
 
 

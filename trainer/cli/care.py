@@ -105,7 +105,9 @@ def _restore(which: str, yes: bool, db: Path | None) -> None:
         with open_desk(db) as desk:
             desk.store.restore(source)
     except TrainerError as error:
-        if "damaged" not in str(error) or source.name in str(error):
+        # Of a number in the list is known that it is of this file, whatever that looks like now.
+        lost = "damaged" in str(error) or (which.isdecimal() and "not a database" in str(error))
+        if not lost or source.name in str(error):
             raise
         _rescue(source, db)
         return
