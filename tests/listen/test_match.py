@@ -138,6 +138,16 @@ def test_a_jump_to_a_look_alike_names_both() -> None:
     assert set(verdict.jump.same) == {start(1), start(3)}
 
 
+def test_a_jump_that_is_taken_back_by_beginning_again_is_none() -> None:
+    strayed = after(played(chords(16, 22)), played(chords(48, 56)), 0.8)
+    verdict = heard(after(strayed, played(chords(16, 34)), 2.0), 2)
+    assert (verdict.accepted, verdict.jump, verdict.join_reached) == (True, None, True)
+    assert list(verdict.restarts) == pytest.approx([strayed[-1].time + 2])
+    assert verdict.left == (55,)
+    assert verdict.joined is not None
+    assert verdict.joined > verdict.restarts[0]
+
+
 def test_a_wrong_start_says_which_and_where_they_part() -> None:
     verdict = heard(played(chords(0, 12)), 3)
     assert verdict.answer == "no"

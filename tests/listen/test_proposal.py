@@ -268,6 +268,9 @@ def test_from_the_notes_to_the_outcome() -> None:
         "again": after(played(chords(16, 22)), played(chords(16, 36)), 2.0),
         "off": played(chords(16, 22)),
         "jump": after(played(chords(16, 24)), played(chords(48, 62)), 0.8),
+        "strayed": after(
+            after(played(chords(16, 22)), played(chords(48, 56)), 0.8), played(chords(16, 36)), 2.0
+        ),
         "else": played(chords(48, 60)),
     }
     found = {name: propose(heard(notes, 2), PIECE) for name, notes in tries.items()}
@@ -278,6 +281,7 @@ def test_from_the_notes_to_the_outcome() -> None:
         "again": Outcome.STOPPED,
         "off": Outcome.BROKE_OFF,
         "jump": Outcome.BROKE_OFF,
+        "strayed": Outcome.STOPPED,
         "else": Outcome.ELSEWHERE,
     }
     assert found["off"].witness is not None

@@ -163,8 +163,11 @@ def _again(story: Story, before: Step, step: Step, pause: float) -> bool:
 
 
 def jump(story: Story, names: Sequence[str]) -> tuple[Jump | None, int]:
-    """The last jump to another start, and the column it left."""
+    """The last jump to another start, and the column it left; none that was taken back by
+    beginning again."""
     for before, step in reversed(list(pairwise(story.steps))):
+        if step.move == RESTART:
+            break
         if step.move == JUMP:
             to = names[int(story.lattice.entry[step.column])]
             return Jump(step.note.time, to, (to,)), before.column
@@ -172,11 +175,12 @@ def jump(story: Story, names: Sequence[str]) -> tuple[Jump | None, int]:
 
 
 def reached(story: Story, cluster: int) -> float | None:
-    """The seconds at which a cluster, or one after it, was first come to without a jump."""
+    """The seconds at which a cluster, or one after it, was first come to without a jump on the
+    way from the beginning, or from beginning again."""
+    jumped = False
     for step in story.steps:
-        if step.move == JUMP:
-            return None
-        if step.column != BEFORE and story.lattice.place[step.column] >= cluster:
+        jumped = step.move == JUMP or (jumped and step.move != RESTART)
+        if not jumped and step.column != BEFORE and story.lattice.place[step.column] >= cluster:
             return step.note.time
     return None
 
