@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import glob
 import os
+import time
+from contextlib import suppress
 from pathlib import Path
 from uuid import uuid4
 
 from trainer.errors import TrainerError
 
 PART = ".part"  # the end of the name of a file that is being written
+STALE = 3600.0  # seconds after which nobody writes it any more
 
 
 def write_file(path: Path, content: str | bytes, *, replace: bool) -> None:
@@ -24,6 +28,7 @@ def write_file(path: Path, content: str | bytes, *, replace: bool) -> None:
         try:
             _write(part, content.encode() if isinstance(content, str) else content)
             part.replace(path)
+            _tidy(path)
         finally:
             part.unlink(missing_ok=True)
     except FileExistsError:
@@ -32,6 +37,15 @@ def write_file(path: Path, content: str | bytes, *, replace: bool) -> None:
         raise TrainerError(f"{path.name} would hold a broken letter: write it anew.") from error
     except OSError as error:
         raise TrainerError(f"{path.name} cannot be written: {error.strerror}.") from error
+
+
+def _tidy(path: Path) -> None:
+    """Remove what a process has left behind that was killed while it wrote this file."""
+    parts = path.parent.glob(f".{glob.escape(path.name[:40])}.????????{PART}")
+    for part in parts:
+        with suppress(OSError):
+            if time.time() - part.stat().st_mtime > STALE:
+                part.unlink()
 
 
 def _write(path: Path, content: bytes) -> None:
