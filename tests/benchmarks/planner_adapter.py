@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import UTC, datetime, timedelta
 from fractions import Fraction
 from random import Random
@@ -43,7 +43,7 @@ def _at(t: float) -> datetime:
     return MIDNIGHT + timedelta(days=t)
 
 
-def _attempt(index: int, one: Played) -> Attempt:
+def attempt_of(index: int, one: Played) -> Attempt:
     at = _at(one.t)
     return Attempt(
         id=f"{index:09}",
@@ -62,9 +62,13 @@ def _attempt(index: int, one: Played) -> Attempt:
 
 
 class Planner:
-    """`n` starts of one piece, all open from the first day."""
+    """`n` starts of one piece, all open from the first day. `told` makes of what was played the
+    attempt that stands in the log."""
 
-    def __init__(self, n: int, seed: int) -> None:
+    def __init__(
+        self, n: int, seed: int, told: Callable[[int, Played], Attempt] = attempt_of
+    ) -> None:
+        self._told = told
         self._rng = Random(seed)
         starts = tuple(Start(f"s{i}", i + 1, Fraction(8 * i)) for i in range(n))
         route = tuple(start.id for start in starts)
@@ -82,7 +86,7 @@ class Planner:
         if not new:
             return
         done = len(self._attempts)
-        self._attempts += [_attempt(done + i, one) for i, one in enumerate(new)]
+        self._attempts += [self._told(done + i, one) for i, one in enumerate(new)]
         self._beliefs = self._beliefs.taken(weigh(self._attempts, self._decks)[done:])
 
     def plan(self, state: Log, now: float, recital: float, budget: float) -> list[int]:

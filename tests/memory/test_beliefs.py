@@ -21,7 +21,7 @@ from trainer.memory.curve import DEFAULT
 from trainer.memory.evidence import weigh
 from trainer.memory.grid import DELTAS, ETAS, THETAS, grid
 from trainer.memory.model import Beliefs, believe
-from trainer.record.attempt import Attempt, Outcome
+from trainer.record.attempt import Attempt, Outcome, Witness
 from trainer.record.log import Written
 
 DECKS = {"d": deck(6)}
@@ -46,6 +46,15 @@ TRIES = st.lists(
         latency=st.none() | st.floats(0, 40),
         hints=st.sampled_from([(), ("key",)]),
         elsewhere=st.sampled_from(["", "s2", "s5"]),
+        heard=st.none()
+        | st.builds(
+            Witness,
+            st.sampled_from(list(Outcome)),
+            st.sampled_from(["", "s3"]),
+            wrong=st.integers(0, 9),
+            notes=st.integers(0, 20),
+            sure=st.floats(0, 1),
+        ),
     ),
     max_size=40,
 )

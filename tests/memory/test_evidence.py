@@ -7,7 +7,7 @@ import pytest
 from tests.memory.build import attempt, deck
 from trainer.deck.model import Former, Start
 from trainer.memory.evidence import Try, weigh
-from trainer.record.attempt import Outcome
+from trainer.record.attempt import Outcome, Witness
 
 MINUTE = 1 / 1440
 DECKS = {"d": deck(5)}
@@ -71,6 +71,31 @@ def test_a_witnessed_try_is_evidence_after_a_self_judged_one(judge: str) -> None
         attempt(0.13),
     ]
     assert kinds(weigh(log, DECKS)) == ["cold", "cold", "repeat", "repeat"]
+
+
+def test_what_is_heard_after_a_miss_and_the_page_is_a_repeat() -> None:
+    """`nothing` is never heard: the player's key says it, and the page is seen."""
+    log = [attempt(0, outcome=Outcome.NOTHING), attempt(MINUTE, judge="heard")]
+    assert kinds(weigh(log, DECKS)) == ["cold", "repeat"]
+    by_teacher = [log[0], attempt(MINUTE, judge="teacher")]
+    assert kinds(weigh(by_teacher, DECKS)) == ["cold", "cold"]
+
+
+def test_an_overruled_try_was_heard_all_the_same() -> None:
+    log = [attempt(0, heard=Witness(Outcome.STOPPED)), attempt(MINUTE, judge="heard")]
+    assert kinds(weigh(log, DECKS)) == ["cold", "repeat"]
+
+
+@pytest.mark.parametrize(
+    ("said", "sure", "confused"), [("", 0.9, "s4"), ("", 0.4, ""), ("s2", 0.9, "s2")]
+)
+def test_a_confusion_that_was_heard_counts_where_the_player_says_otherwise(
+    said: str, sure: float, confused: str
+) -> None:
+    heard = Witness(Outcome.ELSEWHERE, elsewhere="s4", sure=sure)
+    outcome = Outcome.ELSEWHERE if said else Outcome.THROUGH
+    (one,) = weigh([attempt(0, outcome=outcome, elsewhere=said, heard=heard)], DECKS)
+    assert one.confused == confused
 
 
 def test_the_practice_day_is_the_one_that_was_recorded() -> None:

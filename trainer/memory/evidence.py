@@ -11,6 +11,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 from hashlib import sha256
+from itertools import pairwise
 from typing import Literal
 
 from trainer.deck.model import Deck
@@ -23,6 +24,7 @@ RUN, SLIP = "run-through", "slip"
 CUES_THE_PIECE = frozenset({RUN, SLIP})  # the kinds that play it in its order
 JOINS = "joins"  # the kind that leaves the start out
 APART = frozenset({"away", "blocks"})  # those that do not play the phrase as it goes
+SURE = 0.5  # what is heard with less counts for no confusion
 JUST_AFTER = timedelta(minutes=10)  # so long does the phrase before still ring in the ear
 
 
@@ -30,10 +32,10 @@ class Try(Frozen, frozen=True):
     """An attempt and what it is worth.
 
     `start` is the start that has it now (a merged start's tries go to the one that took it
-    in); `confused` is the start begun instead, found in the same way, or empty. `cold` is the
-    evidence; otherwise the try was `cued` by what was played before it, or a `repeat` of the
-    same practice day, or both, or it stands `apart`. `lent` names the starts that were split off
-    from `start`: its history is a weak hint at theirs.
+    in); `confused` is the start begun instead, as said or as heard, found in the same way, or
+    empty. `cold` is the evidence; otherwise the try was `cued` by what was played before it, or a
+    `repeat` of the same practice day, or both, or it stands `apart`. `lent` names the starts that
+    were split off from `start`: its history is a weak hint at theirs.
     """
 
     attempt: Attempt
@@ -81,7 +83,7 @@ class _Kin:
                 parent = self.heir(start.parent)
                 self._lent[parent] = (*self._lent.get(parent, ()), start.id)
         route = deck.route if deck else ()
-        self._leads = frozenset(zip(route, route[1:], strict=False))
+        self._leads = frozenset(pairwise(route))
 
     def heir(self, start: str) -> str:
         """Follows merges to the end; a circle in the data stops where it closes."""
@@ -113,6 +115,7 @@ class _Day:
 
     tried: set[str] = field(default_factory=set)
     witnessed: set[str] = field(default_factory=set)  # heard, or judged by the teacher
+    missed: set[str] = field(default_factory=set)  # and the page seen
     played_through: bool = False
 
 
@@ -126,6 +129,14 @@ def _standing(attempts: Sequence[Attempt]) -> list[Attempt]:
 def _begun(attempt: Attempt) -> str:
     """The start whose phrase was really played."""
     return attempt.elsewhere or attempt.start
+
+
+def _instead(attempt: Attempt) -> str:
+    """The start that was begun instead, by the player's word or, where that says nothing of it,
+    as it was heard; empty where there was none."""
+    heard = attempt.heard
+    told = heard.elsewhere if heard and heard.sure >= SURE else ""
+    return attempt.elsewhere or told
 
 
 def _just_after(before: Attempt | None, attempt: Attempt, kin: _Kin) -> bool:
@@ -161,11 +172,15 @@ def _weighed(attempt: Attempt, before: Attempt | None, day: _Day, kin: _Kin) -> 
     in_order = attempt.drill in CUES_THE_PIECE
     witnessed = attempt.judge != "self"
     cued = day.played_through or in_order or _just_after(before, attempt, kin)
-    repeat = start in (day.witnessed if witnessed else day.tried)
+    # A miss is taken at the player's word: what an instrument hears after it is a repeat.
+    again = attempt.judge == "heard" and start in day.missed
+    repeat = again or start in (day.witnessed if witnessed else day.tried)
     day.played_through |= in_order
     day.tried.add(start)
-    if witnessed:
+    if witnessed or attempt.heard is not None:
         day.witnessed.add(start)
+    if not attempt.outcome.start_held:
+        day.missed.add(start)
     return Try(
         attempt=attempt,
         start=start,
@@ -173,6 +188,6 @@ def _weighed(attempt: Attempt, before: Attempt | None, day: _Day, kin: _Kin) -> 
         cued=cued,
         repeat=repeat,
         # Where it is played in its order, `elsewhere` is where the playing was taken up again.
-        confused=kin.heir(attempt.elsewhere) if attempt.elsewhere and not in_order else "",
+        confused="" if in_order else kin.heir(_instead(attempt)),
         lent=kin.lent(start),
     )

@@ -84,11 +84,21 @@ class Grid:
         not_lost = 1 / (1 + against * self._look_cut)
         return np.asarray(not_lost - held if grade == "looked" else 1 - not_lost)
 
-    def moved(self, h: Array, r: Array, held: bool) -> Array:
-        """The half-lives after a cold try."""
+    def moved(self, h: Array, r: Array, held: bool, doubt: Array | None = None) -> Array:
+        """The half-lives after a cold try; where there is a chance, `doubt`, that it went the
+        other way, the geometric mean of both."""
         growth = self._ratio[:, :, None] * h**-self.law.spacing * (1 - r)
-        if held:
-            return np.asarray(h * (1 + self.law.floor + growth))
+        if doubt is None:
+            return self._longer(h, growth) if held else self._failed(h, growth)
+        one, other = self._longer(h, growth), self._failed(h, growth)
+        if not held:
+            one, other = other, one
+        return np.asarray(one * (other / one) ** doubt)
+
+    def _longer(self, h: Array, growth: Array) -> Array:
+        return np.asarray(h * (1 + self.law.floor + growth))
+
+    def _failed(self, h: Array, growth: Array) -> Array:
         after = np.empty_like(h)
         drop = self.fresh[:, :, 0]
         kept = drop * np.maximum(h[:, :, 0] / drop, 1.0) ** self.law.kappa

@@ -16,11 +16,12 @@ from msgspec.structs import replace
 
 from trainer.memory.curve import DEFAULT, Law
 from trainer.memory.evidence import CUES_THE_PIECE, Part, Try
-from trainer.record.attempt import Attempt, Outcome
+from trainer.memory.judges import holds, judged, otherwise
+from trainer.record.attempt import Attempt
 from trainer.values import Frozen
 
 if TYPE_CHECKING:
-    from trainer.memory.grid import Array, Grade, Grid
+    from trainer.memory.grid import Array, Grid
 
 Band = Literal["holds", "fading", "weak", "untried"]
 
@@ -29,7 +30,6 @@ FIGURES_FROM = 3  # cold tries; under that only counts are shown
 PARTS: tuple[Part, ...] = ("start", "join")
 DAY = 86400.0
 UNSEEN = 0.02  # the chance to plan with where nothing was ever tried
-LATE = 5.0  # seconds after which a start began late
 INTERRUPTED = 30.0  # seconds before the first note that say nothing of memory
 LONGEST = 300.0  # seconds after which a try was left lying
 NOT_THERE = 0.15  # seconds that an instant start is taken for
@@ -273,32 +273,6 @@ def _observed(law: Law, trace: Trace, at: datetime) -> Any:
     return law.observed(law.retained(trace.elapsed(at), trace.half_life))
 
 
-def _grade(attempt: Attempt, part: Part) -> Grade:
-    """What the outcome says of that part."""
-    outcome = attempt.outcome
-    if part == "join":
-        return _JOIN_GRADES[outcome]
-    late = attempt.latency is not None and attempt.latency > LATE
-    if outcome is Outcome.BROKE_OFF and late:
-        return "hesitant"
-    return _START_GRADES[outcome]
-
-
-_START_GRADES: dict[Outcome, Grade] = {
-    Outcome.THROUGH: "clean",
-    Outcome.STOPPED: "hesitant",
-    Outcome.BROKE_OFF: "clean",
-    Outcome.LOOKED: "looked",
-    Outcome.NOTHING: "lost",
-    Outcome.ELSEWHERE: "lost",
-}
-_JOIN_GRADES: dict[Outcome, Grade] = {
-    Outcome.THROUGH: "clean",
-    Outcome.STOPPED: "hesitant",
-    Outcome.BROKE_OFF: "failed",  # how badly is not known
-}
-
-
 def _weight(one: Try) -> float:
     """How much a try's outcome weighs against a cold one's."""
     weight = WEIGHT_CUED if one.cued else WEIGHT_REPEAT if one.repeat else 1.0
@@ -402,9 +376,9 @@ class _Fold:
             seen = seen + WEIGHT_LENT * lender.seen
         if held and one.fresh:
             r = grid.chance(h, 1.0)
-            likely = grid.likelihood(grid.odds(r, _aid(one)), _grade(one.attempt, part))
+            likely, doubt = self._likelihood(grid.odds(r, _aid(one)), one.attempt, part)
             seen = seen + WEIGHT_FIRST * _weight(one) * self._np.log(likely)
-            h = grid.moved(h, r, held)
+            h = grid.moved(h, r, held, doubt)
         evidence = grid.evidence(seen)
         self._student[part] = self._student[part] + evidence
         return Trace(h, seen, evidence, at)
@@ -415,12 +389,13 @@ class _Fold:
         r = grid.chance(before.half_life, before.elapsed(at))
         against = grid.odds(r, _aid(one))
         weight = _weight(one)
-        seen = before.seen + weight * np.log(grid.likelihood(against, _grade(one.attempt, part)))
+        likely, doubt = self._likelihood(against, one.attempt, part)
+        seen = before.seen + weight * np.log(likely)
         if part == "start" and one.cold:
             seen = self._timed(before, one.attempt, against, seen)
         h = before.half_life
         if one.fresh:
-            moved = grid.moved(h, r, held)
+            moved = grid.moved(h, r, held, doubt)
             h = np.asarray(np.sqrt(h * moved)) if one.apart else moved
         last = max(at, before.last)
         if one.cued or one.apart:  # refreshed in part only
@@ -436,6 +411,20 @@ class _Fold:
             before.failing,
         )
         return self._counted(after, one, held) if one.cold else after
+
+    def _likelihood(
+        self, against: Array, attempt: Attempt, part: Part
+    ) -> tuple[Array, Array | None]:
+        """In every cell, how likely the reports of a try are, and the chance that it held where
+        it was said to fail, or the other way round; None where there is none."""
+        grade, instead = judged(attempt, part), otherwise(attempt, part)
+        likely = self._grid.likelihood(against, grade)
+        if instead is None:
+            return likely, None
+        other, times = instead
+        off = times * self._grid.likelihood(against, other)
+        both = likely + off
+        return both, None if holds(grade) == holds(other) else off / both
 
     def _counted(self, trace: Trace, one: Try, held: bool) -> Trace:
         return Trace(

@@ -1,0 +1,131 @@
+"""How far a word is taken, alone and beside what an instrument heard."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from tests.memory.build import at, attempt
+from tests.memory.test_model import CHAIN
+from trainer.memory.curve import DEFAULT
+from trainer.memory.evidence import Part, weigh
+from trainer.memory.grid import grid
+from trainer.memory.judges import judged, otherwise
+from trainer.memory.model import PARTS, believe
+from trainer.record.attempt import Attempt, Judge, Outcome, Witness
+
+BASE = [attempt(0), attempt(1), attempt(3)]
+
+WITNESSES = st.builds(
+    Witness,
+    st.sampled_from(Outcome),
+    wrong=st.integers(0, 30),
+    missed=st.integers(0, 30),
+    extra=st.integers(0, 30),
+    notes=st.integers(0, 60),
+    sure=st.floats(0, 1),
+)
+JUDGED = st.builds(
+    attempt,
+    st.just(10),
+    outcome=st.sampled_from(Outcome),
+    judge=st.sampled_from(["self", "teacher", "heard"]),
+    latency=st.none() | st.floats(0, 40),
+    heard=st.none() | WITNESSES,
+)
+
+
+def after(outcome: Outcome, **fields: Any) -> float:
+    """The chance ten days after one more try."""
+    log = [*BASE, attempt(10, outcome=outcome, **fields)]
+    return believe(weigh(log, {})).expected(["s1"], at(20))[0]
+
+
+@given(JUDGED, st.sampled_from(PARTS))
+def test_the_other_way_is_another_grade_and_its_weight_a_number(one: Attempt, part: Part) -> None:
+    if part == "join" and one.outcome.join_held is None:
+        return
+    instead = otherwise(one, part)
+    if instead is not None:
+        grade, times = instead
+        assert grade != judged(one, part)
+        assert 0 < times < 10
+
+
+def test_a_heard_try_is_doubted_less_than_the_teachers_and_that_less_than_ones_own() -> None:
+    judges: tuple[Judge, ...] = ("heard", "teacher", "self")
+    doubts = [otherwise(attempt(0, judge=judge), "start") for judge in judges]
+    assert all(a and b and a[1] < b[1] for a, b in pairwise(doubts))
+    chances = [after(Outcome.STOPPED, judge=judge) for judge in judges]
+    assert all(a > b for a, b in pairwise(chances))
+
+
+@given(st.floats(0, 1), st.floats(0, 1))
+def test_the_surer_the_instrument_the_more_it_says(one: float, other: float) -> None:
+    low, high = sorted((one, other))
+
+    def times(outcome: Outcome, sure: float) -> float:
+        found = otherwise(attempt(0, heard=Witness(outcome, sure=sure)), "start")
+        return found[1] if found else 0.0
+
+    assert times(Outcome.THROUGH, low) >= times(Outcome.THROUGH, high) > 0  # it agrees
+    assert 0 < times(Outcome.NOTHING, low) <= times(Outcome.NOTHING, high)  # it does not
+
+
+def test_what_is_overruled_lies_between_the_word_and_the_ear() -> None:
+    def overruled(sure: float) -> float:
+        return after(Outcome.STOPPED, heard=Witness(Outcome.NOTHING, sure=sure))
+
+    told = after(Outcome.STOPPED, judge="heard", heard=Witness(Outcome.STOPPED))
+    missed = after(Outcome.NOTHING, judge="heard", heard=Witness(Outcome.NOTHING))
+    assert missed < overruled(1.0) < overruled(0.8) < told
+
+
+def test_a_try_called_worse_than_it_was_heard_lies_between_too() -> None:
+    harsh = after(Outcome.NOTHING, heard=Witness(Outcome.THROUGH))
+    assert after(Outcome.NOTHING) < harsh < after(Outcome.THROUGH)
+
+
+def test_that_the_page_was_looked_at_no_instrument_knows_better() -> None:
+    assert after(Outcome.LOOKED) == after(Outcome.LOOKED, heard=Witness(Outcome.THROUGH))
+
+
+def test_many_notes_that_are_not_the_written_ones_make_a_through_weaker() -> None:
+    def through(wrong: int) -> float:
+        heard = Witness(Outcome.THROUGH, wrong=wrong, notes=30)
+        return after(Outcome.THROUGH, judge="heard", heard=heard)
+
+    assert through(0) == through(6) > through(7)
+
+
+def test_an_instrument_that_heard_no_start_says_nothing_of_the_join() -> None:
+    heard = attempt(0, heard=Witness(Outcome.NOTHING))
+    assert otherwise(heard, "join") == otherwise(attempt(0), "join")
+
+
+def test_the_published_chain_holds_in_the_grid_where_nothing_is_in_doubt() -> None:
+    cells = grid(DEFAULT)
+    middle = (5, 1, 0)  # ease 1, the middle gain, "drop"
+    h = cells.fresh
+    for gap, held, chance, left in CHAIN:
+        r = cells.chance(h, gap)
+        assert r[middle] == pytest.approx(chance, abs=1e-6)
+        h = cells.moved(h, r, held)
+        assert h[middle] == pytest.approx(left, abs=1e-6)
+
+
+@pytest.mark.parametrize("held", [True, False])
+def test_a_doubt_moves_from_one_way_to_the_other(held: bool) -> None:
+    cells = grid(DEFAULT)
+    r = cells.chance(cells.fresh, 1.0)
+    one, other = cells.moved(cells.fresh, r, held), cells.moved(cells.fresh, r, not held)
+    doubts = [np.full_like(r, doubt) for doubt in (0.0, 0.3, 1.0)]
+    none, some, full = (cells.moved(cells.fresh, r, held, doubt) for doubt in doubts)
+    assert np.allclose(none, one)
+    assert np.allclose(full, other)
+    assert ((some >= np.minimum(one, other)) & (some <= np.maximum(one, other))).all()
