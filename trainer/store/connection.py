@@ -1,7 +1,7 @@
 """One connection to the database file: opening it, bringing it up to date, reading, writing.
 
 Only this module and the schema know sqlite_utils; it is imported when a file is opened.
-A connection belongs to the thread that opened it.
+Several threads may share a connection: one reads or writes at a time.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from datetime import datetime
 from pathlib import Path
+from threading import RLock
 from typing import TYPE_CHECKING, Any, TypeAlias, TypeVar
 
 from trainer.errors import TrainerError
@@ -43,6 +44,7 @@ class Connection:
         self._patience = patience
         self.path = path
         self.read_only = read_only
+        self._turn = RLock()  # a transaction is one turn
 
     @classmethod
     def open(cls, path: Path, *, patience: float, now: Callable[[], datetime]) -> Connection:
@@ -76,7 +78,7 @@ class Connection:
         parameters: tuple[Any, ...] = (),
     ) -> T:
         """What `values` makes of the rows of a question. Rows it cannot understand are damage."""
-        with trouble.explained(self.path):
+        with self._turn, trouble.explained(self.path):
             found = self._db.execute(sql, parameters)
             try:
                 return values(found)
@@ -85,7 +87,7 @@ class Connection:
 
     def row(self, sql: str, parameters: tuple[Any, ...] = ()) -> Row | None:
         """The first row of a question, or None."""
-        with trouble.explained(self.path):
+        with self._turn, trouble.explained(self.path):
             found: Row | None = self._db.execute(sql, parameters).fetchone()
         return found
 
@@ -121,7 +123,7 @@ class Connection:
         """
         if self.read_only:
             raise trouble.say(trouble.NOT_WRITABLE, self.path)
-        with trouble.explained(self.path):
+        with self._turn, trouble.explained(self.path):
             try:
                 self._db.execute("BEGIN IMMEDIATE")
                 yield self.execute
@@ -162,7 +164,9 @@ def _connect(
 
     # Without an isolation level a statement outside of `writing` commits by itself.
     uri = f"{path.absolute().as_uri()}?{mode}"
-    raw = sqlite3.connect(uri, uri=True, timeout=patience, isolation_level=None)
+    raw = sqlite3.connect(
+        uri, uri=True, timeout=patience, isolation_level=None, check_same_thread=False
+    )
     db = Database(raw, execute_plugins=False, recursive_triggers=True, strict=True)
     try:
         for setting in _SETTINGS:
