@@ -54,7 +54,7 @@ def test_other_notes_are_another_score(run: Run, tmp_path: Path) -> None:
     assert len(told(run, "pieces")) == 2
 
 
-def test_a_deck_of_music_that_is_here_says_so(run: Run, tmp_path: Path) -> None:
+def test_a_deck_of_music_that_is_here_says_so(run: Run) -> None:
     """A pupil has added the score alone; then the teacher's deck arrives."""
     (deck,) = SCORES.parent.glob("decks/the-heron*.deck.json")
     assert read_deck(deck).score.notes

@@ -122,7 +122,9 @@ class People(Log):
 
     def beliefs(self, student: str) -> tuple[str, bytes] | None:
         """The cache of what is believed of a student: what it rests on, and the bytes."""
-        row = self._connection.row("SELECT basis, content FROM belief WHERE student = ?", (student,))
+        row = self._connection.row(
+            "SELECT basis, content FROM belief WHERE student = ?", (student,)
+        )
         return None if row is None else (str(row[0]), bytes(row[1]))
 
     def keep_beliefs(self, student: str, tries: int, basis: str, content: bytes) -> None:
