@@ -61,7 +61,7 @@ def test_the_overview_names_every_command(run: Run) -> None:
     [
         ("today",), ("retention",), ("attempts",), ("pieces",), ("starts", "1"), ("map", "1"),
         ("page", "1", "2"), ("readiness",), ("recovery",), ("forecasts",),
-        ("look-alikes",), ("slips",), ("blocks", "1", "2"), ("student", "list"),
+        ("look-alikes",), ("slips",), ("heard",), ("blocks", "1", "2"), ("student", "list"),
         ("recital", "list"), ("start", "show", "1", "2"),
     ],
     ids=" ".join,

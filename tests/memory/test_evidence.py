@@ -87,7 +87,7 @@ def test_an_overruled_try_was_heard_all_the_same() -> None:
 
 
 @pytest.mark.parametrize(
-    ("said", "sure", "confused"), [("", 0.9, "s4"), ("", 0.4, ""), ("s2", 0.9, "s2")]
+    ("said", "sure", "confused"), [("", 0.9, "s4"), ("", 0.7, ""), ("s2", 0.9, "s2")]
 )
 def test_a_confusion_that_was_heard_counts_where_the_player_says_otherwise(
     said: str, sure: float, confused: str

@@ -130,6 +130,15 @@ def forecasts(piece: str, fit: bool, db: Path | None, student: str, as_json: boo
 
 @click.command()
 @click.argument("piece", default="")
+@listing_options
+def heard(piece: str, db: Path | None, student: str, as_json: bool) -> None:
+    """What an instrument heard beside what was said: how often both agree, start by start, and
+    the places where they do not; of one PIECE, or of all."""
+    _show_report("heard", piece, db, student, as_json, None)
+
+
+@click.command()
+@click.argument("piece", default="")
 @click.option("--start", type=int, help="Of one start of the PIECE only, by its number.")
 @click.option("--csv", "as_csv", is_flag=True, help="All that is kept of each, for a spreadsheet.")
 @listing_options

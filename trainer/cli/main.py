@@ -43,6 +43,7 @@ COMMANDS: dict[str, tuple[str, str, str]] = {
     "last-days": ("days", "last_days", "The last two weeks before the recital."),
     "forecasts": ("days", "forecasts", "How far the forecasts have been right."),
     "attempts": ("days", "attempts", "The log of all tries."),
+    "heard": ("days", "heard", "What was heard beside what was said."),
     "record": ("days", "record", "Record one try, for instance at a lesson."),
     "take-back": ("days", "take_back", "Take a recorded try back."),
     "studio": ("lesson", "studio", "All students by what they need."),

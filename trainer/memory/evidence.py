@@ -24,7 +24,7 @@ RUN, SLIP = "run-through", "slip"
 CUES_THE_PIECE = frozenset({RUN, SLIP})  # the kinds that play it in its order
 JOINS = "joins"  # the kind that leaves the start out
 APART = frozenset({"away", "blocks"})  # those that do not play the phrase as it goes
-SURE = 0.5  # what is heard with less counts for no confusion
+SURE = 0.75  # what is heard with less says nothing against the player
 JUST_AFTER = timedelta(minutes=10)  # so long does the phrase before still ring in the ear
 
 

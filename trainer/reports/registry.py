@@ -9,6 +9,7 @@ from trainer.reports import (
     attempts,
     countdown,
     forecasts,
+    heard,
     lesson_page,
     lookalikes,
     own,
@@ -38,5 +39,6 @@ REPORTS: dict[str, Report] = {
     "last days": countdown.last_days,
     "slips": slips.report,
     "forecasts": forecasts.report,
+    "heard": heard.report,
     "lesson": lesson_page.report,
 }
