@@ -11,7 +11,7 @@ import pytest
 
 from tests.pieces import Clock, desk_at, piece_of, tune
 from trainer.desk import Desk
-from trainer.record.attempt import Outcome
+from trainer.record.attempt import Outcome, Witness
 from trainer.reports.attempts import RAW, raw, report
 from trainer.reports.table import Table, as_csv, as_text
 
@@ -69,6 +69,29 @@ def test_a_file_for_spreadsheets_has_all_that_is_kept(desk: Desk) -> None:
     assert other["join held"] == ""
     assert broke["piece"] == '\'=Study, "No. 1"'
     assert broke["at"].startswith("2026-03-02T22:00")
+
+
+def test_a_heard_try_shows_both_where_they_differ(desk: Desk) -> None:
+    play(desk, 1, Outcome.THROUGH, judge="heard", heard=Witness(Outcome.THROUGH))
+    assert not any("heard" in line for line in as_text(report(desk.view(desk.student()))))
+    other = Witness(Outcome.ELSEWHERE, elsewhere="deck-s3")
+    play(desk, 2, Outcome.STOPPED, heard=other)
+    table = report(desk.view(desk.student()))
+    at = table.columns.index("heard")
+    assert [row[at] for row in table.rows] == ["start 3", None]
+    for width in (60, 80):
+        (line,) = [one for one in as_text(table, width=width) if "start 3" in one]
+        assert "stopped" in line
+
+
+def test_what_was_heard_is_kept_whole_for_spreadsheets(desk: Desk) -> None:
+    heard = Witness(Outcome.ELSEWHERE, "deck-s3", None, 2, 1, 4, 30, 0.9)
+    play(desk, 2, Outcome.ELSEWHERE, elsewhere="deck-s3", judge="heard", heard=heard)
+    (row,) = csv.DictReader(io.StringIO(as_csv(raw(desk.view(desk.student())))))
+    kept = [row[name] for name in ("heard", "heard elsewhere", "heard broke at ql")]
+    assert kept == ["elsewhere", "3", ""]
+    counts = [row[name] for name in ("wrong", "missed", "extra", "notes", "sure")]
+    assert counts == ["2", "1", "4", "30", "0.9"]
 
 
 @pytest.mark.parametrize("sign", ["=", "+", "-", "@", "\t", "\r", " =", "\x1b="])

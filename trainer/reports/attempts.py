@@ -4,18 +4,21 @@ from __future__ import annotations
 
 from trainer.draw.words import hint_words
 from trainer.memory.evidence import Try
+from trainer.record.attempt import Attempt
+from trainer.reports.heard import otherwise, outcome_word
 from trainer.reports.table import Cell, Table
 from trainer.reports.view import View, where
 from trainer.score.cite import place
 
 COLUMNS = (
-    "day", "time", "piece", "start", "place", "outcome", "cold", "hints", "seconds", "when",
-    "drill", "judge", "id",
+    "day", "time", "piece", "start", "place", "outcome", "heard", "cold", "hints", "seconds",
+    "when", "drill", "judge", "id",
 )  # fmt: skip
 RAW = (
     "at", "day", "student", "piece", "start", "place", "outcome", "cold", "start held",
     "join held", "hints", "elsewhere", "broke at", "seconds", "latency", "tempo", "hands", "drill",
     "judge", "amends", "machine", "revision", "deck id", "start id", "elsewhere id", "broke at ql",
+    "heard", "heard elsewhere", "heard broke at ql", "wrong", "missed", "extra", "notes", "sure",
     "id",
 )  # fmt: skip
 NONE = "No try is here yet: `trainer drill` brings the first ones, at your own pace."
@@ -23,8 +26,9 @@ NONE = "No try is here yet: `trainer drill` brings the first ones, at your own p
 
 def report(view: View, deck: str | None = None, start: str | None = None) -> Table:
     """Each try of all pieces, of one deck or of one start, by their ids, under its practice
-    day: its outcome, and whether it was cold."""
+    day: its outcome, what was heard where that is another, and whether it was cold."""
     rows = tuple(_row(view, one) for one in _chosen(view, deck, start))
+    alike = all(row[COLUMNS.index("heard")] is None for row in rows)
     return Table(
         "attempts",
         _title(view, deck, start),
@@ -32,7 +36,7 @@ def report(view: View, deck: str | None = None, start: str | None = None) -> Tab
         rows,
         () if rows else (NONE,),
         figures=("start", "seconds"),
-        hidden=("when", "drill", "judge", "id"),
+        hidden=("when", "drill", "judge", "id", *(["heard"] if alike else [])),
         spare=("seconds", "hints"),
         over="day",
     )
@@ -42,8 +46,8 @@ def raw(view: View, deck: str | None = None, start: str | None = None) -> Table:
     """The same tries with all that is kept of each, for a spreadsheet.
 
     `at` is an instant with its offset, `seconds` and `latency` are seconds, `tempo` is quarter
-    notes a minute, `broke at ql` counts quarter notes from the first bar's beginning. What was
-    not observed or not said is empty.
+    notes a minute, `broke at ql` counts quarter notes from the first bar's beginning. From `heard`
+    to `sure` (0-1) stands what an instrument heard. What was not observed or not said is empty.
     """
     rows = tuple(_raw_row(view, one) for one in _chosen(view, deck, start))
     return Table("attempts", _title(view, deck, start), RAW, rows)
@@ -71,6 +75,7 @@ def _row(view: View, one: Try) -> tuple[Cell, ...]:
         f"{attempt.at:%H:%M}",
         *_whose(view, one),
         attempt.outcome.value,
+        _heard(view, attempt),
         one.cold,
         hint_words(attempt.hints) if attempt.hints else None,
         None if attempt.seconds is None else round(attempt.seconds),
@@ -111,7 +116,31 @@ def _raw_row(view: View, one: Try) -> tuple[Cell, ...]:
         one.start,
         attempt.elsewhere or None,
         None if at is None else float(at),
+        *_witness(view, attempt),
         attempt.id,
+    )
+
+
+def _heard(view: View, one: Attempt) -> str | None:
+    """What was heard, where something else was said."""
+    return outcome_word(view, one, one.heard) if one.heard and otherwise(one) else None
+
+
+def _witness(view: View, one: Attempt) -> tuple[Cell, ...]:
+    """All that an instrument heard of a try."""
+    heard = one.heard
+    if heard is None:
+        return (None,) * 8
+    other = view.find(one.deck, heard.elsewhere) if heard.elsewhere else None
+    return (
+        heard.outcome.value,
+        other[1].number if other else None,
+        None if heard.broke_at is None else float(heard.broke_at),
+        heard.wrong,
+        heard.missed,
+        heard.extra,
+        heard.notes,
+        heard.sure,
     )
 
 
