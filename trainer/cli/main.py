@@ -106,6 +106,7 @@ def main() -> None:
         sys.stdout = Path(os.devnull).open("w", encoding="utf-8")  # noqa: SIM115
     try:
         cli.main(prog_name="trainer", standalone_mode=False)
+        sys.stdout.flush()  # what cannot be printed is found out here, not at the very end
     except TrainerError as error:
         _fail(str(error), 1)
     except click.exceptions.NoArgsIsHelpError as error:
@@ -121,6 +122,8 @@ def main() -> None:
     except OSError as error:
         at = "read or written" if error.filename is not None else "printed"
         name = Path(str(error.filename)).name if error.filename is not None else "The answer"
+        if error.filename is None:  # what waits is let go, or it would be tried once more
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         _fail(f"{name} could not be {at}: {error.strerror}. All that was recorded is kept.", 1)
 
 
