@@ -134,6 +134,26 @@ class Pause(Frozen, frozen=True):
     onset: float
 
 
+MarkKind = Literal["right", "wrong", "missed", "extra"]
+
+
+class Mark(Frozen, frozen=True):
+    """What became of one written note, or of a played one that stands in nobody's place.
+
+    `pitch` is the written one, of an extra note the played one. `onset` is the position (ql) of
+    its chord; of an extra note, that of the chord beside which it came, None before the beginning.
+    `time` is when it was played, or what was played `instead` of it; None where nothing was.
+    `earlier`: an extra note of a playing that was left, and its place gone over again.
+    """
+
+    kind: MarkKind
+    pitch: int
+    onset: float | None
+    time: float | None = None
+    instead: int | None = None
+    earlier: bool = False
+
+
 class Verdict(Frozen, frozen=True):
     """What was heard in one attempt.
 
@@ -146,7 +166,10 @@ class Verdict(Frozen, frozen=True):
     beat that is kept). `parts` is the position, counted along the asked start, where it and
     the played one go different ways. `shift` is in semitones. `sure` gives 0 to 1 for each
     finding, by its name. The join of the last start is the last chord; `joined` is the seconds
-    at which the join was come to, None where it was not or by a jump.
+    at which the join was come to, None where it was not or by a jump. `marks` has each written
+    note of all chords that were gone through, in order of place, and each extra one; as many are
+    wrong, missed and extra as the counts say. Where `shift` is not 0 their pitches are those that
+    would have been played without it.
     """
 
     asked: str
@@ -174,4 +197,5 @@ class Verdict(Frozen, frozen=True):
     hands: Hands = "both"
     parts: float | None = None
     shift: int = 0
+    marks: tuple[Mark, ...] = ()
     sure: dict[str, float] = field(default_factory=dict)

@@ -8,8 +8,6 @@ from itertools import pairwise
 from statistics import median
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from trainer.listen.lattice import (
     ADVANCE,
     BACK,
@@ -17,7 +15,6 @@ from trainer.listen.lattice import (
     FREE,
     HANDS,
     JUMP,
-    LATE,
     RESTART,
     START,
     Lattice,
@@ -92,53 +89,6 @@ def begun(story: Story) -> int:
 def matched(story: Story) -> int:
     """How many notes were expected where they came."""
     return sum(step.column != BEFORE and step.move not in (EXTRA, FREE) for step in story.steps)
-
-
-def counts(story: Story) -> tuple[int, int, int]:
-    """Wrong, missed and extra notes. A missed note and one too many within the same two chords
-    are one wrong note. What stands after the last note is not missed, and what was broken off
-    by going back is missed only if it never came."""
-    lattice = story.lattice
-    struck: dict[int, int] = {}  # the bits that were struck, by column
-    passed: dict[int, bool] = {}  # columns the story went through
-    foreign: list[int] = []  # the columns where a note was one too many
-    before = BEFORE
-    for step in story.steps:
-        if step.column == BEFORE or step.move == EXTRA:
-            foreign.append(step.column)
-        elif step.move == FREE:
-            pass
-        elif step.move == LATE:
-            _strike(lattice, struck, step.note.pitch, step.column - 1)
-        else:
-            if step.move == START:
-                home = int(lattice.home[lattice.row[step.column], story.entry])
-                passed.update(dict.fromkeys(range(home, step.column), True))
-            elif step.move == ADVANCE:
-                passed.update(dict.fromkeys(range(before, step.column), True))
-            _strike(lattice, struck, step.note.pitch, step.column)
-        before = step.column
-    last = before
-    passed[last] = True
-    missing = [
-        column
-        for column in passed
-        for _ in range(int(lattice.sizes[column]) - struck.get(column, 0).bit_count())
-    ]
-    wrong = 0
-    for column in foreign:
-        near = next((c for c in missing if column != BEFORE and column <= c <= column + 2), None)
-        if near is not None:
-            missing.remove(near)
-            wrong += 1
-    missing = [column for column in missing if column != last]
-    return wrong, len(missing), len(foreign) - wrong
-
-
-def _strike(lattice: Lattice, struck: dict[int, int], pitch: int, column: int) -> None:
-    at = lattice.places(pitch)
-    assert at is not None
-    struck[column] = struck.get(column, 0) | int(at.bits[np.searchsorted(at.columns, column)])
 
 
 def restarts(story: Story, pause: float) -> list[tuple[float, int]]:

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from trainer.listen import story as read
 from trainer.listen.alike import entry_at, parting
+from trainer.listen.marks import marks
 from trainer.listen.model import Jump, Verdict
 
 if TYPE_CHECKING:
@@ -51,7 +53,8 @@ def describe(
     places = story.places()
     notes = [step.note for step in story.steps]
     first = read.begun(story)
-    wrong, missed, extra = read.counts(story)
+    found = marks(story)
+    counted = Counter(mark.kind for mark in found)
     tempo, steadiness = read.pace(story)
     jump, left = read.jump(story, lattice.names)
     pauses = read.pauses(story, policy.hesitation)
@@ -79,9 +82,9 @@ def describe(
         notes=len(notes),
         latency=round(notes[first].time, 4),
         upbeat=places[0] < entry.at,
-        wrong=wrong,
-        missed=missed,
-        extra=extra,
+        wrong=counted["wrong"],
+        missed=counted["missed"],
+        extra=counted["extra"],
         restarts=tuple(time for time, _ in again),
         left=tuple(None if at == read.BEFORE else story.onset(at) for _, at in again),
         stopped=stopped,
@@ -95,6 +98,7 @@ def describe(
         steadiness=steadiness and round(steadiness, 3),
         hands=story.hands,
         parts=None if judged.accepted else _parts(waiting, asked, entry),
+        marks=found,
         sure=_sure(story, judged, policy, silence, jump),
     )
 
