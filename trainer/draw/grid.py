@@ -9,6 +9,9 @@ from trainer.draw.layout import (
     Column,
     Drawing,
     Placed,
+    Remark,
+    Remarks,
+    Spot,
     Style,
     blocks,
     columns,
@@ -25,25 +28,30 @@ _LABEL = 8  # cells a staff's label may take
 
 
 def grid(
-    window: Window, style: Style, moments: Sequence[Moment] | None = None, *, bars: int = 2
+    window: Window,
+    style: Style,
+    moments: Sequence[Moment] | None = None,
+    *,
+    bars: int = 2,
+    remarks: Remarks | None = None,
 ) -> Drawing:
     """The table in blocks of at most `bars` bars, with an empty line between blocks.
 
-    `moments` are those of the window to be drawn, all by default. Raises TrainerError where
-    the width is too small for a single moment.
+    `moments` are those of the window to be drawn, all by default. With `remarks` there are no
+    fingers. Raises TrainerError where the width is too small for a single moment.
     """
     labels = staff_labels(window, style)
     margin = max(map(cells, labels.values())) + 1
 
     def lay(run: Sequence[Moment]) -> tuple[Column, ...] | None:
-        options = (_columns(run, style, least) for least in _SPACINGS)
+        options = (_columns(window, run, style, least, remarks) for least in _SPACINGS)
         return next((cols for cols in options if margin + cols[-1].end <= style.width), None)
 
     drawing = Drawing((), ())
     for _, cols in blocks(moments or window.moments, bars, lay):
         if cols is None:
             raise TrainerError(f"{style.width} columns are too few for this music: widen it.")
-        drawing = drawing.then(_block(window, cols, style, labels, margin))
+        drawing = drawing.then(_block(window, cols, style, labels, margin, remarks))
     return drawing
 
 
@@ -62,21 +70,30 @@ def staff_labels(window: Window, style: Style) -> dict[int, str]:
     }
 
 
-def _columns(moments: Sequence[Moment], style: Style, least: int) -> tuple[Column, ...]:
+def _columns(
+    window: Window, moments: Sequence[Moment], style: Style, least: int, remarks: Remarks | None
+) -> tuple[Column, ...]:
+    said = remarks or Remarks()
+
     def needs(moment: Moment) -> int:
         heads = moment.opening if moment is moments[0] else moment.heads
-        texts = [len(_text(head, moment, style)) + head.held for head in heads]
-        return max([least, len(moment.ruler) + 1, *(size + 1 for size in texts)])
+        texts = [len(_text(head, moment, style, remarks)) + head.held for head in heads]
+        texts += [len(r.text) for staff in window.staves for r in said.outside(staff, moment)]
+        return max([least, len(said.ruler(moment)) + 1, *(size + 1 for size in texts)])
 
     return columns(moments, needs)
 
 
-def _text(head: Head, moment: Moment, style: Style) -> str:
-    """A head in its cell: "G♯5", with its finger "G♯5:3", carried on by a tie "(G♯5)"."""
+def _text(head: Head, moment: Moment, style: Style, remarks: Remarks | None) -> str:
+    """A head in its cell: "G♯5", with its finger "G♯5:3", carried on by a tie "(G♯5)"; with what
+    is said of it before it."""
     name = written(head.step, head.alter, head.octave, names=style.names, natural=head.natural)
     if not head.struck:
         return f"({name})"
     grace = "~" if head.staff in moment.graces else ""
+    if remarks is not None:
+        said = remarks.before(head)
+        return (said.text if said else "") + grace + name
     finger = f":{style.label(head.fingers[0])[:3]}" if head.fingers else ""
     return grace + name + finger
 
@@ -87,8 +104,9 @@ def _block(
     style: Style,
     labels: dict[int, str],
     margin: int,
+    remarks: Remarks | None,
 ) -> Drawing:
-    sheet = _Sheet(window, cols, style)
+    sheet = _Sheet(window, cols, style, remarks)
     for text in header(cols, style, window.entry, "bar "):
         sheet.row(text)
     ruler_at = {1: 1, 2: 1}.get(len(window.staves), 0)
@@ -104,11 +122,15 @@ def _block(
 class _Sheet:
     """One block while it is being drawn."""
 
-    def __init__(self, window: Window, cols: Sequence[Column], style: Style) -> None:
+    def __init__(
+        self, window: Window, cols: Sequence[Column], style: Style, remarks: Remarks | None
+    ) -> None:
         self.window, self.cols, self.style = window, cols, style
+        self.given, self.remarks = remarks, remarks or Remarks()
         self.canvas = Canvas(cols[-1].end)
         self.labels: list[str] = []
         self.placed: list[Placed] = []
+        self.spots: list[Spot] = []
 
     def row(self, text: str = "", label: str = "") -> int:
         line = self.canvas.row()
@@ -126,7 +148,24 @@ class _Sheet:
     def ruler(self) -> None:
         line = self.music_row()
         for col in self.cols:
-            self.canvas.put(line, col.at, col.moment.ruler)
+            at = col.at
+            self.canvas.put(line, at, col.moment.ruler)
+            at += len(col.moment.ruler)
+            for remark in self.remarks.after(col.moment):
+                self.remark(line, at, remark)
+                at += len(remark.text)
+
+    def remark(self, line: int, at: int, remark: Remark) -> None:
+        self.canvas.put(line, at, remark.text)
+        self.spots.append(Spot(line, at, len(remark.text), remark.kind))
+
+    def beside(self, number: int) -> None:
+        """What is said of a staff, under it."""
+        stacks = [(col.at, self.remarks.outside(number, col.moment)) for col in self.cols]
+        lines = [self.music_row() for _ in range(max(len(stack) for _, stack in stacks))]
+        for at, stack in stacks:
+            for line, remark in zip(lines, reversed(stack), strict=False):
+                self.remark(line, at, remark)
 
     def staff(self, number: int, label: str) -> None:
         heads = [
@@ -140,10 +179,11 @@ class _Sheet:
             for head in row:
                 self.head(line, head)
         self.silence(top, number)
+        self.beside(number)
 
     def head(self, line: int, head: Head) -> None:
         col = next(col for col in self.cols if col.moment.onset == head.onset)
-        text = _text(head, col.moment, self.style)
+        text = _text(head, col.moment, self.style, self.given)
         self.canvas.put(line, col.at, text)
         if head.held:
             first, last = col.at + len(text), until(self.cols, head.end) - 1
@@ -151,6 +191,8 @@ class _Sheet:
             self.canvas.put(line, first, fill * (last - first))
         before = head.onset < self.window.entry
         self.placed.append(Placed(head, line, col.at, len(text), before))
+        if said := self.remarks.before(head):
+            self.spots.append(Spot(line, col.at, len(text), said.kind))
 
     def silence(self, line: int, number: int) -> None:
         """Rests of the whole staff, and grace notes that no head follows."""
@@ -165,7 +207,7 @@ class _Sheet:
             (fit(label, margin) + self.style.ink(text)).rstrip() or " "
             for label, text in zip(self.labels, self.canvas.lines(), strict=True)
         )
-        return Drawing(tuple(lines), tuple(p.moved(0, margin) for p in self.placed))
+        return Drawing(tuple(lines), tuple(self.placed), tuple(self.spots)).indented(margin)
 
 
 def _rows(heads: Sequence[Head]) -> list[list[Head]]:

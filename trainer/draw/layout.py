@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from fractions import Fraction
 
 from msgspec.structs import replace
@@ -29,7 +29,7 @@ class Style(Frozen, frozen=True):
         return to_ascii(clean(text)) if self.ascii else clean(text)
 
 
-_ASCII = str.maketrans("─│┃┬┼┴┐┤┘═–·▼…♯♭♮", "-||||||||=r.v.#bn")
+_ASCII = str.maketrans("─│┃┬┼┴┐┤┘═–·▼…♯♭♮×«»■", "-||||||||=r.v.#bnx<>]")
 
 
 class Placed(Frozen, frozen=True):
@@ -46,21 +46,77 @@ class Placed(Frozen, frozen=True):
         return replace(self, line=self.line + lines, column=self.column + columns)
 
 
+class Remark(Frozen, frozen=True):
+    """Something said of a note or a place of the page: a sign, or a sign and a name, and what
+    `kind` of thing it says. `lead` cells of it stand before the place, in the gap there."""
+
+    text: str
+    kind: str = ""
+    lead: int = 1
+
+    @property
+    def cells(self) -> int:
+        """The cells from its place on, with the gap after it."""
+        return len(self.text) - self.lead + 1
+
+
+class Remarks(Frozen, frozen=True):
+    """What is said on a page: before struck heads, by onset and pitch; outside a staff, by onset
+    and staff, the lowest first; after the beats of the ruler, by onset."""
+
+    heads: Mapping[tuple[Fraction, int], Remark] = {}
+    beside: Mapping[tuple[Fraction, int], tuple[Remark, ...]] = {}
+    beats: Mapping[Fraction, tuple[Remark, ...]] = {}
+
+    def before(self, head: Head) -> Remark | None:
+        return self.heads.get((head.onset, head.pitch)) if head.struck else None
+
+    def outside(self, staff: int, moment: Moment) -> tuple[Remark, ...]:
+        return self.beside.get((moment.onset, staff), ())
+
+    def after(self, moment: Moment) -> tuple[Remark, ...]:
+        return self.beats.get(moment.onset, ())
+
+    def ruler(self, moment: Moment) -> str:
+        """The ruler's word for a moment, and what is said after it."""
+        return moment.ruler + "".join(remark.text for remark in self.after(moment))
+
+
+class Spot(Frozen, frozen=True):
+    """Where a remark stands in a drawing: its line, first cell and count of cells, and its kind."""
+
+    line: int
+    column: int
+    cells: int
+    kind: str
+
+    def moved(self, lines: int, columns: int) -> Spot:
+        return replace(self, line=self.line + lines, column=self.column + columns)
+
+
 class Drawing(Frozen, frozen=True):
-    """Lines of text, and where the heads stand in them (for dimming and for counting).
+    """Lines of text, where the heads stand in them (for dimming and for counting), and where the
+    remarks are.
 
     An empty line stands between blocks and nowhere else.
     """
 
     lines: tuple[str, ...]
     placed: tuple[Placed, ...]
+    spots: tuple[Spot, ...] = ()
 
     def then(self, other: Drawing) -> Drawing:
         """This drawing with another one under it, an empty line between them."""
         top = len(self.lines) + 1 if self.lines else 0
         lines = (*self.lines, "", *other.lines) if self.lines else other.lines
-        moved = (placed.moved(top, 0) for placed in other.placed)
-        return Drawing(lines, (*self.placed, *moved))
+        placed = (one.moved(top, 0) for one in other.placed)
+        spots = (one.moved(top, 0) for one in other.spots)
+        return Drawing(lines, (*self.placed, *placed), (*self.spots, *spots))
+
+    def indented(self, columns: int) -> Drawing:
+        """The same places so many cells to the right; the lines are as they were."""
+        placed = (one.moved(0, columns) for one in self.placed)
+        return Drawing(self.lines, tuple(placed), tuple(s.moved(0, columns) for s in self.spots))
 
 
 class Column(Frozen, frozen=True):

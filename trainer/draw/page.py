@@ -8,7 +8,7 @@ from textwrap import wrap
 from typing import Literal, get_args
 
 from trainer.draw.grid import grid
-from trainer.draw.layout import Drawing, Style
+from trainer.draw.layout import Drawing, Remarks, Style
 from trainer.draw.names import Naming
 from trainer.draw.speech import spoken
 from trainer.draw.staff import staff_page
@@ -54,9 +54,10 @@ def drawing(
     *,
     staves: Iterable[int] | None = None,
     form: Form = "staff",
+    remarks: Remarks | None = None,
 ) -> Drawing:
-    """As `page`, with the place of every head in the lines. Where the notes are not in the deck,
-    it says so."""
+    """As `page`, with the place of every head in the lines, and with what is said of them. Where
+    the notes are not in the deck, it says so."""
     if style.width < _NARROWEST:
         raise TrainerError(
             f"{style.width} columns are too few for music: widen to {_NARROWEST} or more."
@@ -64,6 +65,6 @@ def drawing(
     if not score.notes:
         return Drawing(tuple(wrap(NO_NOTES, style.width)), ())
     view = window(score, start, end, staves)
-    return (
-        staff_page(view, style) if form == "staff" and len(view.staves) <= 2 else grid(view, style)
-    )
+    if form == "staff" and len(view.staves) <= 2:
+        return staff_page(view, style, remarks)
+    return grid(view, style, remarks=remarks)

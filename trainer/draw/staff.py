@@ -17,6 +17,9 @@ from trainer.draw.layout import (
     Column,
     Drawing,
     Placed,
+    Remark,
+    Remarks,
+    Spot,
     Style,
     blocks,
     columns,
@@ -36,10 +39,12 @@ _EDGE = 5  # cells of the left edge: the system's line, the clef, a little of th
 _CLEF = 4  # cells of a clef that changes
 
 
-def staff_page(window: Window, style: Style) -> Drawing:
+def staff_page(window: Window, style: Style, remarks: Remarks | None = None) -> Drawing:
     """One or two staves in blocks of bars: two if they fit (four where there is ample room),
-    else one, else up to a beat; a beat that does not fit is drawn as a table."""
-    music = _Music(window, style)
+    else one, else up to a beat; a beat that does not fit is drawn as a table.
+
+    With `remarks` these stand where the fingers would."""
+    music = _Music(window, style, remarks)
     short = {"RH": "R", "LH": "L"}
     labels = {n: short.get(label, label) for n, label in staff_labels(window, style).items()}
     room = style.width - max(map(cells, labels.values())) - _EDGE - 1
@@ -52,7 +57,7 @@ def staff_page(window: Window, style: Style) -> Drawing:
     bars = 4 if style.width >= _ROOMY else 2
     for moments, cols in blocks(window.moments, bars, lay, in_beats=True):
         if cols is None:
-            drawing = drawing.then(grid(window, style, moments))
+            drawing = drawing.then(grid(window, style, moments, remarks=remarks))
         else:
             drawing = drawing.then(_Sheet(music, cols).drawing(labels))
     return drawing
@@ -81,8 +86,9 @@ class _Music:
     is drawn there too.
     """
 
-    def __init__(self, window: Window, style: Style) -> None:
+    def __init__(self, window: Window, style: Style, remarks: Remarks | None) -> None:
         self.window, self.style = window, style
+        self.remarks, self.plain = remarks or Remarks(), remarks is None
         self.clefs = Clefs(window)
         self._cells: dict[tuple[int, int, bool], list[_Cell]] = {}
         self._widths: dict[tuple[int, bool], int] = {}
@@ -110,19 +116,21 @@ class _Music:
 
         return columns(moments, needs, lead)
 
-    def fingers(self, staff: int, moment: Moment) -> list[str]:
-        """The fingers of one staff's heads, lowest head first."""
+    def beside(self, staff: int, moment: Moment) -> Sequence[Remark]:
+        """What stands outside a staff: the remarks, else the fingers, lowest head first."""
+        if not self.plain:
+            return self.remarks.outside(staff, moment)
         heads = (head for head in moment.heads if head.staff == staff and head.fingers)
-        return [self.style.label(head.fingers[0])[:3] for head in heads]
+        return [Remark(self.style.label(head.fingers[0])[:3], lead=0) for head in heads]
 
     def _width(self, moment: Moment, opening: bool) -> int:
         """The cells that the texts of a moment need, with the gap after them."""
         key = (moment.index, opening)
         if key not in self._widths:
-            widths = [len(moment.ruler) + 1]
+            widths = [len(self.remarks.ruler(moment)) + 1]
             for staff in self.window.staves:
                 widths += [cell.width for cell in self.cells(staff, moment, opening)]
-                widths += [len(text) + 1 for text in self.fingers(staff, moment)]
+                widths += [remark.cells for remark in self.beside(staff, moment)]
             self._widths[key] = max(widths)
         return self._widths[key]
 
@@ -171,6 +179,7 @@ class _Sheet:
         self.canvas = Canvas(_EDGE + cols[-1].end + 1)
         self.labels: list[str] = []
         self.placed: list[Placed] = []
+        self.spots: list[Spot] = []
 
     def drawing(self, labels: dict[int, str]) -> Drawing:
         for text in header(self.cols, self.style, self.window.entry):
@@ -178,9 +187,9 @@ class _Sheet:
         for i, staff in enumerate(self.window.staves):
             if i:
                 self.staff(staff, labels[staff])
-                self.fingers(staff, above=False)
+                self.beside(staff, above=False)
             else:
-                self.fingers(staff, above=True)
+                self.beside(staff, above=True)
                 self.staff(staff, labels[staff])
                 self.ruler()
         margin = max(map(cells, labels.values()))
@@ -188,7 +197,7 @@ class _Sheet:
             (fit(label, margin) + self.style.ink(text)).rstrip() or " "
             for label, text in zip(self.labels, self.canvas.lines(), strict=True)
         )
-        return Drawing(tuple(lines), tuple(p.moved(0, margin) for p in self.placed))
+        return Drawing(tuple(lines), tuple(self.placed), tuple(self.spots)).indented(margin)
 
     def add(self, text: str = "", label: str = "", fill: str = " ") -> int:
         line = self.canvas.row(fill)
@@ -199,17 +208,28 @@ class _Sheet:
     def ruler(self) -> None:
         line = self.add()
         for col in self.cols:
-            self.canvas.put(line, _EDGE + col.at, col.moment.ruler)
+            at = _EDGE + col.at
+            self.canvas.put(line, at, col.moment.ruler)
+            at += len(col.moment.ruler)
+            for remark in self.music.remarks.after(col.moment):
+                self.remark(line, at, remark)
+                at += len(remark.text)
 
-    def fingers(self, staff: int, *, above: bool) -> None:
-        """The fingers over or under a staff, stacked as the heads are."""
-        stacks = [(col.at, self.music.fingers(staff, col.moment)) for col in self.cols]
+    def remark(self, line: int, at: int, remark: Remark, name: str = "") -> None:
+        """Write a remark from a cell on, and the name of the head that it is of."""
+        self.canvas.put(line, at, remark.text + name)
+        if remark.kind:
+            self.spots.append(Spot(line, at, len(remark.text + name), remark.kind))
+
+    def beside(self, staff: int, *, above: bool) -> None:
+        """What stands over or under a staff, stacked as the heads are."""
+        stacks = [(col.at, self.music.beside(staff, col.moment)) for col in self.cols]
         height = max(len(stack) for _, stack in stacks)
         lines = [self.add() for _ in range(height)]
         for at, stack in stacks:
-            for i, text in enumerate(reversed(stack)):
+            for i, remark in enumerate(reversed(stack)):
                 line = lines[height - len(stack) + i] if above else lines[i]
-                self.canvas.put(line, _EDGE + at, text)
+                self.remark(line, _EDGE + at - remark.lead, remark)
 
     def staff(self, staff: int, label: str) -> None:
         found = [
@@ -273,6 +293,8 @@ class _Sheet:
                 self.canvas.put(line, at, "═" if cell.heads[i - 1].held else " ")
                 at += 1
             self.canvas.put(line, at, text)
+            if remark := self.music.remarks.before(head):
+                self.remark(line, at - remark.lead, remark, text)
             before = head.onset < self.window.entry
             self.placed.append(Placed(head, line, at, len(text), before))
             at += len(text)

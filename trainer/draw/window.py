@@ -187,12 +187,13 @@ def _head(score: Score, note: Note, first: Fraction) -> Head:
         note.staff,
         note.voice,
         struck=note.sounds and note.onset >= first,
-        natural=not note.alter and _altered(bar, note.step),
+        natural=not note.alter and altered(bar, note.step),
         fingers=note.fingers if note.onset >= first else (),
     )
 
 
-def _altered(bar: Bar, step: str) -> bool:
+def altered(bar: Bar, step: str) -> bool:
+    """Whether the key signature raises or lowers a step."""
     signs = _SHARPS[: bar.fifths] if bar.fifths > 0 else _SHARPS[bar.fifths :] if bar.fifths else ""
     return step in signs
 

@@ -17,7 +17,7 @@ from trainer.listen.model import Mark
 from trainer.listen.story import BEFORE
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Container, Iterator, Sequence
 
     from trainer.listen.model import Heard
     from trainer.listen.story import Step, Story
@@ -93,7 +93,7 @@ def marks(story: Story) -> tuple[Mark, ...]:
         for column, struck in way.struck.items()
         for pitch, time in struck.items()
     ]
-    wrong = _stand_for(foreign, lacking)
+    wrong = _stand_for(foreign, lacking, way.struck)
     for (column, pitch), one in wrong.items():
         note = one.note
         found.append(Mark("wrong", pitch, story.onset(column), note.time, note.pitch))
@@ -112,16 +112,18 @@ def marks(story: Story) -> tuple[Mark, ...]:
 
 
 def _stand_for(
-    foreign: Sequence[_Foreign], lacking: set[tuple[int, int]]
+    foreign: Sequence[_Foreign], lacking: set[tuple[int, int]], struck: Container[int]
 ) -> dict[tuple[int, int], _Foreign]:
     """Which foreign note was played in whose place: first what was struck with the chord, the
-    nearest keys first; then the others as they came. A later playing goes before an earlier."""
+    nearest keys first; then the others as they came, in chords of which nothing was struck first.
+    A later playing goes before an earlier one."""
 
     def order(pair: tuple[tuple[int, int], _Foreign]) -> tuple[float, ...]:
         (column, pitch), one = pair
         if one.together and column == one.beside:
             return 0, -one.playing, column, abs(pitch - one.note.pitch), one.note.time, pitch
-        return 1, -one.playing, column, one.note.time, abs(pitch - one.note.pitch), pitch
+        known = column in struck
+        return 1, -one.playing, known, column, one.note.time, abs(pitch - one.note.pitch), pitch
 
     at: dict[int, list[tuple[int, int]]] = defaultdict(list)
     for place in lacking:
