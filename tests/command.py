@@ -11,6 +11,18 @@ import pytest
 
 from trainer.cli.main import main
 
+
+def called(patch: pytest.MonkeyPatch, *words: object, typed: str = "") -> int:
+    """The exit code of `trainer WORDS`, with lines `typed` to it if wanted."""
+    patch.setattr(sys, "argv", ["trainer", *map(str, words)])
+    patch.setattr(sys, "stdin", io.StringIO(typed))
+    try:
+        main()
+    except SystemExit as end:
+        return int(end.code or 0)
+    return 0
+
+
 Run = Callable[..., tuple[int, str, str]]
 
 
@@ -23,13 +35,7 @@ def runner(
     monkeypatch.setenv("COLUMNS", "80")
 
     def run(*words: object, typed: str = "") -> tuple[int, str, str]:
-        monkeypatch.setattr(sys, "argv", ["trainer", *map(str, words)])
-        monkeypatch.setattr(sys, "stdin", io.StringIO(typed))
-        code = 0
-        try:
-            main()
-        except SystemExit as end:
-            code = int(end.code or 0)
+        code = called(monkeypatch, *words, typed=typed)
         said = capsys.readouterr()
         return code, said.out, said.err
 

@@ -188,6 +188,39 @@ def test_beliefs_are_remembered_only_where_it_saves_time(desk: Desk, clock: Cloc
     assert "attempts" not in again.log.__dict__  # the log was not read for it
 
 
+def test_a_view_does_not_change(desk: Desk, clock: Clock) -> None:
+    """What is played while a view is looked at is not in it, however late it is asked."""
+    student = desk.student()
+    drill(desk, clock, [Act.THROUGH] * 2)
+    view, plain = desk.view(student), desk.view(student)
+    known = (plain.attempts, plain.basis, plain.today, plain.beliefs)
+    deck = desk.store.deck(desk.find().id)
+    desk.note(view, deck, 7, Outcome.NOTHING)
+    desk.take_back(known[0][0])
+    assert (view.attempts, view.basis, view.today) == known[:3]
+    assert same(view.beliefs, known[3])
+    after = desk.view(student)
+    assert after.basis != view.basis
+    assert len(after.attempts) == 2
+
+
+def test_a_correction_of_today_leaves_kept_beliefs_standing(desk: Desk, clock: Clock) -> None:
+    student = desk.student()
+    drill(desk, clock, [Act.THROUGH] * 4)
+    clock.later(days=1)
+    view = desk.view(student)
+    kept = to_remember(view.log, view.decks, view._onward, view._settled, view._before_today)
+    assert kept
+    desk._keep_beliefs(student, kept)
+    drill(desk, clock, [Act.THROUGH, Act.AMEND, Act.NOTHING])
+    now = desk.view(student)
+    assert now._onward.kept == kept
+    assert same(now.beliefs, dataclasses.replace(now, log=Written(now.attempts), kept=None).beliefs)
+    old = now.attempts[0]
+    desk.store.append(replace(old, id=desk.new_id(), at=clock.now, day=now.day, amends=old.id))
+    assert desk.view(student)._onward.kept is None
+
+
 @pytest.mark.parametrize("seed", range(12))
 def test_beliefs_gone_on_with_are_the_replayed_ones_whatever_happens(
     desk: Desk, clock: Clock, seed: int

@@ -119,3 +119,16 @@ def test_the_words_for_what_went_wrong() -> None:
     assert "Went to the end." in sentences(last, PIECE)
     assert sentences(heard([], 4), PIECE) == ["Nothing was played; start 4 was asked."]
     assert as_data(heard([], 4), PIECE)["played"] is None
+
+
+def test_the_page_shows_what_was_heard(run: Run, tmp_path: Path) -> None:
+    notes = played(chords(16, 36))
+    file = tmp_path / "try.mid"
+    file.write_bytes(recorded([*notes[:3], *notes[4:]]))
+    code, said, _ = run("hear", file, "--start", 2, "--page")
+    assert code == 0
+    assert "!A" in said
+    assert said.rstrip().endswith("! missed   ■ ended")
+    told = json.loads(run("hear", file, "--start", 2, "--json")[1])
+    [missed] = [mark for mark in told["marks"] if mark["kind"] == "missed"]
+    assert missed["onset"]["place"] == "b. 5, beat 3"

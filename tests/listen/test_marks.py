@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 
 from tests.listen.build import WAITING, after, chords, heard, played
+from trainer.listen.marks import REACH
 from trainer.listen.model import Heard, Mark, Verdict
 
 WRITTEN = {pitch for chord in WAITING.clusters for pitch in chord.of("both")}
@@ -134,9 +135,9 @@ def flawed(draw: st.DrawFn) -> tuple[list[Heard], Counter[tuple[str, int, float 
         fate = "right"
         if number % 4 == 0 and chord.onset < last:
             fate = draw(st.sampled_from(("right", "missed", "wrong", "extra")))
-        foreign = draw(st.sampled_from(FOREIGN))
+        gone = draw(st.sampled_from(pitches))
+        foreign = draw(st.sampled_from([p for p in FOREIGN if abs(p - gone) <= REACH]))
         if fate in ("missed", "wrong"):
-            gone = draw(st.sampled_from(pitches))
             pitches.remove(gone)
             expected[fate, gone, chord.onset] += 1
         elif fate == "extra":
@@ -186,6 +187,13 @@ def test_the_nearest_note_of_the_chord_is_the_one_that_was_meant() -> None:
         (50, 51),
         (79, 78),
     ]
+
+
+def test_a_note_too_far_away_stands_for_none() -> None:
+    notes = [replace(n, pitch=96) if n.pitch == 50 else n for n in played(chords(16, 28))]
+    verdict = heard(notes, 2)
+    far = [mark.pitch for mark in verdict.marks if mark.onset == 20 and mark.kind != "right"]
+    assert (far, verdict.wrong, verdict.missed, verdict.extra) == ([50, 96], 0, 1, 1)
 
 
 def test_a_false_start_belongs_to_no_place() -> None:

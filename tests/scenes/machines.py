@@ -14,7 +14,7 @@ from typing import Any
 
 import pytest
 
-from trainer.cli.main import main
+from tests.command import called
 
 NOON = datetime(2026, 3, 2, 16, 0, tzinfo=timezone(timedelta(hours=1)))
 
@@ -40,13 +40,7 @@ class Machine:
             patch.setattr("trainer.cli.common.local_now", now)
             patch.setenv("TRAINER_DB", str(self.path))
             patch.setenv("COLUMNS", "80")
-            patch.setattr(sys, "argv", ["trainer", *map(str, words)])
-            patch.setattr(sys, "stdin", io.StringIO(typed))
-            code = 0
-            try:
-                main()
-            except SystemExit as end:
-                code = int(end.code or 0)
+            code = called(patch, *words, typed=typed)
         return code, said.getvalue().decode()
 
     def do(self, *words: object, typed: str = "", at: datetime = NOON) -> str:

@@ -101,13 +101,14 @@ def _restore(which: str, yes: bool, db: Path | None) -> None:
     source = _source(which, db)
     if not yes:
         click.confirm(f"Go back to {source.name}? All that came later is put aside.", abort=True)
+    from trainer.store.trouble import UnusableError
+
     try:
         with open_desk(db) as desk:
             desk.store.restore(source)
-    except TrainerError as error:
+    except UnusableError as error:
         # Of a number in the list is known that it is of this file, whatever that looks like now.
-        lost = "damaged" in str(error) or (which.isdecimal() and "not a database" in str(error))
-        if not lost or source.name in str(error):
+        if not (error.damaged or which.isdecimal()) or error.path.name == source.name:
             raise
         _rescue(source, db)
         return

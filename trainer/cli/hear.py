@@ -8,7 +8,14 @@ from typing import TYPE_CHECKING
 
 import click
 
-from trainer.cli.common import listing_options, open_desk, say, show_data
+from trainer.cli.common import (
+    listing_options,
+    open_desk,
+    plain_ascii,
+    say,
+    show_data,
+    width,
+)
 from trainer.errors import TrainerError
 
 if TYPE_CHECKING:
@@ -22,11 +29,13 @@ MOST = 500  # files of a folder
 @click.argument("file", type=click.Path(path_type=Path))
 @click.argument("piece", default="")
 @click.option("--start", type=int, help="The number of the start that was asked.")
+@click.option("--page", is_flag=True, help="Show also what was heard on the written page.")
 @listing_options
 def hear(
     file: Path,
     piece: str,
     start: int | None,
+    page: bool,
     db: Path | None,
     student: str,
     as_json: bool,
@@ -35,21 +44,28 @@ def hear(
 
     FILE is a MIDI file, counted from its beginning as from the call; or a folder of them. Without
     --start each name begins with the number of the start that was asked, such as "4 Monday.mid".
-    Nothing is added to the log.
+    With --page the notes that went wrong are marked on the page; with --json each note is told,
+    with its place. Nothing is added to the log.
     """
+    from trainer.draw.heard import heard_page
+    from trainer.draw.layout import Style
     from trainer.listen import words as said
 
     with open_desk(db) as desk:
         view = desk.view(desk.student(student), log=False)
-        found, words = view.pieces[desk.find(piece).id], view.words
+        found, words, names = view.pieces[desk.find(piece).id], view.words, view.names
     heard = _all(file, found, start)
     if as_json:
         data = [{"file": name, **said.as_data(verdict, found, words)} for name, verdict in heard]
         show_data(data if file.is_dir() else data[0])
         return
+    indent = "  " if file.is_dir() else ""
+    look = Style(width() - len(indent), names, plain_ascii())
     for name, verdict in heard:
         lines = said.sentences(verdict, found, words)
-        say([f"{name}:", *(f"  {line}" for line in lines)] if file.is_dir() else lines)
+        if page and (drawn := heard_page(verdict, found, look).lines):
+            lines += ["", *drawn]
+        say([*([f"{name}:"] if indent else []), *(indent + line if line else "" for line in lines)])
 
 
 def _all(file: Path, piece: Piece, start: int | None) -> list[tuple[str, Verdict]]:

@@ -27,4 +27,4 @@ __all__ = ["Desk", "Edit", "Incoming", "Shelf", "Take", "begun_instead", "call",
 
 
 class Desk(StudioDesk, Own, Exchange, Days, Drills, Runs):
-    """All that screens and command line do, over one open store, for the thread that opened it."""
+    """All that screens and command line do, over one open store."""

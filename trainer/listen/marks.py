@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from trainer.listen.story import Step, Story
 
 WITHIN = 2  # columns on from where the story stands, for whose notes a foreign one may stand
+REACH = 12  # semitones from a written note within which another may have been meant for it
 TOGETHER = 0.1  # seconds within which a foreign note was struck with a chord
 
 
@@ -77,8 +78,8 @@ class _Way:
 
 def marks(story: Story) -> tuple[Mark, ...]:
     """The marks of a story, in order of place and pitch; extra notes from before the beginning
-    first. A missed note and one too many at the same few chords are one wrong note. Of the chord
-    where the playing ended, what did not come is not missed."""
+    first. A missed note and one too many at the same few chords, within an octave, are one wrong
+    note. Of the chord where the playing ended, what did not come is not missed."""
     way = _Way(story)
     last = story.steps[-1].column
     lacking = {
@@ -93,7 +94,7 @@ def marks(story: Story) -> tuple[Mark, ...]:
         for column, struck in way.struck.items()
         for pitch, time in struck.items()
     ]
-    wrong = _stand_for(foreign, lacking, way.struck)
+    wrong = _stand_for(foreign, lacking, way.struck, last)
     for (column, pitch), one in wrong.items():
         note = one.note
         found.append(Mark("wrong", pitch, story.onset(column), note.time, note.pitch))
@@ -112,11 +113,15 @@ def marks(story: Story) -> tuple[Mark, ...]:
 
 
 def _stand_for(
-    foreign: Sequence[_Foreign], lacking: set[tuple[int, int]], struck: Container[int]
+    foreign: Sequence[_Foreign],
+    lacking: set[tuple[int, int]],
+    struck: Container[int],
+    last: int,
 ) -> dict[tuple[int, int], _Foreign]:
     """Which foreign note was played in whose place: first what was struck with the chord, the
     nearest keys first; then the others as they came, in chords of which nothing was struck first.
-    A later playing goes before an earlier one."""
+    A later playing goes before an earlier one. In the last chord, of which nothing is missed, the
+    distance does not matter."""
 
     def order(pair: tuple[tuple[int, int], _Foreign]) -> tuple[float, ...]:
         (column, pitch), one = pair
@@ -129,7 +134,11 @@ def _stand_for(
     for place in lacking:
         at[place[0]].append(place)
     pairs = [
-        (place, one) for one in foreign for column in one.columns for place in at.get(column, ())
+        (place, one)
+        for one in foreign
+        for column in one.columns
+        for place in at.get(column, ())
+        if column == last or abs(place[1] - one.note.pitch) <= REACH
     ]
     found: dict[tuple[int, int], _Foreign] = {}
     taken: set[int] = set()

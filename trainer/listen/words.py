@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from trainer.listen.model import Verdict
 
 UNEVEN = 0.75  # steadiness below which the tempo is called uneven
+_MARK = {"kind": "", "pitch": 0, "onset": None, "time": None, "instead": None, "earlier": False}
 
 
 def sentences(verdict: Verdict, piece: Piece, words: Words = BRITISH) -> list[str]:
@@ -119,6 +120,14 @@ def as_data(verdict: Verdict, piece: Piece, words: Words = BRITISH) -> dict[str,
         data["jump"] = {**data["jump"], "to": number(piece, verdict.jump.to), "same": same}
     for name in ("broke_at", "reached", "parts"):
         onset = getattr(verdict, name)
-        data[name] = None if onset is None else {"ql": onset, "place": where(piece, onset, words)}
+        data[name] = _placed(onset, piece, words)
+    data["marks"] = [
+        {**_MARK, **plain(mark), "onset": _placed(mark.onset, piece, words)}
+        for mark in verdict.marks
+    ]
     data["sentences"] = sentences(verdict, piece, words)
     return data
+
+
+def _placed(onset: float | None, piece: Piece, words: Words) -> dict[str, Any] | None:
+    return None if onset is None else {"ql": onset, "place": where(piece, onset, words)}

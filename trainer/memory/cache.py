@@ -133,8 +133,7 @@ def _since(
     since = log.since(basis.mark)
     if since is None or any(one.day <= basis.mark.day for one in since):
         return None  # what was tried on a day decides how its next tries count
-    known = {one.id for one in since}
-    return since if all(one.amends in known for one in since if one.amends) else None
+    return since
 
 
 def to_remember(

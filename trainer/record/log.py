@@ -29,7 +29,8 @@ class Mark(Frozen, frozen=True):
 
 
 class Log(Protocol):
-    """Reads no more than it is asked for. Attempts are those that stand, oldest first."""
+    """Does not change, and reads no more than it is asked for. Attempts are those that stand,
+    oldest first."""
 
     @property
     def attempts(self) -> tuple[Attempt, ...]:
@@ -47,7 +48,7 @@ class Log(Protocol):
 
     def since(self, mark: Mark) -> tuple[Attempt, ...] | None:
         """Those behind a mark. None where what stands before it is not what it was: something
-        earlier came in, or was taken back."""
+        earlier came in, was taken back, or is corrected by one behind it."""
 
 
 class Written:
@@ -70,5 +71,7 @@ class Written:
 
     def since(self, mark: Mark) -> tuple[Attempt, ...] | None:
         place = (mark.at, mark.id)
-        after = tuple(one for one in self.attempts if (one.at, one.id) > place)
-        return after if len(self.attempts) == mark.attempts + len(after) else None
+        before = {one.id for one in self.attempts if (one.at, one.id) <= place}
+        after = tuple(one for one in self.attempts if one.id not in before)
+        corrected = any(one.amends in before for one in after)
+        return None if corrected or len(before) != mark.attempts else after

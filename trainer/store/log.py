@@ -8,7 +8,7 @@ from functools import cached_property
 from itertools import groupby, islice
 
 from trainer.errors import TrainerError
-from trainer.record.attempt import Attempt, Retraction, standing
+from trainer.record.attempt import Attempt, Retraction
 from trainer.record.join import Joining, joined_into
 from trainer.record.layer import LayerEdit
 from trainer.record.lesson import LessonNote
@@ -16,8 +16,10 @@ from trainer.record.log import Mark
 from trainer.record.people import Opening
 from trainer.store import rows
 from trainer.store.base import Base, marks, shown
+from trainer.store.connection import Row
 
 PORTION = 250  # events that are looked up at once
+_UP_TO = "(at, id) <= (?, ?)"
 
 
 class Log(Base):
@@ -126,74 +128,76 @@ class Log(Base):
 
 
 class StoredLog:
-    """A student's log as `record.log.Log` has it; what was once read is not read again."""
+    """A student's log as `record.log.Log` has it, up to what there was when it was asked for: what
+    comes later is not in it, whenever it is read. What was once read is not read again."""
 
     def __init__(self, log: Log, student: str) -> None:
-        self._log, self._student = log, student
-        self._read = log._connection.read
-        self._row = log._connection.row
-
-    @cached_property
-    def entries(self) -> tuple[str, ...]:
-        return self._log.entries_of(self._student)
+        self._read, self._row = log._connection.read, log._connection.row
+        self.entries = log.entries_of(student)
+        ends = self._row(
+            "SELECT (SELECT ifnull(max(seq), 0) FROM attempt),"
+            " (SELECT ifnull(max(seq), 0) FROM retraction)"
+        )
+        self._last, self._last_back = ends or (0, 0)
 
     @cached_property
     def attempts(self) -> tuple[Attempt, ...]:
-        log = self._log
-        return standing(log.attempts(self._student), log.retractions(self._student))
+        return self._standing("TRUE")
 
     @cached_property
     def state(self) -> str:
-        """Rows are only ever added: the last place and their count tell all."""
-        found = [self.entries]
-        for table, ids in (("attempt", self.entries), ("retraction", (*self.entries, ""))):
-            sql = f"SELECT count(*), max(seq) FROM {table} WHERE student IN {marks(ids)}"
-            found.append(self._row(sql, ids) or ())
-        return f"{found}"
+        """Rows are only ever added: their count and the last place tell all."""
+        ids = (*self.entries, "")  # of older retractions it is not known whose they are
+        back = self._row(
+            f"SELECT count(*), max(seq) FROM retraction WHERE student IN {marks(ids)} AND seq <= ?",
+            (*ids, self._last_back),
+        )
+        return f"{self.entries} {self._all('count(*), max(seq)')} {back}"
 
     def on(self, day: date) -> tuple[Attempt, ...]:
         # The index is by instants: two days before are looked through too, whatever the place.
         at = rows.instant(datetime.combine(day - timedelta(days=2), time(), UTC))[0]
-        found = self._behind("at >= ? AND day = ?", (at, day.isoformat()))
-        return standing(found, self._retractions_of(found))
+        return self._standing("at >= ? AND day = ?", at, day.isoformat())
 
     def mark(self, last: Attempt, day: date) -> Mark:
         place = (rows.instant(last.at)[0], last.id)
-        count = self._count("AND (at, id) <= (?, ?)", place)
-        row = self._row("SELECT ifnull(max(seq), 0) FROM retraction")
-        return Mark(count, last.at, last.id, day, int(row[0]) if row else 0, self.entries)
+        count = int(self._all("count(*)", _UP_TO, *place)[0])
+        return Mark(count, last.at, last.id, day, self._last_back, self.entries)
 
     def since(self, mark: Mark) -> tuple[Attempt, ...] | None:
-        if mark.entries != self.entries:
-            return None
         place = (rows.instant(mark.at)[0], mark.id)
-        found = self._behind("(at, id) > (?, ?)", place)
-        if self._count() != mark.attempts + len(found) or self._taken_back(mark, place):
+        same = mark.entries == self.entries
+        if not same or int(self._all("count(*)", _UP_TO, *place)[0]) != mark.attempts:
             return None
-        return standing(found, self._retractions_of(found))
+        return None if self._changed(mark, place) else self._standing("(at, id) > (?, ?)", *place)
 
-    def _behind(self, where: str, values: tuple[object, ...]) -> tuple[Attempt, ...]:
-        chosen = f"student IN {marks(self.entries)} AND {where}"
-        sql = f"SELECT {rows.ATTEMPT} FROM attempt WHERE {chosen} ORDER BY at, id"
-        return self._read(rows.attempts, sql, (*self.entries, *values))
+    def _all(self, what: str, where: str = "TRUE", *values: object) -> Row:
+        """A sum over the attempts, retracted ones included."""
+        sql = f"SELECT {what} FROM attempt WHERE student IN {marks(self.entries)} AND seq <= ?"
+        return self._row(f"{sql} AND {where}", (*self.entries, self._last, *values)) or ()
 
-    def _count(self, and_: str = "", values: tuple[object, ...] = ()) -> int:
-        sql = f"SELECT count(*) FROM attempt WHERE student IN {marks(self.entries)} {and_}"
-        row = self._row(sql, (*self.entries, *values))
-        return int(row[0]) if row else 0
-
-    def _taken_back(self, mark: Mark, place: tuple[object, ...]) -> bool:
-        """Whether something before a mark was taken back since."""
+    def _standing(self, where: str, *values: object) -> tuple[Attempt, ...]:
+        """The attempts that were not taken back, oldest first."""
         sql = (
-            "SELECT 1 FROM retraction AS r JOIN attempt AS a ON a.id = r.attempt WHERE r.seq > ?"
-            f" AND a.student IN {marks(self.entries)} AND (a.at, a.id) <= (?, ?) LIMIT 1"
+            f"SELECT {rows.ATTEMPT} FROM attempt AS a WHERE student IN {marks(self.entries)}"
+            f" AND seq <= ? AND {where} AND NOT EXISTS"
+            " (SELECT 1 FROM retraction WHERE attempt = a.id AND seq <= ?) ORDER BY at, id"
         )
-        return self._row(sql, (mark.retractions, *self.entries, *place)) is not None
+        parameters = (*self.entries, self._last, *values, self._last_back)
+        return self._read(rows.attempts, sql, parameters)
 
-    def _retractions_of(self, attempts: Sequence[Attempt]) -> tuple[Retraction, ...]:
-        found: list[Retraction] = []
-        for n in range(0, len(attempts), PORTION):
-            ids = tuple(one.id for one in attempts[n : n + PORTION])
-            sql = f"SELECT {rows.RETRACTION} FROM retraction WHERE attempt IN {marks(ids)}"
-            found += self._read(rows.retractions, sql, ids)
-        return tuple(found)
+    def _changed(self, mark: Mark, place: tuple[object, ...]) -> bool:
+        """Whether something before a mark was taken back since, or is corrected from behind it."""
+        before = f"a.student IN {marks(self.entries)} AND (a.at, a.id) <= (?, ?)"
+        taken_back = self._row(
+            "SELECT 1 FROM retraction AS r JOIN attempt AS a ON a.id = r.attempt"
+            f" WHERE r.seq > ? AND r.seq <= ? AND {before} LIMIT 1",
+            (mark.retractions, self._last_back, *self.entries, *place),
+        )
+        corrected = self._row(
+            "SELECT 1 FROM attempt AS b JOIN attempt AS a ON a.id = b.amends"
+            f" WHERE b.student IN {marks(self.entries)} AND (b.at, b.id) > (?, ?)"
+            f" AND b.seq <= ? AND b.amends <> '' AND {before} LIMIT 1",
+            (*self.entries, *place, self._last, *self.entries, *place),
+        )
+        return taken_back is not None or corrected is not None

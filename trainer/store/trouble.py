@@ -9,6 +9,16 @@ from pathlib import Path
 
 from trainer.errors import TrainerError
 
+
+class UnusableError(TrainerError):
+    """The file at `path` is damaged (`damaged`), or is no database of this program."""
+
+    def __init__(self, sentence: str, path: Path, *, damaged: bool) -> None:
+        super().__init__(sentence)
+        self.path = path
+        self.damaged = damaged
+
+
 IN_USE = "{path} is in use by another copy of the program: close that one or try again."
 SHUT = (
     "{path} cannot be opened: see whether you may read and write the file and its folder, or"
@@ -62,8 +72,11 @@ def name(error: sqlite3.Error) -> str:
 
 def say(sentence: str, path: Path, error: BaseException | None = None) -> TrainerError:
     """The sentence about a file, without signs that do not print."""
-    text = sentence.format(path=path, error=error)
-    return TrainerError("".join(sign if sign.isprintable() else "\ufffd" for sign in text))
+    said = sentence.format(path=path, error=error)
+    text = "".join(sign if sign.isprintable() else "\ufffd" for sign in said)
+    if sentence in (DAMAGED, FOREIGN):
+        return UnusableError(text, path, damaged=sentence is DAMAGED)
+    return TrainerError(text)
 
 
 @contextmanager
