@@ -16,7 +16,12 @@ def on_terminal() -> bool:
 
 
 def run_screens(
-    db: Path | None, student: str = "", *, drill: bool = False, prepare: str = ""
+    db: Path | None,
+    student: str = "",
+    *,
+    drill: bool = False,
+    prepare: str = "",
+    instrument: str = "",
 ) -> None:
     """Open the screens; the store is opened after the first frame."""
     gc.disable()  # a start makes much and drops nothing; `run` lets the collector in again
@@ -28,17 +33,19 @@ def run_screens(
             student=student,
             drill=drill,
             prepare=prepare,
+            instrument=instrument,
             ascii=plain_ascii(),
         )
     )
 
 
 @click.command()
+@click.option("--instrument", default="", help="What hears the drills this time.")
 @desk_options
-def app(db: Path | None, student: str) -> None:
+def app(instrument: str, db: Path | None, student: str) -> None:
     """Open the screens. Without a terminal, print today's drill as text."""
     if on_terminal():
-        run_screens(db, student)
+        run_screens(db, student, instrument=instrument)
     from trainer.reports.today import report
 
     with open_desk(db) as desk:

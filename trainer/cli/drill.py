@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import os
 import sys
+from contextlib import closing, nullcontext
 from pathlib import Path
-from typing import TYPE_CHECKING
+from queue import Empty, Queue
+from threading import Thread
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -14,10 +18,16 @@ from trainer.draw.words import NO_MORE_HINTS, joined
 from trainer.practice import cautions
 from trainer.practice.drills import KINDS
 from trainer.practice.session import LETTERS, Act, Call, Session, State
+from trainer.record.attempt import Outcome
 
 if TYPE_CHECKING:
     from trainer.desk import Desk
+    from trainer.desk.hearing import Hearing
     from trainer.reports.view import View
+
+LOOK = 1 / 30  # seconds between two looks at an instrument
+HEARD = "heard"  # in place of a line: something came from the instrument
+OUTCOMES = {Act(outcome.value) for outcome in Outcome}
 
 
 @click.command()
@@ -25,31 +35,48 @@ if TYPE_CHECKING:
 @click.option("--plain", is_flag=True, help="Line by line, in words; usable with a screen reader.")
 @click.option("--minutes", type=click.FloatRange(0.5, 240), help="Time for this drill.")
 @click.option("--kind", type=click.Choice(list(KINDS)), default="cold", show_default=True)
+@click.option("--instrument", default="", help="What hears the tries this time; see `instruments`.")
 @desk_options
 def drill(
-    piece: str, plain: bool, minutes: float | None, kind: str, db: Path | None, student: str
+    piece: str,
+    plain: bool,
+    minutes: float | None,
+    kind: str,
+    instrument: str,
+    db: Path | None,
+    student: str,
 ) -> None:
     """Drill today's starts, of one PIECE or of all.
 
-    One letter a try says how far the playing went; it is kept at once.
+    One letter a try says how far the playing went; it is kept at once. With an instrument set, or
+    named here, what it hears tells the outcome, and a letter may say otherwise.
     """
     whole = not piece and minutes is None and kind == "cold"
     if whole and not plain and on_terminal():
-        run_screens(db, student, drill=True)
+        run_screens(db, student, drill=True, instrument=instrument)
     with open_desk(db) as desk:
         seconds = None if minutes is None else minutes * 60
         view = desk.view(desk.student(student), seconds=seconds)
         deck = desk.find(piece).id if piece else None
-        LineDrill(desk, view, desk.begin(view, kind=kind, deck=deck)).run()
+        begun = desk.begin(view, kind=kind, deck=deck)
+        hearing = desk.hearing(view.student, instrument) if begun.calls else None
+        with closing(hearing) if hearing else nullcontext():
+            LineDrill(desk, view, begun, hearing).run()
 
 
 class LineDrill:
-    """A session driven line by line. Each line of input is one act."""
+    """A session driven line by line. Each line of input is one act; what an instrument hears is
+    told as it comes."""
 
-    def __init__(self, desk: Desk, view: View, session: Session) -> None:
+    def __init__(
+        self, desk: Desk, view: View, session: Session, hearing: Hearing | None = None
+    ) -> None:
         self.desk = desk
         self.view = view
         self.session = session
+        self.hearing = hearing
+        self.lines = Lines() if hearing else None
+        self.begun = False  # something was played at this call, and could not be judged
 
     def run(self) -> None:
         """Until the drill is over or the input ends; what was recorded is on the disk."""
@@ -70,17 +97,58 @@ class LineDrill:
             line = self._line()
             if line is None:
                 self._do(Act.STOP)
-            else:
+            elif line is not HEARD:
                 self._answer(line)
         self._end()
 
     def _line(self) -> str | None:
+        """What was typed, None at the end of the input; HEARD where the drill has gone on, or has
+        something to say, by what was played."""
         sys.stdout.write("> ")
         sys.stdout.flush()
-        line = sys.stdin.readline()
+        if self.lines is None:
+            line = sys.stdin.readline()
+        else:
+            while (typed := self.lines.typed(LOOK)) is None:
+                if self._listened():
+                    sys.stdout.write("\n")
+                    return HEARD
+            line = typed
         if not sys.stdin.isatty():
             sys.stdout.write("\n")
         return line.strip().lower() if line else None
+
+    # What is heard
+
+    def _listened(self) -> bool:
+        """Take what was played; whether something came of it."""
+        from trainer.desk.hearing import act_of
+
+        hearing = self.hearing
+        assert hearing is not None
+        hearing.attend(self.session, self.view)
+        seen = hearing.look()
+        if seen.ended:
+            self._heard(hearing)
+        if not seen.sign:
+            return seen.ended
+        if act := act_of(seen.sign, self.session, begun=self.begun):
+            self._do(act)
+        elif seen.sign == "again":
+            self.begun = False
+            hearing.again()
+        return seen.ended or act is not None
+
+    def _heard(self, hearing: Hearing) -> None:
+        """A try came to its end: it is recorded as it was heard, or the player is asked."""
+        tried = hearing.tried()
+        why = tried.proposal.why if tried else "Too little was heard to judge it."
+        if tried and tried.proposal.outcome is not None and self.session.allows(Act.HEARD):
+            say(f"\nHeard: {why} {tried.notes}".rstrip())
+            self._do(Act.HEARD, **tried.fields)
+        else:
+            self.begun = True
+            say(f"\n{why} Which letter says how far it went?")
 
     def _ask(self) -> None:
         match self.session.state:
@@ -89,6 +157,9 @@ class LineDrill:
                 self._call(self.session.call)
             case State.AMENDING:
                 say("What was the last try really? t, s, b, l, n or e; c leaves it as it was.")
+            case State.TOLD:
+                sign = f"{self.hearing.sign} or " if self.hearing and self.hearing.sign else ""
+                say(f"{sign}Enter goes on, r calls it again; t, s, b, l, n or e says otherwise.")
             case State.PAUSED:
                 say("Paused. Enter goes on.")
             case State.RESTING:
@@ -111,6 +182,8 @@ class LineDrill:
             self._chosen(line)
         elif state in (State.PAUSED, State.RESTING):
             self._do(LETTERS[line] if line == "q" else Act.RESUME)
+        elif state is State.TOLD and line in ("", "r"):
+            self._do(Act.AGAIN if line else Act.RESUME)
         elif line == "c" and state is State.AMENDING:
             self._do(Act.CANCEL)
         elif line == "v" and self.session.tries:
@@ -136,11 +209,16 @@ class LineDrill:
             return
         self._do(Act.CHOOSE, known.get(line, ""))
 
-    def _do(self, act: Act, start: str = "") -> None:
+    def _do(self, act: Act, start: str = "", **heard: Any) -> None:
         from trainer.reports.lookalikes import parting
 
         before, tries = self.session, self.session.tries
-        self.session = self.desk.act(before, act, start=start)
+        if self.hearing and before.state is State.CALLING and act in OUTCOMES:
+            tried = self.hearing.tried()
+            heard = tried.fields if tried else {}
+        self.session = self.desk.act(before, act, start=start, **heard)
+        if (before.position, before.since) != (self.session.position, self.session.since):
+            self.begun = False
         if self.session.tries != tries and act is not Act.UNDO and self.session.last:
             say(f"{self.session.last.outcome.value.capitalize()}; v reads the page.")
             if told := parting(self.view, self.session.last):
@@ -176,6 +254,36 @@ class LineDrill:
         after = self.desk.view(self.view.student)
         show(report(after, self.session.tries), as_json=False)
         self.desk.remember(after)
+
+
+class Lines:
+    """Lines of the input, read in a thread of their own while something else is looked at."""
+
+    def __init__(self) -> None:
+        self._found: Queue[str] = Queue()
+        self._over = False
+        Thread(target=self._read, args=(sys.stdin.fileno(),), daemon=True).start()
+
+    def _read(self, file: int) -> None:
+        rest = b""
+        while data := os.read(file, 4096):
+            *lines, rest = (rest + data).split(b"\n")
+            for line in lines:
+                self._found.put(line.decode(errors="replace") + "\n")
+        self._found.put(rest.decode(errors="replace"))
+        self._found.put("")
+
+    def typed(self, seconds: float) -> str | None:
+        """The next line, "" at the end of the input; None where none came within so many
+        seconds."""
+        if self._over:
+            return ""
+        try:
+            line = self._found.get(timeout=seconds)
+        except Empty:
+            return None
+        self._over = not line
+        return line
 
 
 def _letters() -> str:

@@ -9,10 +9,12 @@ from typing import TYPE_CHECKING
 import click
 
 from trainer.cli.common import (
+    json_option,
     listing_options,
     open_desk,
     plain_ascii,
     say,
+    show,
     show_data,
     width,
 )
@@ -108,3 +110,22 @@ def _asked(file: Path, start: int | None) -> int:
             "name of the file begin with it."
         )
     return int(match[1])
+
+
+@click.command()
+@json_option
+def instruments(as_json: bool) -> None:
+    """List the instruments that are connected. One of them, or any, hears the drill with
+    `trainer settings set instrument NAME`, or once with `trainer drill --instrument NAME`."""
+    from trainer.listen.midi import inputs
+    from trainer.reports.table import Table
+
+    names = inputs()
+    notes = (
+        "Let one hear the drill: `trainer settings set instrument NAME`, the beginning of its name "
+        "will do; or any, a MIDI device's path, HOST:PORT, or off.",
+    )
+    none = ("No instrument is connected.",)
+    rows = tuple((name,) for name in names)
+    table = Table("instruments", "Instruments", ("name",), rows, notes if names else none + notes)
+    show(table, as_json)

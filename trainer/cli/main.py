@@ -49,6 +49,7 @@ COMMANDS: dict[str, tuple[str, str, str]] = {
     "studio": ("lesson", "studio", "All students by what they need."),
     "lesson": ("lesson", "lesson", "Before a lesson: what is weak, and one thing to try."),
     "lesson-drill": ("lesson", "lesson_drill", "At a lesson: drill the three starts most in need."),
+    "instruments": ("hear", "instruments", "List the instruments that can hear a drill."),
     "hear": ("hear", "hear", "Hear a recorded attempt, and say what was played and why."),
     "note": ("lesson", "note", "Write a note of a lesson, or list them."),
     "student": ("people", "student", "List, add and choose students."),

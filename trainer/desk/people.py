@@ -19,6 +19,7 @@ from trainer.reports.view import View
 from trainer.values import decode, encode
 
 if TYPE_CHECKING:
+    from trainer.desk.hearing import Hearing
     from trainer.reports.table import Table
 
 
@@ -71,6 +72,21 @@ class People(Base):
             return made
         self.store.set_setting(chosen.name, made, student.id if chosen.alone else "")
         return student
+
+    def hearing(self, student: Student, instrument: str = "") -> Hearing | None:
+        """What hears a drill of this student, by the instrument that is set or by this one; None
+        where none is wanted. It need not be connected yet. To open it may take seconds. Raises
+        TrainerError where it cannot be heard at all."""
+        wanted = instrument or self.setting(student, "instrument")
+        if wanted == choices.OFF:
+            return None
+        from trainer.desk.hearing import Hearing
+        from trainer.listen.midi import open_port
+        from trainer.listen.signs import means_of
+
+        port = open_port("" if wanted == choices.ANY else wanted, waits=True)
+        means = means_of(self.setting(student, "signs"))
+        return Hearing(port, means, choices.policy(self._kept(student)))
 
     def _kept(self, student: Student) -> choices.Kept:
         """What was kept under a setting's name: this student's own, else everyone's."""

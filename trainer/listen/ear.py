@@ -88,6 +88,7 @@ class Ear:
     ) -> None:
         from trainer.listen.match import Listener  # numpy
 
+        self._made_of = waiting, asked, policy, signs, patience
         policy = replaced(policy, most=min(policy.most, MOST))
         self._listener = Listener(waiting, asked, policy)
         self._waiting, self._patience, self._since = waiting, patience, since
@@ -134,6 +135,15 @@ class Ear:
             lost=self._lost,
             sign=self._sign,
         )
+
+    def anew(self, since: float) -> Ear:
+        """An ear for the same start, called again at `since`."""
+        waiting, asked, policy, signs, patience = self._made_of
+        return Ear(waiting, asked, policy, signs, since=since, patience=patience)
+
+    def beginning(self, start: str) -> float:
+        """The position (ql) of a start's first chord."""
+        return self._waiting.clusters[self._entries[start].at].onset
 
     @property
     def verdict(self) -> Verdict:

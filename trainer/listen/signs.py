@@ -167,6 +167,14 @@ def means_of(text: str) -> Means:
     return Means(pitches)
 
 
+def text_of(means: Means) -> str:
+    """A sign as `means_of` reads it, black keys as sharps."""
+    if means.pedal:
+        return "soft pedal" if means.pedal == SOFT else "middle pedal"
+    names = ("C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B")
+    return " ".join(f"{names[p % 12]}{p // 12 - 1}" for p in means.pitches) or "off"
+
+
 def _pitch(step: str, sign: str, octave: str) -> int:
     alter = {"": 0, "#": 1, "♯": 1, "b": -1, "♭": -1}[sign]
     return 12 * (int(octave) + 1) + _STEPS[step.upper()] + alter

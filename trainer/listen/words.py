@@ -68,6 +68,11 @@ def _beginning(verdict: Verdict) -> list[str]:
     if verdict.restarts:
         at = ", ".join(f"{seconds:.1f}" for seconds in verdict.restarts)
         told.append(f"Begun again at {at} seconds.")
+    return [*told, notes_sentence(verdict) or "All notes right."]
+
+
+def notes_sentence(verdict: Verdict) -> str:
+    """How many notes were wrong, missed or extra; "" where all were right."""
     notes = [
         f"{count} {what}"
         for count, what in (
@@ -77,8 +82,7 @@ def _beginning(verdict: Verdict) -> list[str]:
         )
         if count
     ]
-    told.append(f"Notes: {', '.join(notes)}." if notes else "All notes right.")
-    return told
+    return f"Notes: {', '.join(notes)}." if notes else ""
 
 
 def _way(verdict: Verdict, piece: Piece, words: Words) -> list[str]:

@@ -21,7 +21,8 @@ class DrillKind:
     `says` tells the player what to do at each call; `arrange` orders the calls; `again` is how
     often a missed start may come back in the same drill. `draws` is where the calls come from:
     the day's plan, every open start, or the open look-alikes. `begins` is where the playing
-    begins. The memory weighs each kind in its own way (`memory/evidence.py`), by its name.
+    begins. The memory weighs each kind in its own way (`memory/evidence.py`), by its name. `heard`:
+    an instrument can hear whether it was done.
     """
 
     name: str
@@ -31,6 +32,7 @@ class DrillKind:
     again: int = 0
     draws: Draws = "plan"
     begins: Begins = "start"
+    heard: bool = True
 
 
 def last_to_first(spots: Sequence[Spot], _previous: Spot | None, _rng: Random) -> tuple[Spot, ...]:
@@ -93,12 +95,14 @@ KINDS: dict[str, DrillKind] = {
             "Away from the instrument",
             "Say the hand position and the first harmony, hear the phrase in your mind; then look.",
             shuffled,
+            heard=False,
         ),
         DrillKind(
             "blocks",
             "Blocked chords",
             "Play the chords of this phrase as blocks, one after the other. Spread what is wide.",
             shuffled,
+            heard=False,
         ),
     )
 }

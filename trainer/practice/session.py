@@ -172,7 +172,8 @@ class Session(Frozen, frozen=True):
         """How far the drill is: "3 of 8"; where misses are asked again, "3 of 9, 1 asked again"."""
         planned = len(self.before[0] if self.before else self.calls)
         again = len(self.calls) - planned
-        at = f"{min(self.position + 1, len(self.calls))} of {len(self.calls)}"
+        here = self.position + (self.state is not State.TOLD)
+        at = f"{min(here, len(self.calls))} of {len(self.calls)}"
         return f"{at}, {again} asked again" if again else at
 
     def allows(self, act: Act) -> bool:

@@ -7,16 +7,21 @@ import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
-from typing import get_args
+from typing import TYPE_CHECKING, get_args
 
 from msgspec.structs import replace
 
 from trainer.draw.names import NAMINGS, Naming
+from trainer.draw.text import clean
 from trainer.errors import TrainerError
+from trainer.listen.model import Passes
 from trainer.picture.terminal import WAYS
 from trainer.record.people import DaysOff, Level, Student
 from trainer.reports.table import Table
 from trainer.score.cite import AMERICAN, BRITISH, Words
+
+if TYPE_CHECKING:
+    from trainer.listen.model import Policy
 
 WEEK = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 LEAST, MOST = 0.5, 240.0  # minutes of a day with a drill
@@ -131,6 +136,30 @@ def _others(student: Student, kept: str) -> str:
     return kept or ("no" if student.level == "child" else "yes")
 
 
+def _instrument(_student: Student, text: str) -> str:
+    return clean(text).strip()[:LONGEST] or OFF
+
+
+def _signs(_student: Student, text: str) -> str:
+    from trainer.listen.signs import means_of
+
+    wanted = " ".join(text.split())
+    means_of(wanted)
+    return wanted
+
+
+def policy(kept: Kept) -> Policy:
+    """What passes as begun where it was asked, as it was set."""
+    from trainer.listen.model import Policy
+
+    passes = {name: kept(name) for name in PASSES if kept(name) in ACCEPT}
+    return Policy(**{name.replace("-", "_"): how for name, how in passes.items()})  # type: ignore[arg-type]
+
+
+def _passes(name: str, title: str, usual: Passes, meaning: str) -> Setting:
+    return Setting(name, title, meaning, _kept(usual), _chosen(ACCEPT), ACCEPT)
+
+
 def _colours(_student: Student, kept: str) -> str:
     return next((name for name, theme in THEMES.items() if theme == kept), "dark")
 
@@ -140,6 +169,11 @@ YES_NO = ("yes", "no")
 OFF_ON = ("off", "on")
 COUNTS = ("off", "seen", "heard")
 PICTURES = ("off", *WAYS)
+OFF = "off"
+ANY = "any"  # the first instrument there is
+LONGEST = 200  # letters of an instrument's name
+ACCEPT: tuple[Passes, ...] = get_args(Passes)
+PASSES = ("upbeat", "one-hand", "octave", "transposed")
 
 SETTINGS: dict[str, Setting] = {
     one.name: one
@@ -228,6 +262,31 @@ SETTINGS: dict[str, Setting] = {
             _chosen(COUNTS),
             COUNTS,
         ),
+        Setting(
+            "instrument",
+            "instrument",
+            "A digital piano that hears the drill: off, any (the first there is), its name (see "
+            "`trainer instruments`), the path of a MIDI device, or HOST:PORT.",
+            _kept(OFF),
+            _instrument,
+            asks="Which? off, any, a name, the path of a MIDI device, or HOST:PORT.",
+            alone=False,
+        ),
+        Setting(
+            "signs",
+            "signs",
+            "What is pressed on the instrument for the next call, twice for the same again, three "
+            "times to stop: a key such as A0, notes such as C2 E2 G2, soft pedal, middle pedal, "
+            "or off.",
+            _kept("A0"),
+            _signs,
+            asks="Which? A key such as A0, notes such as C2 E2 G2, soft pedal, middle pedal, off.",
+            alone=False,
+        ),
+        _passes("upbeat", "upbeat first", "accept", "Heard: what leads into a start played first."),
+        _passes("one-hand", "one hand alone", "accept", "Heard: a start with one hand alone."),
+        _passes("octave", "an octave off", "reject", "Heard: a start an octave too high or low."),
+        _passes("transposed", "another key", "reject", "Heard: a start in another key."),
     )
 }
 

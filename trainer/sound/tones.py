@@ -10,6 +10,7 @@ import io
 import sys
 import wave
 from array import array
+from bisect import bisect_right
 from collections.abc import Sequence
 from fractions import Fraction
 from itertools import groupby
@@ -30,6 +31,8 @@ if TYPE_CHECKING:
 RATE = 44_100  # samples a second
 PEAK = 0.7  # of full scale; nothing is louder
 LONGEST = 120.0  # seconds that can be heard at once
+
+LEAST, MOST = 0.3, 1.5  # seconds of a key whose end is not known
 
 GRACE = 0.08  # seconds of a grace note
 GRACES = 0.4  # seconds of all grace notes before one note
@@ -94,6 +97,20 @@ def tones(
         first = at(onset) - each * len(pitches)
         found += [Tone(pitch, first + n * each, each) for n, pitch in enumerate(pitches)]
     return tuple(sorted(found, key=lambda tone: (tone.at, tone.pitch)))
+
+
+def replayed(strikes: Sequence[tuple[float, int]]) -> tuple[Tone, ...]:
+    """Keys as they were struck, each a time in seconds and a MIDI note number; the first at once.
+    How long they were held is not known: each sounds until the next but one, LEAST to MOST
+    seconds. What comes after LONGEST seconds is left out."""
+    times = sorted({time for time, _ in strikes})
+    found = []
+    for time, pitch in sorted(strikes):
+        later = times[bisect_right(times, time) :][:2]
+        seconds = min(MOST, max(LEAST, later[-1] - time)) if later else MOST
+        if time - times[0] <= LONGEST:
+            found.append(Tone(pitch, time - times[0], seconds))
+    return tuple(found)
 
 
 def _held(notes: Sequence[Note]) -> dict[tuple[Fraction, int], Fraction]:

@@ -52,8 +52,8 @@ class Worth(Message):
 class TrainerApp(App[None], inherit_bindings=False):
     """`open_desk` is called once, after the first frame. `student` names whose day it is, by
     default the one last chosen; `drill` begins today's drill at once, `prepare` the preparing of
-    the deck with that id; `ascii` draws with plain
-    signs only."""
+    the deck with that id; `instrument` hears the drills of this time, by default the one that is
+    set; `ascii` draws with plain signs only."""
 
     TITLE = "trainer"
     ENABLE_COMMAND_PALETTE = False
@@ -67,6 +67,7 @@ class TrainerApp(App[None], inherit_bindings=False):
         student: str = "",
         drill: bool = False,
         prepare: str = "",
+        instrument: str = "",
         ascii: bool = False,
     ) -> None:
         super().__init__()
@@ -74,6 +75,7 @@ class TrainerApp(App[None], inherit_bindings=False):
         self._named = student
         self._drill = drill
         self._prepare = prepare
+        self.instrument = instrument
         self.ascii = ascii
         self.stage = OPENING
         self._working = OPENING
@@ -232,12 +234,20 @@ def run(
     student: str = "",
     drill: bool = False,
     prepare: str = "",
+    instrument: str = "",
     ascii: bool = False,
 ) -> int:
     """Run the app in this terminal until its user leaves. Gives the process's exit code: 0, or
     1 where the desk could not be opened."""
     gc.disable()  # until the day is known: a start makes much and drops nothing
-    app = TrainerApp(open_desk, student=student, drill=drill, prepare=prepare, ascii=ascii)
+    app = TrainerApp(
+        open_desk,
+        student=student,
+        drill=drill,
+        prepare=prepare,
+        instrument=instrument,
+        ascii=ascii,
+    )
     try:
         app.run()
     finally:

@@ -117,9 +117,12 @@ KEYS: tuple[Key, ...] = (
     Key("drill.nothing", "n", "n", "nothing", "act('nothing')", "Could not begin."),
     Key("drill.elsewhere", "e", "e", "elsewhere", "act('elsewhere')", "Began at another start; "
         "you are asked at which."),
-    Key("drill.on", "enter", "Enter", "go on", "on", "Go on after a pause, a rest or the end."),
     Key("drill.down", "down", "↓", "down", "scroll(1)", "At the end, go down where there is more."),
     Key("drill.up", "up", "↑", "up", "scroll(-1)", "Go up again."),
+    Key("drill.on", "enter", "Enter", "go on", "on", "Go on after a pause, a rest, what was heard "
+        "or the end.", 2),
+    Key("drill.again", "r", "r", "same again", "act('again')", "After a try that was heard: the "
+        "same start at once.", 2),
     Key("drill.hint", "h", "h", "hint", "act('hint')", "A hint at the present call; each press "
         "gives one more. It is recorded with the try.", 2),
     Key("drill.pause", "p", "p", "pause", "pause", "Stop the time, and go on again.", 2),
@@ -131,6 +134,8 @@ KEYS: tuple[Key, ...] = (
         "is on.", 2),
     Key("drill.hear", "o", "o", "hear opening", "hear", "If sound is on: hear the last page's "
         "opening, or stop.", 2),
+    Key("drill.yours", "y", "y", "hear yours", "yours", "If sound is on: hear what you played, "
+        "or stop.", 2),
     Key("drill.cancel", "escape", "Esc", "leave it", "act('cancel')", "Leave the last try as it "
         "was recorded.", 2),
     Key("drill.stop", "q", "q", "stop", "stop", "End the drill here. What was recorded is kept.",
@@ -314,6 +319,11 @@ KEYS: tuple[Key, ...] = (
         "opening, or stop."),
     Key("page.picture", "p", "p", "picture", "picture", "If a way to show pictures is set: these "
         "bars engraved."),
+    *_scrolling("heard", "what was heard"),
+    Key("heard.yours", "y", "y", "hear yours", "again", "If sound is on: hear what you played, or "
+        "stop."),
+    Key("heard.page", "v", "v", "as written", "page", "The page as it is written."),
+    Key("heard.back", "escape,q,enter", "Esc", "back", "back", "Back to the drill."),
     Key("page.back", "escape,q,v,enter", "Esc", "back", "back", "Back to the screen before."),
     *_scrolling("help", "the help"),
     Key("help.back", "escape,q,question_mark,enter", "Esc", "back", "back", "Back."),

@@ -33,7 +33,7 @@ class Sounding:
         self._player = Player()
         self._failed = ""
         self._turn = 0
-        self._opens = False  # whether what is heard is an opening
+        self._opens = False  # whether what is heard is music, and no count
 
     @cached_property
     def _beforehand(self) -> str:
@@ -58,6 +58,17 @@ class Sounding:
         rate = self._room.trainer.view.own(piece.deck.id, start.id).tempo
         sounds = tones(piece.score, *opening_span(piece, start, BARS), rate)
         self._play(sounds, None, lambda: None)
+        self._opens = True
+
+    def strikes(self, strikes: Sequence[tuple[float, int]]) -> None:
+        """Let keys be heard as they were struck (seconds, MIDI note number); while something is
+        heard, stop it."""
+        if self._opens and self._player.plays:
+            self.stop()
+            return
+        from trainer.sound.tones import replayed
+
+        self._play(replayed(strikes), None, lambda: None)
         self._opens = True
 
     def count(self, count: Count, begun: After) -> None:

@@ -3,13 +3,15 @@
 The session is a pure state machine; what it records is on the disk before the next call is
 drawn. Above the call stands the page of the last try. Nothing here tells the time, but for a
 count up to the call, where it is wanted: metre and tempo give no note away, so it is no hint and
-is not recorded.
+is not recorded. With an instrument that hears the tries, the outcome comes from it; the keys count
+as ever.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from functools import cached_property, partial
+from typing import TYPE_CHECKING, Any
 
 from msgspec.structs import replace
 from textual.app import ComposeResult
@@ -27,19 +29,26 @@ from trainer.reports.lookalikes import parting
 from trainer.score.cite import place
 from trainer.score.count import Count, count_before
 from trainer.score.find import find
+from trainer.ui.hearing import ByEar
 from trainer.ui.keys import Key, bindings
 from trainer.ui.room import Room, window
 from trainer.ui.screens.choose import Choice, ChooseScreen
-from trainer.ui.screens.page import PageScreen, page_within
+from trainer.ui.screens.heard import HeardScreen, heard_lines, struck
+from trainer.ui.screens.page import PageScreen, page_within, within
 from trainer.ui.sounding import Sounding
 from trainer.ui.widgets.digits import large, small
 from trainer.ui.widgets.sheet import Line, Sheet, ink, row, said, wrapped
+
+if TYPE_CHECKING:
+    from trainer.desk.hearing import Tried
+    from trainer.listen.signs import Sign
 
 ALL = 3  # as in the app
 ROOMY = 30  # lines
 CHOOSING = (State.CHOOSING, State.CHOOSING_AMENDED)
 AMENDING = (State.AMENDING, State.CHOOSING_AMENDED)
 UNKNOWN = "unknown"
+SAID = (*(Act(outcome.value) for outcome in Outcome), Act.CHOOSE)  # a player says how it went
 
 
 class DrillScreen(Room):
@@ -63,6 +72,13 @@ class DrillScreen(Room):
         self.sounding = Sounding(self)
         self._counted = ""  # what stands of a count, beside the call
         self._ticks: list[Timer] = []
+        self.by_ear = ByEar(self, self._heard, self._signed, self._listens)
+        self._tried: tuple[str, Tried] | None = None  # the last try that was heard, and its id
+        self._begun = False  # something was played at this call, and could not be judged
+        self._unsure: Tried | None = None  # and this was heard of it
+
+    def on_mount(self) -> None:
+        self.by_ear.open()
 
     def body(self) -> ComposeResult:
         yield Sheet("last", fixed=True)
@@ -80,8 +96,8 @@ class DrillScreen(Room):
             self.sheet("last").show(self._ended())
         self.show_strip()
         if not over:
+            self.by_ear.attend(session)
             self.sheet("last").show(self._before(self._above))
-        if not over:
             self.sheet("call").show(self._call())
             self.call_after_refresh(self._prepare)
 
@@ -115,7 +131,12 @@ class DrillScreen(Room):
         if found is None:
             return []
         head = self._last_words(*found, attempt)
-        page, whole = self._page(*found, height - len(head))
+        tried = self._heard_of(attempt)
+        if tried:
+            look, high = self.trainer.look(self.room[0]), height - len(head)
+            page, whole = within(lambda form: heard_lines(tried, look, form), high)
+        if not tried or not page:
+            page, whole = self._page(*found, height - len(head))
         if not whole:
             page = [*page, ink("… v shows all of it", "$faint")]
         return [*head, *page]
@@ -168,12 +189,15 @@ class DrillScreen(Room):
             beside = [ink("Where did it begin?", "bold"), said(call.place)]
         elif session.state is State.PAUSED and call:
             beside = [ink("Paused.", "bold"), ink("p or Enter goes on.", "$faint")]
+        elif session.state is State.TOLD and session.last_call:
+            call = session.last_call
+            beside = [said(call.place, "bold"), said(call.title, "$faint"), ink(self._ways_on())]
         elif session.state is State.RESTING or call is None:
             return [ink("A rest.", "bold"), ink("Enter goes on, q ends here.", "$faint")]
         else:
             beside = [said(call.place, "bold"), said(call.title, "$faint")]
-            if self._counted:
-                beside.append(ink(self._counted, "$accent"))
+            if self._counted or self.by_ear.line:
+                beside.append(ink(self._counted or self.by_ear.line, "$accent"))
         return self._beside(call, beside)
 
     def _beside(self, call: Call, words: list[Line]) -> list[Line]:
@@ -232,7 +256,7 @@ class DrillScreen(Room):
         return [
             row(ink("Last: ", "$faint"), first),
             *(row(" " * 6, line) for line in others),
-            *wrapped(told, self.room[0], "$accent"),
+            *wrapped(self._heard_words(attempt) or told, self.room[0], "$accent"),
         ]
 
     def _sentence(self, piece: Piece, start: Start, attempt: Attempt) -> str:
@@ -252,9 +276,10 @@ class DrillScreen(Room):
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         session = self.session
         does = {
-            "pause": session.allows(Act.PAUSE) or session.allows(Act.RESUME),
+            "pause": session.allows(Act.PAUSE) or session.state in (State.PAUSED, State.RESTING),
             "on": session.state not in (State.CALLING, State.AMENDING),
             "page": session.last is not None,
+            "yours": session.last is not None and bool(self._strikes(session.last)),
             "scroll": self._more,
             "hear": session.last is not None and not self.sounding.why_not,
             "count": session.state is State.CALLING and self._count_in != "off",
@@ -284,6 +309,69 @@ class DrillScreen(Room):
     def action_pause(self) -> None:
         self._do(Act.PAUSE if self.session.allows(Act.PAUSE) else Act.RESUME)
 
+    # What is heard
+
+    def _heard(self, tried: Tried | None, sign: Sign | None) -> None:
+        """A try came to its end: it is recorded as it was heard, or the player is asked."""
+        if tried and tried.proposal.outcome is not None and self.session.allows(Act.HEARD):
+            self._do(Act.HEARD, **tried.fields)
+            if self.session.last and self.session.state is State.TOLD:
+                self._tried = self.session.last.id, tried
+                self.draw()
+        else:
+            self._begun, self._unsure = True, tried
+            why = tried.proposal.why if tried else "Too little was heard to judge it."
+            self.say(f"{why} Press the key that says how far it went.")
+        if sign:
+            self._signed(sign)
+
+    def _signed(self, sign: Sign) -> None:
+        """A sign on the instrument."""
+        from trainer.desk.hearing import act_of
+
+        act = act_of(sign, self.session, begun=self._begun)
+        if act:
+            self._do(act)
+        elif sign == "again":
+            self._begun, self._unsure = False, None
+            self.say("")
+            self.by_ear.again()
+
+    def _listens(self) -> None:
+        """The words beside the call have changed."""
+        if self.session.state is State.CALLING and self._built:
+            self.sheet("call").show(self._call())
+
+    def _heard_of(self, attempt: Attempt) -> Tried | None:
+        """What was heard of a try, also where the player said otherwise."""
+        known = self._tried
+        return known[1] if known and known[0] in (attempt.id, attempt.amends) else None
+
+    def _heard_words(self, attempt: Attempt) -> str:
+        """What was heard, and why it comes to its outcome; "" where nothing was."""
+        tried = self._heard_of(attempt)
+        if tried is None:
+            return ""
+        outcome = tried.proposal.outcome
+        word = f" {outcome.value}:" if outcome and outcome is not attempt.outcome else ""
+        return f"Heard:{word} {tried.proposal.why} {tried.notes}".rstrip()
+
+    def _strikes(self, attempt: Attempt) -> Sequence[tuple[float, int]]:
+        """The keys of a try as they were struck, where they can be heard."""
+        tried = self._heard_of(attempt)
+        return struck(tried) if tried and not self.sounding.why_not else ()
+
+    def _ways_on(self) -> str:
+        """How the player goes on once a try is told."""
+        sign = f"{self.by_ear.sign} or " if self.by_ear.sign else ""
+        return f"{sign}Enter: the next call. Or say otherwise."
+
+    def action_yours(self) -> None:
+        """Let what was played be heard, or stop it."""
+        if self.session.last:
+            with self.minding():
+                self.sounding.strikes(self._strikes(self.session.last))
+
     def action_on(self) -> None:
         """Go on from where the drill waits."""
         if self.session.state is State.OVER:
@@ -302,7 +390,10 @@ class DrillScreen(Room):
     def action_page(self) -> None:
         attempt = self.session.last
         found = self.trainer.view.find(attempt.deck, attempt.start) if attempt else None
-        if found:
+        tried = self._heard_of(attempt) if attempt else None
+        if tried:
+            self.app.push_screen(HeardScreen(tried))
+        elif found:
             self.app.push_screen(PageScreen(*found))
 
     def action_hear(self) -> None:
@@ -332,6 +423,7 @@ class DrillScreen(Room):
         rate = self.trainer.view.own(piece.deck.id, start.id).tempo
         count = count_before(piece.score, before_join(piece, start) if joins else start.onset, rate)
         self._hush()
+        self.by_ear.counted(count.seconds)
         why_not = self.sounding.why_not if self._count_in == "heard" else ""
         self.say(why_not)
         if self._count_in == "heard" and not why_not:
@@ -367,21 +459,35 @@ class DrillScreen(Room):
 
     def on_screen_suspend(self) -> None:
         self._hush()
+        self.by_ear.leave()
+
+    def on_screen_resume(self) -> None:
+        self.by_ear.come_back()
 
     def on_unmount(self) -> None:
         self._hush()
+        self.by_ear.close()
 
     def _do(self, act: Act, **more: object) -> None:
         """Do an act through the desk; where it cannot be kept, the drill stays as it was."""
         self._hush()
         before = self.session
+        if before.state in (State.CALLING, State.CHOOSING) and act in SAID:
+            more |= self._witnessed()
         with self.minding():
             self.session = self.trainer.desk.act(before, act, **more)  # type: ignore[arg-type]
+        if (before.position, before.since) != (self.session.position, self.session.since):
+            self._begun, self._unsure = False, None
         if act is Act.HINT and self.session == before:
             self.say(NO_MORE_HINTS)
         if self.session.state is State.OVER and self.session is not before:
             self.trainer.reload()
         self.draw()
+
+    def _witnessed(self) -> dict[str, Any]:
+        """What was heard of a try of which a key says how it went."""
+        self._unsure = self.by_ear.so_far() or self._unsure
+        return self._unsure.fields if self._unsure else {}
 
     def _ask_where(self) -> None:
         """Elsewhere: at which start?"""

@@ -30,6 +30,7 @@ NAMES = {
     "choose": "a choice",
     "ask": "a question",
     "page": "the written music",
+    "heard": "what was heard",
     "help": "the help",
     "caution": "the caution",
 }

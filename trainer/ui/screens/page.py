@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from abc import abstractmethod
+from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from textual.app import ComposeResult
@@ -129,9 +130,14 @@ def page_within(
     The staff is drawn where its first block fits, else the table, which is lower; what is
     left out is left out by whole blocks where that is possible.
     """
-    lines = page_lines(piece, start, look, join=join)
+    return within(lambda form: page_lines(piece, start, look, form, join=join), height)
+
+
+def within(draw: Callable[[Form], list[Line]], height: int) -> tuple[list[Line], bool]:
+    """What `draw` gives in so many lines, and whether it is all of it."""
+    lines = draw("staff")
     if _first_block(lines) > height - 1:
-        lines = page_lines(piece, start, look, "table", join=join)
+        lines = draw("table")
     if len(lines) <= height:
         return lines, True
     ends = [at for at, line in enumerate(lines) if not line and at < height]

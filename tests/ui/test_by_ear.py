@@ -1,0 +1,383 @@
+"""The drill by ear on the screens: an instrument played by the test, on a clock of its own."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from pathlib import Path
+
+import pytest
+
+from tests.listen.build import PIECE, STARTS, chords, played
+from tests.pieces import Clock, desk_at
+from tests.ui.stage import Size, Stage, opened, play
+from trainer.desk import Desk
+from trainer.desk.hearing import Hearing
+from trainer.errors import TrainerError
+from trainer.listen.model import Heard
+from trainer.listen.port import MemoryPort
+from trainer.practice.session import Act, Session, State
+from trainer.record.attempt import Attempt, Outcome
+from trainer.ui.hearing import AWAY, LOST
+from trainer.ui.screens.drill import DrillScreen
+
+LONG = 20.0  # seconds: longer than any silence within a try
+SIGN = 21  # the lowest key
+
+
+class Player:
+    """Someone at an instrument; time passes only while they play or wait."""
+
+    def __init__(self) -> None:
+        self.now = 100.0
+        self.port = MemoryPort(lambda: self.now)
+        self.stage: Stage | None = None
+
+    async def play(self, notes: Iterable[Heard]) -> None:
+        """Play notes, in seconds from now."""
+        begin = self.now
+        for note in notes:
+            self.now = begin + note.time
+            self.port.play(note.pitch, note.velocity)
+        await self.looked()
+
+    async def wait(self, seconds: float = LONG) -> None:
+        self.now += seconds
+        await self.looked()
+
+    async def sign(self, times: int = 1) -> None:
+        await self.wait(1.0)
+        for _ in range(times):
+            self.port.play(SIGN)
+            self.now += 0.2
+        await self.wait(1.0)
+
+    async def looked(self) -> None:
+        """Until the screen has looked, and all that follows is done."""
+        assert self.stage
+        screen = self.stage.app.screen
+        if isinstance(screen, DrillScreen):
+            screen.by_ear._look()
+        await self.stage.settle()
+
+
+def ear_desk(folder: Path) -> Desk:
+    desk = desk_at(folder / "a.db", Clock())
+    desk.store.add_piece(PIECE, "test")
+    student = desk.student()
+    desk.store.set_setting("caution seen", "yes")
+    desk.set_open(student, desk.store.deck("deck"), range(1, 5), opened=True)
+    return desk
+
+
+def session(stage: Stage) -> Session:
+    screen = stage.app.screen
+    assert isinstance(screen, DrillScreen)
+    return screen.session
+
+
+def phrase(stage: Stage, quarters: int = 20, *, start: int = 0, at: float = 1.0) -> list[Heard]:
+    """So many quarters from a start, by default the one that is called."""
+    call = session(stage).call
+    assert call
+    first = STARTS[(start or call.number) - 1]
+    return played(chords(first, first + quarters), at=at)
+
+
+def words(stage: Stage) -> str:
+    """What stands on the screen, its lines joined."""
+    return " ".join(stage.text.split())
+
+
+def tries(stage: Stage) -> list[Attempt]:
+    student = stage.desk.student()
+    return list(stage.desk.view(student).attempts)
+
+
+@pytest.fixture
+def scene(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[..., None]:
+    """Plays a scene at the first call of a drill, with an instrument that is there."""
+
+    def run(act: Callable[[Stage, Player], object], *, size: Size = (80, 24)) -> None:
+        async def inner() -> None:
+            desk, player = ear_desk(tmp_path), Player()
+            hearing = Hearing(player.port, clock=lambda: player.now)
+            monkeypatch.setattr(desk, "hearing", lambda *_: hearing)
+            async with opened(desk, size=size) as stage:
+                player.stage = stage
+                await stage.press("enter")
+                await player.looked()
+                await act(stage, player)  # type: ignore[misc]
+
+        play(inner)
+
+    return run
+
+
+def test_a_try_is_heard_told_and_recorded(scene: Callable[..., None]) -> None:
+    async def act(stage: Stage, player: Player) -> None:
+        call = session(stage).call
+        assert call
+        assert "listening" in stage.text
+        await player.play(phrase(stage))
+        assert "bar 5" in stage.text
+        assert not tries(stage)
+        await player.wait()
+        assert session(stage).state is State.TOLD
+        (attempt,) = tries(stage)
+        assert attempt.judge == "heard"
+        assert attempt.outcome is Outcome.THROUGH
+        assert attempt.latency == pytest.approx(1.0, abs=0.02)
+        assert f"Start {call.number}, as asked" in stage.text
+        assert "A0 or Enter: the next call" in stage.text
+        await stage.press("enter")
+        assert session(stage).state is State.CALLING
+        assert f"Start {call.number}, as asked" in stage.text
+
+    scene(act)
+
+
+def test_a_sign_ends_the_try_and_goes_on_at_once(scene: Callable[..., None]) -> None:
+    async def act(stage: Stage, player: Player) -> None:
+        first = session(stage).call
+        await player.play(phrase(stage))
+        await player.sign()
+        assert session(stage).state is State.CALLING
+        assert session(stage).call != first
+        assert [one.judge for one in tries(stage)] == ["heard"]
+
+    scene(act)
+
+
+def test_two_presses_call_the_same_again_and_three_stop(scene: Callable[..., None]) -> None:
+    async def act(stage: Stage, player: Player) -> None:
+        first = session(stage).call
+        await player.play(phrase(stage))
+        await player.wait()
+        await player.sign(2)
+        assert session(stage).state is State.CALLING
+        assert session(stage).call == first
+        assert session(stage).again
+        await player.play(phrase(stage))
+        await player.sign(3)
+        assert session(stage).state is State.OVER
+        assert len(tries(stage)) == 2
+
+    scene(act)
+
+
+def test_a_sign_at_a_call_that_was_not_begun_says_nothing_came(scene: Callable[..., None]) -> None:
+    async def act(stage: Stage, player: Player) -> None:
+        await player.sign(2)
+        assert not tries(stage)
+        await player.sign()
+        (attempt,) = tries(stage)
+        assert (attempt.outcome, attempt.judge, attempt.heard) == (Outcome.NOTHING, "self", None)
+
+    scene(act)
+
+
+def test_another_start_is_named_and_the_player_may_say_otherwise(
+    scene: Callable[..., None],
+) -> None:
+    async def act(stage: Stage, player: Player) -> None:
+        call = session(stage).call
+        assert call
+        other = 2 if call.number != 2 else 4
+        await player.play(phrase(stage, start=other))
+        await player.wait()
+        (heard,) = tries(stage)
+        assert heard.outcome is Outcome.ELSEWHERE
+        assert heard.elsewhere == PIECE.deck.starts[other - 1].id
+        assert f"Start {other}'s opening, but {call.number} was asked" in stage.text
+        await stage.press("s")
+        (said,) = tries(stage)
+        assert (said.outcome, said.judge, said.amends) == (Outcome.STOPPED, "self", heard.id)
+        assert said.heard == heard.heard
+        assert "Heard: elsewhere:" in stage.text
+
+    scene(act)
+
+
+def test_what_cannot_be_judged_is_asked_and_kept_with_the_answer(
+    scene: Callable[..., None],
+) -> None:
+    async def act(stage: Stage, player: Player) -> None:
+        await player.play([Heard(40 + 7 * (i % 8), 1 + 0.3 * i) for i in range(12)])
+        await player.wait()
+        assert not tries(stage)
+        assert "Press the key that says how far it went." in words(stage)
+        await player.sign()  # no answer
+        assert not tries(stage)
+        await stage.press("n")
+        (attempt,) = tries(stage)
+        assert (attempt.outcome, attempt.judge) == (Outcome.NOTHING, "self")
+        assert attempt.heard is not None
+        assert "Press the key" not in words(stage)
+        await player.play(phrase(stage))
+        await player.wait()
+        assert len(tries(stage)) == 2
+
+    scene(act)
+
+
+def test_a_key_before_the_end_counts_with_what_was_heard_so_far(
+    scene: Callable[..., None],
+) -> None:
+    async def act(stage: Stage, player: Player) -> None:
+        await player.play(phrase(stage, 8))
+        await stage.press("b")
+        await player.wait()
+        (attempt,) = tries(stage)
+        assert (attempt.outcome, attempt.judge) == (Outcome.BROKE_OFF, "self")
+        assert attempt.heard is not None
+        assert attempt.heard.notes == len(played(chords(0, 8)))
+        assert attempt.latency == pytest.approx(1.0, abs=0.02)
+
+    scene(act)
+
+
+def test_where_it_began_is_asked_and_what_was_heard_stays_with_it(
+    scene: Callable[..., None],
+) -> None:
+    async def act(stage: Stage, player: Player) -> None:
+        await player.play(phrase(stage, 8))
+        await stage.press("e")
+        await player.play(played(chords(0, 8)))  # nobody's: a question stands there
+        await stage.press("enter")
+        (attempt,) = tries(stage)
+        assert attempt.outcome is Outcome.ELSEWHERE
+        assert attempt.heard is not None
+
+    scene(act)
+
+
+def test_a_pulled_cable_leaves_the_try_to_a_key(scene: Callable[..., None]) -> None:
+    async def act(stage: Stage, player: Player) -> None:
+        await player.play(phrase(stage, 8))
+        player.port.pull()
+        await player.wait()
+        assert LOST in stage.text
+        player.port.plug()
+        await player.wait()
+        await player.sign()
+        assert not tries(stage)
+        await stage.press("b")
+        assert [one.outcome for one in tries(stage)] == [Outcome.BROKE_OFF]
+        player.port.pull()
+        await player.wait()
+        assert AWAY in stage.text
+        player.port.plug()
+        await player.play(phrase(stage))
+        await player.wait()
+        assert [one.judge for one in tries(stage)] == ["self", "heard"]
+
+    scene(act)
+
+
+def test_an_hour_of_silence_is_a_late_beginning(scene: Callable[..., None]) -> None:
+    async def act(stage: Stage, player: Player) -> None:
+        await player.wait(3600)
+        assert "listening" in stage.text
+        await player.play(phrase(stage))
+        await player.wait()
+        (attempt,) = tries(stage)
+        assert attempt.outcome is Outcome.STOPPED
+        assert attempt.latency == pytest.approx(3601, abs=1)
+
+    scene(act)
+
+
+def test_ten_thousand_events_leave_the_keys_alive(scene: Callable[..., None]) -> None:
+    async def act(stage: Stage, player: Player) -> None:
+        await player.play(Heard(21 + i * 37 % 88, 1 + i / 10_000) for i in range(10_000))
+        await stage.press("n")
+        assert [one.outcome for one in tries(stage)] == [Outcome.NOTHING]
+        await player.play(phrase(stage))
+        await player.wait()
+        assert [one.judge for one in tries(stage)] == ["self", "heard"]
+
+    scene(act)
+
+
+def test_notes_while_another_screen_stands_there_are_nobodys(scene: Callable[..., None]) -> None:
+    async def act(stage: Stage, player: Player) -> None:
+        await player.play(phrase(stage))
+        await player.wait()
+        await stage.press("enter", "v")
+        assert stage.room == "HeardScreen"
+        await player.play(played(chords(0, 20)))
+        await player.sign()
+        await stage.press("escape")
+        assert stage.room == "DrillScreen"
+        assert len(tries(stage)) == 1
+        await player.play(phrase(stage))
+        await player.wait()
+        assert [one.judge for one in tries(stage)] == ["heard", "heard"]
+
+    scene(act)
+
+
+def test_the_page_shows_what_was_heard(scene: Callable[..., None]) -> None:
+    async def act(stage: Stage, player: Player) -> None:
+        notes = phrase(stage)
+        notes[6] = Heard(notes[6].pitch + 1, notes[6].time)
+        await player.play(notes)
+        await player.wait()
+        assert "Notes: 1 wrong." in stage.text
+        assert "×" in stage.text
+        await stage.press("v")
+        assert stage.room == "HeardScreen"
+        assert "The first note came after 1.0 seconds." in stage.text
+        await stage.press("v")
+        assert stage.room == "PageScreen"
+        await stage.press("escape", "escape")
+        assert stage.room == "DrillScreen"
+
+    scene(act)
+
+
+def test_the_least_window_holds_a_heard_try(scene: Callable[..., None]) -> None:
+    async def act(stage: Stage, player: Player) -> None:
+        await player.play(phrase(stage))
+        await player.wait()
+        assert "A0 or Enter: the next call." in stage.text
+        assert all(len(line) <= 60 for line in stage.lines)
+
+    scene(act, size=(60, 20))
+
+
+def test_an_instrument_that_cannot_be_heard_is_said_and_the_keys_work(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    async def inner() -> None:
+        desk = ear_desk(tmp_path)
+
+        def fails(*_: object) -> None:
+            raise TrainerError("There is no such instrument; connect it.")
+
+        monkeypatch.setattr(desk, "hearing", fails)
+        async with opened(desk) as stage:
+            await stage.press("enter")
+            assert "There is no such instrument" in stage.text
+            await stage.press("t")
+            assert [one.judge for one in tries(stage)] == ["self"]
+
+    play(inner)
+
+
+def test_a_teacher_who_judges_is_not_spoken_into(tmp_path: Path) -> None:
+    desk, player = ear_desk(tmp_path), Player()
+    view = desk.view(desk.student())
+    hearing = Hearing(player.port, clock=lambda: player.now)
+    hearing.attend(desk.begin(view, judge="teacher"), view)
+    for note in played(chords(0, 20)):
+        player.now = 100 + note.time
+        player.port.play(note.pitch)
+    player.now += LONG
+    assert not hearing.look().ended
+    assert hearing.tried() is None
+    mine = desk.begin(view)
+    assert mine.allows(Act.HEARD)
+    hearing.attend(mine, view)
+    player.port.play(60)
+    assert hearing.look().connected

@@ -1,0 +1,218 @@
+"""A drill by ear: an instrument hears each try, and signs on it do what keys do.
+
+One `Hearing` goes with one drill, on a screen or line by line:
+
+    hearing.attend(session, view)    # whenever the drill has gone on
+    seen = hearing.look()            # some thirty times a second
+    tried = hearing.tried()          # once seen.ended: what was heard, and what it comes to
+    act_of(sign, session)            # what a sign does now
+
+What is recorded goes through `Desk.act`, as from a key.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from fractions import Fraction
+from time import perf_counter
+from typing import TYPE_CHECKING, Any
+
+from msgspec.structs import replace
+
+from trainer.deck.page import before_join
+from trainer.listen.model import Policy
+from trainer.listen.proposal import Lenience, Proposal, propose
+from trainer.listen.signs import LOW_KEY, Means, Sign, Signs, clashes, text_of
+from trainer.listen.words import notes_sentence
+from trainer.practice.drills import drill_kind
+from trainer.practice.session import Act, Session, State
+from trainer.values import Frozen
+
+if TYPE_CHECKING:
+    from trainer.deck.model import Piece, Start
+    from trainer.listen.ear import Ear, Listening
+    from trainer.listen.model import Verdict, Waiting
+    from trainer.listen.port import Event, Port
+    from trainer.reports.view import View
+
+FINE = 960  # places are told to this part of a quarter
+
+
+class Seen(Frozen, frozen=True):
+    """How it stands. `bar` counts the bars of the try from 1, wherever it was begun, so that it
+    tells nobody whether that was right; 0 before anything is recognised. `ended`: the try, of one
+    note at least, has just come to its end. `lost`: the instrument was away on the way, and a key
+    has to tell how the try went. `sign` is told once, with the end that it makes or alone."""
+
+    connected: bool
+    bar: int = 0
+    ended: bool = False
+    lost: bool = False
+    sign: Sign | None = None
+
+
+class Tried(Frozen, frozen=True):
+    """A try that was heard: the verdict, and the outcome that it comes to, if it comes to one."""
+
+    piece: Piece
+    verdict: Verdict
+    proposal: Proposal
+
+    @property
+    def notes(self) -> str:
+        """What was wrong with the notes, in a sentence; "" where nothing was."""
+        return notes_sentence(self.verdict) if self.verdict.played else ""
+
+    @property
+    def fields(self) -> dict[str, Any]:
+        """What goes into the log beside an outcome, as `Desk.act` takes it."""
+        proposal = self.proposal
+        return {
+            "heard": proposal.witness,
+            "latency": proposal.latency,
+            "tempo": proposal.tempo,
+            "hands": proposal.hands,
+        }
+
+
+def act_of(sign: Sign, session: Session, *, begun: bool = False) -> Act | None:
+    """What a sign does now: next goes on, and at a call that was not `begun` says that it could
+    not be; again calls the last start once more; stop ends the drill. None for nothing."""
+    calling = session.state is State.CALLING
+    if calling and begun and sign == "next":
+        return None
+    acts = {"next": Act.NOTHING if calling else Act.RESUME, "again": Act.AGAIN, "stop": Act.STOP}
+    return acts[sign] if session.allows(acts[sign]) else None
+
+
+class Hearing:
+    """The ear of one drill. `clock` is the port's, in seconds."""
+
+    def __init__(
+        self,
+        port: Port,
+        means: Means = LOW_KEY,
+        policy: Policy = Policy(),  # noqa: B008
+        clock: Callable[[], float] = perf_counter,
+    ) -> None:
+        self.port = port
+        self._means, self._policy, self._clock = means, policy, clock
+        self._signs = Signs(means)
+        self._waiting: dict[tuple[str, bool], Waiting] = {}
+        self._call: object = None  # what the ear listens to
+        self._piece: Piece | None = None
+        self._words: Any = None
+        self._ear: Ear | None = None
+        self._heard: Listening | None = None
+        self._since = self._counted = 0.0  # when it was called, and the seconds counted up to it
+
+    @property
+    def sign(self) -> str:
+        """What is pressed for the next call, "" where there are no signs: none are wanted, or the
+        piece has the same notes."""
+        return text_of(self._signs.means) if self._signs.means != Means() else ""
+
+    def attend(self, session: Session, view: View) -> None:
+        """Listen at the call that waits, anew where it has changed; without one, to signs alone."""
+        call = session.call
+        hears = session.judge == "self" and drill_kind(session.drill).heard
+        if session.state is not State.CALLING or call is None or not hears:
+            self.rest()
+        elif self._call != (session.position, session.since):
+            found = view.find(call.deck, call.spot.id)
+            self._call = session.position, session.since
+            self._ear = self._heard = None
+            if found is not None:
+                self._begin(*found, joins=drill_kind(session.drill).begins == "before the join")
+                self._words = view.words
+
+    def rest(self) -> None:
+        """Listen to signs alone, until something else waits."""
+        self._call = self._ear = self._heard = None
+
+    def again(self) -> None:
+        """Listen at the same call from its beginning."""
+        if self._ear is not None:
+            self._ear, self._heard = self._ear.anew(self._clock()), None
+
+    def counted(self, seconds: float) -> None:
+        """A count is given up to the call, which the player waits for."""
+        self._counted = self._clock() + seconds - self._since if self._ear else 0.0
+
+    def _begin(self, piece: Piece, start: Start, *, joins: bool) -> None:
+        from trainer.listen.ear import Ear  # numpy
+
+        key = piece.deck.id, joins
+        if key not in self._waiting:
+            self._waiting[key] = _waiting(piece, joins=joins)
+        waiting = self._waiting[key]
+        means = Means() if clashes(self._means, waiting) else self._means
+        if self._signs.means != means:
+            self._signs = Signs(means)
+        self._piece = piece
+        self._since, self._counted = self._clock(), 0.0
+        if any(entry.id == start.id for entry in waiting.entries):  # else it has no notes
+            self._ear = Ear(waiting, start.id, self._policy, self._signs, since=self._since)
+
+    def look(self) -> Seen:
+        """Take what has come since the last look."""
+        now = self._clock()
+        events, connected = self.port.take(), self.port.connected
+        ear, before = self._ear, self._heard
+        if ear is None or (before is not None and before.ended):
+            return Seen(connected, sign=self._signed(events, now))
+        heard = self._heard = ear.listen(events, now, connected=connected)
+        ended = heard.ended and heard.notes > 0
+        if heard.ended and not ended:
+            self.again()
+        return Seen(connected, self._bar(heard), ended, heard.lost, heard.sign)
+
+    def tried(self) -> Tried | None:
+        """What was heard of the try, up to now where it has not ended; None where that cannot be
+        judged: too few notes, or the instrument was away. Takes hundredths of a second, and may be
+        asked in another thread."""
+        ear, piece, heard = self._ear, self._piece, self._heard
+        if ear is None or piece is None or heard is None:
+            return None
+        if heard.lost or heard.notes < self._policy.first:
+            return None
+        ear.finish(self._clock())
+        verdict = ear.verdict
+        if verdict.latency is not None:
+            verdict = replace(verdict, latency=max(0.0, verdict.latency - self._counted))
+        return Tried(piece, verdict, propose(verdict, piece, Lenience(), self._words))
+
+    def close(self) -> None:
+        self.rest()
+        self.port.close()
+
+    def _signed(self, events: tuple[Event, ...], now: float) -> Sign | None:
+        """A sign among events that belong to no try."""
+        found = None
+        for event in events:
+            found = self._signs.hear(event) or found
+        found = self._signs.tick(now) or found
+        self._signs.notes()
+        return found
+
+    def _bar(self, heard: Listening) -> int:
+        """Which bar of the try it is."""
+        if heard.onset is None or heard.said is None or self._ear is None or self._piece is None:
+            return 0
+        begun = self._ear.beginning(heard.said.leading)
+        bars = [_bar_of(self._piece, onset) for onset in (begun, heard.onset)]
+        return max(0, bars[1] - bars[0]) + 1
+
+
+def _bar_of(piece: Piece, onset: float) -> int:
+    return piece.score.bar_at(Fraction(onset).limit_denominator(FINE)).index
+
+
+def _waiting(piece: Piece, *, joins: bool) -> Waiting:
+    """What is waited for: the starts of a piece, or the bars before their joins."""
+    from trainer.listen.score import waiting, waiting_at
+
+    if not joins:
+        return waiting(piece)
+    places = [(start.id, before_join(piece, start)) for start in piece.deck.starts]
+    return waiting_at(piece.score, places)
