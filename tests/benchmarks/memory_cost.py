@@ -71,8 +71,7 @@ def line(what: str, size: str, ours: list[float], plain: list[float]) -> str:
 
 def cells(beliefs: Beliefs) -> int:
     """The floats that the beliefs hold for starts and joins."""
-    sides = [side for part in ("start", "join") if (side := beliefs.side(part)) is not None]
-    return sum(trace.half_life.size + trace.seen.size for s in sides for trace in s.traces.values())
+    return beliefs.cells.ln_h.size + beliefs.cells.seen.size if beliefs.cells else 0
 
 
 def size(attempts: int, starts: int, rounds: int) -> None:

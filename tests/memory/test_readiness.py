@@ -56,8 +56,9 @@ def test_the_expected_number_and_the_chance_of_all() -> None:
 def test_all_hold_of_one_start_is_its_chance() -> None:
     known = beliefs("s2")
     for start in ("s1", "s2"):
-        assert known.all_hold([start], DAY) == pytest.approx(known.retention(start, DAY).chance)
-    assert known.all_hold([], DAY) == 1.0
+        alone = known.hopes([start], DAY).all_hold([start])
+        assert alone == pytest.approx(known.retention(start, DAY).chance)
+    assert known.hopes([], DAY).all_hold([]) == 1.0
 
 
 def test_the_weakest_come_first_and_what_holds_is_not_named() -> None:

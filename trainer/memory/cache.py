@@ -10,23 +10,18 @@ replayed.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import datetime
-from typing import TYPE_CHECKING
 
 import msgspec
 
 from trainer.deck.model import Deck
 from trainer.memory.curve import DEFAULT, Law
 from trainer.memory.evidence import Try, kinship, weigh
-from trainer.memory.model import PARTS, Beliefs, Side, Spent, Trace, believe
+from trainer.memory.model import PARTS, Beliefs, Spent, Trace, nobody
 from trainer.record.attempt import Attempt
 from trainer.record.log import Log, Mark
 from trainer.values import Frozen
 
-if TYPE_CHECKING:
-    from trainer.memory.grid import Grid
-
-FORM = 4  # raise it with every change of the model's numbers
+FORM = 5  # raise it with every change of the model's numbers
 
 
 class Basis(Frozen, frozen=True):
@@ -54,26 +49,13 @@ class Onward(Frozen, frozen=True):
     kept: Remembered | None = None
 
 
-class _Trace(Frozen, frozen=True):
-    last: datetime
-    tries: int
-    held: int
-    last_cold: datetime | None
-    failing: int
-
-
-class _Side(Frozen, frozen=True):
-    """`arrays`: the half-lives, likelihoods and evidence of all traces, one after the other."""
-
-    traces: dict[str, _Trace]
-    arrays: tuple[bytes, bytes, bytes]
-    student: bytes
-
-
 class _Kept(Frozen, frozen=True):
+    """`ln_h` and `seen` are the bytes of the cells; all else of them follows."""
+
     law: Law
-    start: _Side | None
-    join: _Side | None
+    traces: tuple[dict[str, Trace], dict[str, Trace]]
+    ln_h: bytes
+    seen: bytes
     latency: tuple[float, float]
     confusions: list[tuple[str, str, int]]
     lenders: dict[str, str]
@@ -82,31 +64,37 @@ class _Kept(Frozen, frozen=True):
 
 def keep(beliefs: Beliefs) -> bytes:
     """The beliefs as bytes."""
-    start, join = (_packed(beliefs.side(part)) for part in PARTS)
+    start, join = (side.traces if (side := beliefs.side(part)) else {} for part in PARTS)
+    cells = beliefs.cells
     confusions = [(*pair, count) for pair, count in beliefs.confusions.items()]
     kept = _Kept(
-        beliefs.law, start, join, beliefs.latency, confusions, beliefs.lenders, beliefs.spent
-    )
+        beliefs.law, (start, join), cells.ln_h.tobytes() if cells else b"",
+        cells.seen.tobytes() if cells else b"", beliefs.latency, confusions, beliefs.lenders,
+        beliefs.spent,
+    )  # fmt: skip
     return msgspec.msgpack.encode(kept)
 
 
 def find(data: bytes) -> Beliefs | None:
     """The beliefs that `keep` wrote; None where these are not they."""
-    from trainer.memory.grid import grid
+    import numpy as np
+
+    from trainer.memory.grid import CELLS
+    from trainer.memory.replay import sides
 
     try:
         kept = msgspec.msgpack.decode(data, type=_Kept)
-        cells = grid(kept.law)
+        rows = sum(map(len, kept.traces))
+        ln_h, seen = (np.frombuffer(a).reshape(rows, *CELLS) for a in (kept.ln_h, kept.seen))
         return Beliefs(
             kept.law,
-            _unpacked(kept.start, cells),
-            _unpacked(kept.join, cells),
+            *sides(kept.law, kept.traces, ln_h, seen),
             kept.latency,
             {(called, begun): count for called, begun, count in kept.confusions},
             kept.lenders,
             kept.spent,
         )
-    except (msgspec.DecodeError, ValueError):
+    except (msgspec.DecodeError, ValueError, IndexError):
         return None
 
 
@@ -118,7 +106,7 @@ def go_on(
     since = _since(log, decks, kept, law) if kept else None
     found = find(kept.content) if kept and since is not None else None
     if kept is None or found is None or since is None:
-        return Onward(believe((), law), weigh(log.attempts, decks))
+        return Onward(nobody(law), weigh(log.attempts, decks))
     return Onward(found, weigh(since, decks), kept)
 
 
@@ -149,41 +137,6 @@ def to_remember(
     kin = {deck: kinship(decks.get(deck)) for deck in sorted(seen)}
     mark = log.mark(tries[-1].attempt, max(days))
     return Remembered(Basis(FORM, settled.law, mark, kin), keep(settled))
-
-
-def _packed(side: Side | None) -> _Side | None:
-    if side is None:
-        return None
-    traces = side.traces.values()
-    arrays = (
-        b"".join(t.half_life.tobytes() for t in traces),
-        b"".join(t.seen.tobytes() for t in traces),
-        b"".join(t.evidence.tobytes() for t in traces),
-    )
-    kept = {
-        start: _Trace(t.last, t.tries, t.held, t.last_cold, t.failing)
-        for start, t in side.traces.items()
-    }
-    return _Side(kept, arrays, side.student.tobytes())
-
-
-def _unpacked(side: _Side | None, grid: Grid) -> Side | None:
-    """Raises ValueError where the bytes are not as many numbers as there should be."""
-    import numpy as np
-
-    if side is None:
-        return None
-    shapes = (grid.fresh.shape, grid.fresh.shape, grid.student.shape)
-    arrays = [
-        np.frombuffer(data, dtype=np.float64).reshape(len(side.traces), *shape)
-        for data, shape in zip(side.arrays, shapes, strict=True)
-    ]
-    traces = {
-        start: Trace(h, seen, evidence, t.last, t.tries, t.held, t.last_cold, t.failing)
-        for (start, t), h, seen, evidence in zip(side.traces.items(), *arrays, strict=True)
-    }
-    student = np.frombuffer(side.student, dtype=np.float64).reshape(grid.student.shape)
-    return Side(traces, student)
 
 
 def same(one: Beliefs, other: Beliefs) -> bool:

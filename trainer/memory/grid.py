@@ -55,57 +55,60 @@ class Grid:
             + np.log(_normal(np.log(GAINS), 0.9))[None, :, None]
             + np.log(np.array([0.5, 0.3, 0.2]))
         )
-        self._ratio = law.gain * GAINS[None, :] * np.exp(THETAS / 2)[:, None]  # (11, 3)
-        self._hold_cut, self._clean_cut, self._look_cut = (
-            1.0,
-            np.exp(law.clean),
-            np.exp(-law.looked),
-        )
+        self.ln_fresh: Array = np.log(self.fresh)
+        self._ln_ratio: Array = np.log(self.gain) + 0.5 * THETAS[:, None, None]
+        self._ln_hold = np.log(law.after_hold(1.0))
+        # The odds, as factors, between which a grade lies.
+        self.cuts: dict[Grade, tuple[float, float]] = {
+            "clean": (np.exp(law.clean), np.inf),
+            "hesitant": (1.0, np.exp(law.clean)),
+            "looked": (np.exp(-law.looked), 1.0),
+            "lost": (0.0, np.exp(-law.looked)),
+            "failed": (0.0, 1.0),
+        }
 
-    def chance(self, h: Array, elapsed: Array | float) -> Array:
-        """R in every cell."""
-        return np.asarray(self.law.retained(elapsed, h))
+    def chance(self, ln_h: Array, elapsed: Array | float) -> Array:
+        """R in every cell: `Law.retained` from the ln half-lives."""
+        r = np.exp(-ln_h)
+        r *= elapsed * (2 ** (1 / self.law.psi) - 1)
+        r += 1
+        np.log(r, out=r)
+        r *= -self.law.psi
+        return np.exp(r, out=r)
 
-    def odds(self, r: Array, aid: float = 0.0) -> Array:
+    def odds(self, r: Array, aid: Array | float = 0.0) -> Array:
         """The odds against, exp(-x), x = clip(logit R*, -4, 4) + aid."""
         seen = self.law.observed(r)
-        against = np.minimum(np.maximum((1 - seen) / seen, ODDS_MIN), ODDS_MAX)
-        return np.asarray(against * np.exp(-aid) if aid else against)
+        against = (1 - seen) / seen
+        np.maximum(against, ODDS_MIN, out=against)
+        np.minimum(against, ODDS_MAX, out=against)
+        return np.asarray(against * np.exp(-np.asarray(aid)))
 
-    def likelihood(self, against: Array, grade: Grade) -> Array:
-        """The chance of that grade in every cell."""
-        if grade == "clean":
-            return np.asarray(1 / (1 + against * self._clean_cut))
-        held = 1 / (1 + against)
-        if grade == "hesitant":
-            return np.asarray(held - 1 / (1 + against * self._clean_cut))
-        if grade == "failed":
-            return np.asarray(1 - held)
-        not_lost = 1 / (1 + against * self._look_cut)
-        return np.asarray(not_lost - held if grade == "looked" else 1 - not_lost)
+    @staticmethod
+    def likelihood(against: Array, low: Array | float, high: Array | float) -> Array:
+        """The chance in every cell of a grade that lies between those `cuts`."""
+        found = 1 / (1 + against * low)
+        found -= 1 / (1 + against * high)
+        return np.asarray(found)
 
-    def moved(self, h: Array, r: Array, held: bool, doubt: Array | None = None) -> Array:
-        """The half-lives after a cold try; where there is a chance, `doubt`, that it went the
-        other way, the geometric mean of both."""
-        growth = self._ratio[:, :, None] * h**-self.law.spacing * (1 - r)
-        if doubt is None:
-            return self._longer(h, growth) if held else self._failed(h, growth)
-        one, other = self._longer(h, growth), self._failed(h, growth)
-        if not held:
-            one, other = other, one
-        return np.asarray(one * (other / one) ** doubt)
-
-    def _longer(self, h: Array, growth: Array) -> Array:
-        return np.asarray(h * (1 + self.law.floor + growth))
-
-    def _failed(self, h: Array, growth: Array) -> Array:
-        after = np.empty_like(h)
-        drop = self.fresh[:, :, 0]
-        kept = drop * np.maximum(h[:, :, 0] / drop, 1.0) ** self.law.kappa
-        after[:, :, 0] = np.minimum(h[:, :, 0], kept)
-        after[:, :, 1] = self.law.after_hold(h[:, :, 1])
-        after[:, :, 2] = h[:, :, 2] * (1 + self.law.floor + 0.3 * growth[:, :, 2])
-        return after
+    def moved(self, ln_h: Array, r: Array, failed: Array | float) -> Array:
+        """By how much a cold try changes the ln half-lives: 0 to 1 is the chance that it failed,
+        in between the geometric mean of both is meant. As `Law.after_success` where it held;
+        where it failed as `after_drop`, `after_hold` or `after_growth`."""
+        growth = self._ln_ratio - self.law.spacing * ln_h
+        np.exp(growth, out=growth)
+        growth *= 1 - r
+        held = growth + (1 + self.law.floor)
+        np.log(held, out=held)
+        lost = np.empty_like(held)
+        above = np.maximum(ln_h[..., 0] - self.ln_fresh[..., 0], 0.0)
+        lost[..., 0] = min(self.law.kappa - 1, 0.0) * above
+        lost[..., 1] = self._ln_hold
+        lost[..., 2] = np.log(0.3 * growth[..., 2] + (1 + self.law.floor))
+        lost -= held
+        lost *= failed
+        lost += held
+        return lost
 
     def evidence(self, seen: Array) -> Array:
         """For each student cell ln of the sum over delta of prior x likelihood, from the
@@ -118,18 +121,33 @@ class Grid:
             total += self.delta[i] * likely[..., i : i + n, :, :]
         return np.asarray(np.log(np.maximum(total, TINY)) + top)
 
-    def by_student(self, seen: Array, chances: Array) -> Array:
-        """The chance of one start, or of many, for each kind of student: (..., 5, 3, 3). Given
-        the student, starts are independent of each other."""
+    def student_after(self, evidence: Array) -> Array:
+        """The student's ln posterior (5, 3, 3) after the evidence of all starts (n, 5, 3, 3),
+        which are independent of each other given the student."""
+        return np.asarray(self.student + evidence.sum(axis=0))
+
+    def by_student(self, seen: Array, values: Array) -> Array:
+        """The means of values by cell, such as chances, of one start or of many, for each kind
+        of student: (..., 5, 3, 3)."""
         likely = np.exp(seen - seen.max(axis=(-3, -2, -1), keepdims=True))
-        held = likely * chances
+        held = likely * values
         n = ETAS.size
         above = self.delta[0] * held[..., 0:n, :, :]
         below = self.delta[0] * likely[..., 0:n, :, :]
         for i in range(1, DELTAS.size):
             above += self.delta[i] * held[..., i : i + n, :, :]
             below += self.delta[i] * likely[..., i : i + n, :, :]
-        return np.asarray(above / np.maximum(below, TINY))
+        if (below < TINY).any():  # thousands of tries: far from the likeliest all products vanish
+            return self._by_student_in_logarithms(seen, values)
+        return np.asarray(above / below)
+
+    def _by_student_in_logarithms(self, seen: Array, values: Array) -> Array:
+        n = ETAS.size
+        spans = [np.s_[..., i : i + n, :, :] for i in range(DELTAS.size)]
+        ln = np.stack([np.log(d) + seen[span] for d, span in zip(self.delta, spans, strict=True)])
+        likely = np.exp(ln - ln.max(axis=0))
+        of = np.stack([values[span] for span in spans])
+        return np.asarray((likely * of).sum(axis=0) / likely.sum(axis=0))
 
     def weights(self, student: Array, evidence: Array, seen: Array) -> Array:
         """The posterior of one start's cells, or many starts', summing to 1 each.

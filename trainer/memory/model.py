@@ -7,21 +7,19 @@ gives bit for bit what a replay gives. numpy is only imported when a try is take
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from datetime import datetime
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Literal
 
 from msgspec import field
 from msgspec.structs import replace
 
 from trainer.memory.curve import DEFAULT, Law
-from trainer.memory.evidence import CUES_THE_PIECE, Part, Try
-from trainer.memory.judges import holds, judged, otherwise
-from trainer.record.attempt import Attempt
+from trainer.memory.evidence import Part, Try
 from trainer.values import Frozen
 
 if TYPE_CHECKING:
-    from trainer.memory.grid import Array, Grid
+    from trainer.memory.grid import Array
 
 Band = Literal["holds", "fading", "weak", "untried"]
 
@@ -70,16 +68,12 @@ class Retention(Frozen, frozen=True):
 
 
 class Trace(Frozen, frozen=True):
-    """What is kept of one start or join; the arrays (11, 3, 3) are never written to again.
-
-    `half_life` in days and `seen`, the log-likelihood, by cell; `evidence` for the student
-    (5, 3, 3). `last` is when it was last refreshed, `last_cold` its last cold try, `failing`
-    how many cold tries have failed running.
+    """What is counted of one start or join. `row` is its place among the cells; `last` is when it
+    was last refreshed, `last_cold` its last cold try, `failing` how many cold tries have failed
+    running.
     """
 
-    half_life: Array
-    seen: Array
-    evidence: Array
+    row: int
     last: datetime
     tries: int = 0
     held: int = 0
@@ -87,8 +81,8 @@ class Trace(Frozen, frozen=True):
     failing: int = 0
 
     def elapsed(self, at: datetime) -> float:
-        """Days since the last refreshing; a clock that went back counts as no time at all."""
-        return max((at - self.last).total_seconds() / DAY, 0.0)
+        """Days since the last refreshing."""
+        return days_between(self.last, at)
 
 
 class Side(Frozen, frozen=True):
@@ -96,6 +90,58 @@ class Side(Frozen, frozen=True):
 
     traces: dict[str, Trace]
     student: Array
+
+    def kinds(self) -> Array:
+        """How likely each kind of student is, (5, 3, 3)."""
+        import numpy as np
+
+        likely = np.exp(self.student - self.student.max())
+        return np.asarray(likely / likely.sum())
+
+
+class Cells(Frozen, frozen=True):
+    """What is reckoned of all traces, a row for each in the order of their first tries: by cell
+    (n, 11, 3, 3) `ln_h`, ln of the half-life in days, and `seen`, the log-likelihood; and the
+    `evidence` for the student (n, 5, 3, 3). They are never written to again."""
+
+    ln_h: Array
+    seen: Array
+    evidence: Array
+
+
+class Hopes(Frozen, frozen=True):
+    """Starts (or joins) that were tried cold, as they may hold at one moment: `each` has the
+    chance of each of them for each kind of student (n, 5, 3, 3), `student` how likely these are
+    (5, 3, 3). Given the kind of student, they are independent of each other."""
+
+    starts: tuple[str, ...] = ()
+    each: Array | None = None
+    student: Array | None = None
+
+    def chances(self) -> dict[str, float]:
+        """The chance of each, 0-1."""
+        if self.each is None or self.student is None:
+            return {}
+        return dict(zip(self.starts, _mean(self.each, self.student), strict=True))
+
+    def all_hold(self, starts: Collection[str]) -> float:
+        """The chance that all of those that are among `starts` hold; 1 where none is.
+
+        What is not known of the student makes them hold or fail together, so this is more
+        than the product of their chances.
+        """
+        import numpy as np
+
+        rows = [row for row, start in enumerate(self.starts) if start in starts]
+        if self.each is None or self.student is None or not rows:
+            return 1.0
+        together = np.exp(np.log(self.each[rows]).sum(axis=0))
+        return float((self.student * together).sum())
+
+
+def _mean(each: Array, student: Array) -> list[float]:
+    """The means over all kinds of student."""
+    return [float(one) for one in (each * student).sum(axis=(-3, -2, -1))]
 
 
 class Spent(Frozen, frozen=True):
@@ -124,6 +170,7 @@ class Beliefs(Frozen, frozen=True):
     law: Law = DEFAULT
     start: Side | None = None
     join: Side | None = None
+    cells: Cells | None = None
     latency: tuple[float, float] = (DEFAULT.latency, LATENCY_VARIANCE)
     confusions: dict[tuple[str, str], int] = field(default_factory=dict)
     lenders: dict[str, str] = field(default_factory=dict)
@@ -139,54 +186,68 @@ class Beliefs(Frozen, frozen=True):
     def retention(self, start_id: str, at: datetime, part: Part = "start") -> Retention:
         """The chance that a cold try of this start (or, the start holding, of its join) holds
         at `at`, with its interval. Untried where no cold try observed it."""
-        from trainer.memory.grid import quantiles
+        from trainer.memory.grid import grid, quantiles
 
-        trace = self.trace(start_id, part)
-        if trace is None or not trace.tries:
+        trace, side, cells = self.trace(start_id, part), self.side(part), self.cells
+        if trace is None or side is None or cells is None or not trace.tries:
             return Retention()
-        chances = _observed(self.law, trace, at)
-        weights = self.weights(trace, part)
-        low, high = quantiles(chances, weights)
-        chance = float((chances * weights).sum())
+        row = trace.row
+        weights = grid(self.law).weights(side.student, cells.evidence[row], cells.seen[row])
+        low, high = quantiles(self._observed([trace], at)[0], weights)
+        [chance] = self.expected([start_id], at, part)
         return Retention(chance, min(low, chance), max(high, chance), trace.tries, trace.held)
 
     def chances(
         self, starts: Sequence[str], at: datetime, part: Part = "start"
     ) -> dict[str, float]:
         """The chances of `retention` alone, for all at once: of those that were tried cold."""
-        traces = {start: self.trace(start, part) for start in starts}
-        known = [start for start, trace in traces.items() if trace and trace.tries]
-        return dict(zip(known, self.expected(known, at, part), strict=True))
+        return self.hopes(starts, at, part).chances()
 
-    def weights(self, trace: Trace, part: Part = "start") -> Array:
-        """How likely each cell is for one trace, (11, 3, 3)."""
-        from trainer.memory.grid import grid
-
+    def hopes(self, starts: Sequence[str], at: datetime, part: Part = "start") -> Hopes:
+        """What may hold at `at` of those that were tried cold."""
+        known = {one: t for one, t in self._known(starts, part).items() if t.tries}
         side = self.side(part)
-        assert side is not None, "a trace has a side"
-        return grid(self.law).weights(side.student, trace.evidence, trace.seen)
+        if not side or not known:
+            return Hopes()
+        traces = list(known.values())
+        each = self._by_kind(traces, self._observed(traces, at))
+        return Hopes(tuple(known), each, side.kinds())
 
     def expected(
         self, starts: Sequence[str], at: datetime, part: Part = "start", unseen: float = UNSEEN
     ) -> list[float]:
         """The chances to plan with at `at`: `unseen` where nothing was ever tried."""
+        known, side = self._known(starts, part), self.side(part)
+        if not side or not known:
+            return [unseen] * len(starts)
+        traces = list(known.values())
+        each = self._by_kind(traces, self._observed(traces, at))
+        found = dict(zip(known, _mean(each, side.kinds()), strict=True))
+        return [found.get(s, unseen) for s in starts]
+
+    def _known(self, starts: Sequence[str], part: Part) -> dict[str, Trace]:
+        """The traces of those that were ever tried, each once."""
+        side = self.side(part)
+        return {s: side.traces[s] for s in starts if s in side.traces} if side else {}
+
+    def _observed(self, traces: Sequence[Trace], at: datetime) -> Array:
+        """The chances of some traces by cell, (n, 11, 3, 3), at `at`."""
         import numpy as np
 
         from trainer.memory.grid import grid
 
-        side = self.side(part)
-        known = [s for s in dict.fromkeys(starts) if side and s in side.traces]
-        if not side or not known:
-            return [unseen] * len(starts)
-        traces = [side.traces[s] for s in known]
-        h = np.stack([t.half_life for t in traces])
-        elapsed = np.array([t.elapsed(at) for t in traces])[:, None, None, None]
-        weights = grid(self.law).weights(
-            side.student, np.stack([t.evidence for t in traces]), np.stack([t.seen for t in traces])
-        )
-        chances = self.law.observed(self.law.retained(elapsed, h))
-        found = dict(zip(known, (chances * weights).sum(axis=(1, 2, 3)).tolist(), strict=True))
-        return [found.get(s, unseen) for s in starts]
+        assert self.cells is not None, "a trace has cells"
+        ln_h = self.cells.ln_h[[trace.row for trace in traces]]
+        elapsed = np.array([trace.elapsed(at) for trace in traces])
+        r = grid(self.law).chance(ln_h, elapsed[:, None, None, None])
+        return np.asarray(self.law.observed(r))
+
+    def _by_kind(self, traces: Sequence[Trace], values: Array) -> Array:
+        """The means of such values for each kind of student, (n, 5, 3, 3)."""
+        from trainer.memory.grid import grid
+
+        assert self.cells is not None, "a trace has cells"
+        return grid(self.law).by_student(self.cells.seen[[t.row for t in traces]], values)
 
     def likeliest(self) -> tuple[int, int, int]:
         """The likeliest kind of student: indices of ease, gain and failure in the grid's cells
@@ -201,42 +262,15 @@ class Beliefs(Frozen, frozen=True):
 
     def half_lives(self, starts: Sequence[str], part: Part, unseen: float) -> list[float]:
         """The expected half-lives in days (geometric means): `unseen` where none was tried."""
-        import numpy as np
+        import math
 
-        from trainer.memory.grid import grid
-
-        side = self.side(part)
-        known = [s for s in dict.fromkeys(starts) if side and s in side.traces]
-        if not side or not known:
+        side, cells, known = self.side(part), self.cells, self._known(starts, part)
+        if not side or not cells or not known:
             return [unseen] * len(starts)
-        traces = [side.traces[s] for s in known]
-        weights = grid(self.law).weights(
-            side.student, np.stack([t.evidence for t in traces]), np.stack([t.seen for t in traces])
-        )
-        ln = (weights * np.log(np.stack([t.half_life for t in traces]))).sum(axis=(1, 2, 3))
-        found = dict(zip(known, np.exp(ln).tolist(), strict=True))
+        traces = list(known.values())
+        each = self._by_kind(traces, cells.ln_h[[trace.row for trace in traces]])
+        found = dict(zip(known, map(math.exp, _mean(each, side.kinds())), strict=True))
         return [found.get(s, unseen) for s in starts]
-
-    def all_hold(self, starts: Sequence[str], at: datetime, part: Part = "start") -> float:
-        """The chance that all of `starts` that were ever tried hold at `at`; 1 where none was.
-
-        What is not known of the student makes them hold or fail together, so this is more
-        than the product of their chances.
-        """
-        import numpy as np
-
-        from trainer.memory.grid import grid
-
-        side = self.side(part)
-        traces = [side.traces[s] for s in dict.fromkeys(starts) if s in side.traces] if side else []
-        if not side or not traces:
-            return 1.0
-        cells = grid(self.law)
-        chances = np.stack([_observed(self.law, t, at) for t in traces])
-        each = cells.by_student(np.stack([t.seen for t in traces]), chances)
-        student = np.exp(side.student - side.student.max())
-        together = np.exp(np.log(each).sum(axis=0))
-        return float((student * together).sum() / student.sum())
 
     def last_cold(self, start_id: str) -> datetime | None:
         trace = self.trace(start_id)
@@ -244,211 +278,39 @@ class Beliefs(Frozen, frozen=True):
 
     def taken(self, tries: Iterable[Try]) -> Beliefs:
         """These beliefs with more tries, each later than all before; as a replay of all."""
-        fold = _Fold(self)
-        for one in tries:
-            fold.take(one)
-        return fold.beliefs()
+        from trainer.memory.replay import Replay
+
+        replay = Replay(self)
+        replay.take(tries)
+        return replay.beliefs()
 
 
 def believe(tries: Iterable[Try], law: Law = DEFAULT) -> Beliefs:
     """What one student's tries, oldest first (see `evidence.weigh`), let us believe."""
-    return Beliefs(law=law, latency=(law.latency, LATENCY_VARIANCE)).taken(tries)
+    return nobody(law).taken(tries)
+
+
+def nobody(law: Law) -> Beliefs:
+    """What is believed where nothing was tried."""
+    return Beliefs(law=law, latency=(law.latency, LATENCY_VARIANCE))
 
 
 def foretold(tries: Iterable[Try], law: Law = DEFAULT) -> Iterator[tuple[Try, Part, float, bool]]:
     """Each cold try with the chance given before it and whether it held: start and join apart,
     first tries left out. Nothing later than a try enters its chance."""
-    fold = _Fold(Beliefs(law=law, latency=(law.latency, LATENCY_VARIANCE)))
+    from trainer.memory.replay import Replay
+
+    replay = Replay(nobody(law))
     for one in tries:
         for part in PARTS:
             held = one.held(part)
             if one.cold and held is not None:
-                chance = fold.foretell(one, part)
+                chance = replay.foretell(one, part)
                 if chance is not None:
                     yield one, part, chance, held
-        fold.take(one)
+        replay.take([one])
 
 
-def _observed(law: Law, trace: Trace, at: datetime) -> Any:
-    return law.observed(law.retained(trace.elapsed(at), trace.half_life))
-
-
-def _weight(one: Try) -> float:
-    """How much a try's outcome weighs against a cold one's."""
-    weight = WEIGHT_CUED if one.cued else WEIGHT_REPEAT if one.repeat else 1.0
-    return weight * (WEIGHT_APART if one.apart else 1.0)
-
-
-def _aid(one: Try) -> float:
-    return HINTED * bool(one.attempt.hints) + CUED * one.cued
-
-
-def _log_seconds(attempt: Attempt) -> float | None:
-    """ln of the seconds that memory took, where an instrument was heard to begin right."""
-    import math
-
-    latency = attempt.latency
-    if latency is None or not attempt.outcome.start_held or not 0 <= latency <= INTERRUPTED:
-        return None
-    return math.log(max(latency - 0.5, NOT_THERE))
-
-
-class _Fold:
-    """Takes tries up one by one, in dictionaries of its own."""
-
-    def __init__(self, before: Beliefs) -> None:
-        import numpy
-
-        from trainer.memory import grid as module
-
-        self._np = numpy
-        self._sd, self._half = module.LATENCY_SD, module.LATENCY_WEIGHT
-        self._law = before.law
-        self._grid: Grid = module.grid(before.law)
-        self._traces: dict[Part, dict[str, Trace]] = {}
-        self._student: dict[Part, Array] = {}
-        for part in PARTS:
-            side = before.side(part)
-            self._traces[part] = dict(side.traces) if side else {}
-            self._student[part] = side.student if side else self._grid.student
-        self._latency = before.latency
-        self._confusions = dict(before.confusions)
-        self._lenders = dict(before.lenders)
-        self._spent = dict(before.spent)
-
-    def beliefs(self) -> Beliefs:
-        start, join = (Side(self._traces[part], self._student[part]) for part in PARTS)
-        return Beliefs(
-            self._law, start, join, self._latency, self._confusions, self._lenders, self._spent
-        )
-
-    def foretell(self, one: Try, part: Part) -> float | None:
-        """The chance that this try holds, before it is taken up; None where it is the first."""
-        before = self._traces[part].get(one.start)
-        if before is None:
-            return None
-        weights = self._grid.weights(self._student[part], before.evidence, before.seen)
-        r = self._grid.chance(before.half_life, before.elapsed(one.attempt.at))
-        return float((weights / (1 + self._grid.odds(r, _aid(one)))).sum())
-
-    def take(self, one: Try) -> None:
-        for child in one.lent:
-            self._lenders[child] = one.start
-        if one.confused and one.confused != one.start:
-            pair = (one.start, one.confused)
-            self._confusions[pair] = self._confusions.get(pair, 0) + 1
-        self._time(one)
-        for part in PARTS:
-            held = one.held(part)
-            if held is not None:
-                self._take(one, part, held)
-
-    def _time(self, one: Try) -> None:
-        seconds, held = one.attempt.seconds, one.held()
-        if one.attempt.drill in CUES_THE_PIECE:
-            return  # the seconds of a whole piece, or of an interruption
-        if seconds is None or held is None or not 0 < seconds <= LONGEST:
-            return
-        for key in ("", one.start):
-            self._spent[key] = self._spent.get(key, Spent()).more(held, seconds)
-
-    def _take(self, one: Try, part: Part, held: bool) -> None:
-        traces = self._traces[part]
-        before = traces.get(one.start)
-        if before is None:
-            before = self._born(one, part, held)
-            after = self._counted(before, one, held) if one.cold else before
-        else:
-            after = self._tried(before, one, part, held)
-        traces[one.start] = after
-        if after.evidence is not before.evidence:
-            self._student[part] = self._student[part] + (after.evidence - before.evidence)
-
-    def _born(self, one: Try, part: Part, held: bool) -> Trace:
-        """The trace at the first try, which counts as the first look at it.
-
-        A start that holds the first time was learned before: a look, and a day of forgetting.
-        """
-        grid, at = self._grid, one.attempt.at
-        h, seen = grid.fresh, self._np.zeros_like(grid.fresh)
-        lender = self._traces[part].get(self._lenders.get(one.start, ""))
-        if lender:
-            seen = seen + WEIGHT_LENT * lender.seen
-        if held and one.fresh:
-            r = grid.chance(h, 1.0)
-            likely, doubt = self._likelihood(grid.odds(r, _aid(one)), one.attempt, part)
-            seen = seen + WEIGHT_FIRST * _weight(one) * self._np.log(likely)
-            h = grid.moved(h, r, held, doubt)
-        evidence = grid.evidence(seen)
-        self._student[part] = self._student[part] + evidence
-        return Trace(h, seen, evidence, at)
-
-    def _tried(self, before: Trace, one: Try, part: Part, held: bool) -> Trace:
-        """The trace after a later try."""
-        grid, np, at = self._grid, self._np, one.attempt.at
-        r = grid.chance(before.half_life, before.elapsed(at))
-        against = grid.odds(r, _aid(one))
-        weight = _weight(one)
-        likely, doubt = self._likelihood(against, one.attempt, part)
-        seen = before.seen + weight * np.log(likely)
-        if part == "start" and one.cold:
-            seen = self._timed(before, one.attempt, against, seen)
-        h = before.half_life
-        if one.fresh:
-            moved = grid.moved(h, r, held, doubt)
-            h = np.asarray(np.sqrt(h * moved)) if one.apart else moved
-        last = max(at, before.last)
-        if one.cued or one.apart:  # refreshed in part only
-            last = before.last + (last - before.last) / 2
-        after = Trace(
-            h,
-            seen,
-            grid.evidence(seen),
-            last,
-            before.tries,
-            before.held,
-            before.last_cold,
-            before.failing,
-        )
-        return self._counted(after, one, held) if one.cold else after
-
-    def _likelihood(
-        self, against: Array, attempt: Attempt, part: Part
-    ) -> tuple[Array, Array | None]:
-        """In every cell, how likely the reports of a try are, and the chance that it held where
-        it was said to fail, or the other way round; None where there is none."""
-        grade, instead = judged(attempt, part), otherwise(attempt, part)
-        likely = self._grid.likelihood(against, grade)
-        if instead is None:
-            return likely, None
-        other, times = instead
-        off = times * self._grid.likelihood(against, other)
-        both = likely + off
-        return both, None if holds(grade) == holds(other) else off / both
-
-    def _counted(self, trace: Trace, one: Try, held: bool) -> Trace:
-        return Trace(
-            trace.half_life,
-            trace.seen,
-            trace.evidence,
-            trace.last,
-            trace.tries + 1,
-            trace.held + int(held),
-            one.attempt.at,
-            0 if held else trace.failing + 1,
-        )
-
-    def _timed(self, before: Trace, attempt: Attempt, against: Array, seen: Array) -> Array:
-        """`seen` with the seconds before the first note; the student's mean follows them."""
-        y = _log_seconds(attempt)
-        if y is None:
-            return seen
-        x = -self._np.log(against)
-        mean, variance = self._latency
-        noise = self._sd**2
-        weights = self._grid.weights(self._student["start"], before.evidence, before.seen)
-        expected = mean - self._law.slope * float((weights * x).sum())
-        gain = variance / (variance + noise)
-        self._latency = (mean + gain * (y - expected), variance * (1 - gain))
-        off = y - (mean - self._law.slope * x)
-        return self._np.asarray(seen - self._half * off * off / (2 * noise))
+def days_between(last: datetime, at: datetime) -> float:
+    """A clock that went back counts as no time at all."""
+    return max((at - last).total_seconds() / DAY, 0.0)

@@ -10,6 +10,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, datetime
 from typing import Literal
 
+from msgspec.structs import asdict
+
 from trainer.deck.model import Deck, Piece
 from trainer.memory.evidence import Part
 from trainer.memory.model import FADING, HOLDS, PARTS, Beliefs, Retention
@@ -32,13 +34,13 @@ class Place(Frozen, frozen=True):
     retention: Retention
 
 
-class PieceReadiness(Frozen, frozen=True):
+class PieceLoss(Frozen, frozen=True):
     """One piece on the day, from its open starts that were tried cold.
 
     `starts_lost` and `joins_lost` are the expected numbers of those that will not hold (a join
     counted where its start holds); `all_hold` is the chance (0-1) that all of them do, None
     where nothing was tried. `untried` are the open starts without a cold try: they are in none
-    of the figures. `weakest` come first.
+    of the figures.
     """
 
     deck: str
@@ -49,6 +51,11 @@ class PieceReadiness(Frozen, frozen=True):
     joins_lost: float
     all_hold: float | None
     untried: tuple[str, ...]
+
+
+class PieceReadiness(PieceLoss, frozen=True):
+    """The same with its `weakest` places, these first."""
+
     weakest: tuple[Place, ...]
 
 
@@ -101,52 +108,90 @@ def readiness(
     at: datetime,
 ) -> Readiness:
     """The recital's programme as it would be met at `at`, an instant on its day."""
-    wanted = [item.deck for item in recital.programme if item.from_memory != "no"]
-    found = [decks[deck] for deck in dict.fromkeys(wanted) if deck in decks]
+    found = _Found(recital, beliefs, is_open, decks, at)
     return Readiness(
         recital.id,
         recital.day,
-        tuple(_piece(deck, beliefs, is_open, at) for deck in found),
-        _stages([s.id for deck in found for s in deck.starts if s.id in is_open], beliefs, at),
+        tuple(found.readiness(deck) for deck in found.decks),
+        _stages(found.starts, beliefs, found.chances["start"]),
     )
 
 
-def _piece(deck: Deck, beliefs: Beliefs, is_open: frozenset[str], at: datetime) -> PieceReadiness:
-    starts = [start.id for start in deck.starts if start.id in is_open]
-    by_part = {part: beliefs.chances(starts, at, part) for part in PARTS}
-    first, joins = by_part["start"], by_part["join"]
-    together = 1.0
-    for part, chances in by_part.items():
-        together *= beliefs.all_hold(list(chances), at, part)
-    weakest = sorted(
-        (chance, starts.index(start), part)
-        for part, chances in by_part.items()
-        for start, chance in chances.items()
-        if chance < HOLDS
-    )
-    return PieceReadiness(
-        deck.id,
-        deck.title,
-        len(starts),
-        len(deck.starts) - len(starts),
-        sum(1 - chance for chance in first.values()),
-        sum((1 - chance) * first.get(start, 1.0) for start, chance in joins.items()),
-        together if first or joins else None,
-        tuple(start for start in starts if start not in first),
-        tuple(
-            Place(deck.id, starts[n], part, beliefs.retention(starts[n], at, part))
+def losses(
+    recital: Recital,
+    beliefs: Beliefs,
+    is_open: frozenset[str],
+    decks: Mapping[str, Deck],
+    at: datetime,
+) -> tuple[PieceLoss, ...]:
+    """What `readiness` says of the pieces, their weakest places left out."""
+    found = _Found(recital, beliefs, is_open, decks, at)
+    return tuple(found.loss(deck) for deck in found.decks)
+
+
+class _Found:
+    """What holds on the day, of all pieces from memory together."""
+
+    def __init__(
+        self,
+        recital: Recital,
+        beliefs: Beliefs,
+        is_open: frozenset[str],
+        decks: Mapping[str, Deck],
+        at: datetime,
+    ) -> None:
+        wanted = [item.deck for item in recital.programme if item.from_memory != "no"]
+        self.decks = [decks[deck] for deck in dict.fromkeys(wanted) if deck in decks]
+        self.open = {deck.id: [s.id for s in deck.starts if s.id in is_open] for deck in self.decks}
+        self.starts = [start for deck in self.decks for start in self.open[deck.id]]
+        self.beliefs, self.at = beliefs, at
+        self.hopes = {part: beliefs.hopes(self.starts, at, part) for part in PARTS}
+        self.chances = {part: self.hopes[part].chances() for part in PARTS}
+
+    def loss(self, deck: Deck) -> PieceLoss:
+        starts = self.open[deck.id]
+        first, joins = (_some(self.chances[part], starts) for part in PARTS)
+        together = 1.0
+        for part, chances in zip(PARTS, (first, joins), strict=True):
+            together *= self.hopes[part].all_hold(chances)
+        return PieceLoss(
+            deck.id,
+            deck.title,
+            len(starts),
+            len(deck.starts) - len(starts),
+            sum(1 - chance for chance in first.values()),
+            sum((1 - chance) * first.get(start, 1.0) for start, chance in joins.items()),
+            together if first or joins else None,
+            tuple(start for start in starts if start not in first),
+        )
+
+    def readiness(self, deck: Deck) -> PieceReadiness:
+        starts = self.open[deck.id]
+        weakest = sorted(
+            (chance, starts.index(start), part)
+            for part in PARTS
+            for start, chance in _some(self.chances[part], starts).items()
+            if chance < HOLDS
+        )
+        places = (
+            Place(deck.id, starts[n], part, self.beliefs.retention(starts[n], self.at, part))
             for _, n, part in weakest[:WEAKEST]
-        ),
-    )
+        )
+        return PieceReadiness(**asdict(self.loss(deck)), weakest=tuple(places))
 
 
-def _stages(starts: Sequence[str], beliefs: Beliefs, at: datetime) -> tuple[Stage, ...]:
+def _some(chances: Mapping[str, float], starts: Sequence[str]) -> dict[str, float]:
+    return {start: chances[start] for start in starts if start in chances}
+
+
+def _stages(
+    starts: Sequence[str], beliefs: Beliefs, known: Mapping[str, float]
+) -> tuple[Stage, ...]:
     """The countdown of the trade (common practice, no source), for the open starts."""
     traces = {start: beliefs.trace(start) for start in starts}
     untried = [s for s, t in traces.items() if t is None or not t.tries]
     once = [s for s, t in traces.items() if t is None or t.held < 2]
     failing = [s for s, t in traces.items() if t is None or not t.tries or t.failing]
-    known = beliefs.chances(starts, at)
     chances = [known.get(start, 0.0) for start in starts]
     share = sum(chances) / len(chances) if chances else 0.0
     weak = [s for s, chance in zip(starts, chances, strict=True) if chance < FADING]

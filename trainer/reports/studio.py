@@ -10,7 +10,7 @@ from datetime import date, timedelta
 from typing import Any, Literal, get_args
 
 from trainer.draw.words import counted, percent
-from trainer.memory.readiness import PieceReadiness, readiness
+from trainer.memory.readiness import PieceLoss, losses
 from trainer.record.people import FromMemory, Opening, Recital, Student
 from trainer.record.studio import Logged
 from trainer.reports.table import Cell, Table, day_word
@@ -134,11 +134,11 @@ def _opened(openings: Sequence[Opening]) -> date | None:
 
 
 def _programme(view: View, recital: Recital) -> Programme:
-    found: dict[str, PieceReadiness] = {}
+    found: dict[str, PieceLoss] = {}
     if near([recital], view.day):
         at = view.now + timedelta(days=(recital.day - view.day).days)
-        ready = readiness(recital, view.beliefs, view.open, view.decks, at)
-        found = {piece.deck: piece for piece in ready.pieces}
+        lost = losses(recital, view.beliefs, view.open, view.decks, at)
+        found = {piece.deck: piece for piece in lost}
     pieces = []
     for item in recital.programme:
         deck = view.decks.get(item.deck)
