@@ -76,7 +76,7 @@ class LineDrill:
         self.session = session
         self.hearing = hearing
         self.lines = Lines() if hearing else None
-        self.begun = False  # something was played at this call, and could not be judged
+        self.begun = False  # something was played at this call that could not be judged
 
     def run(self) -> None:
         """Until the drill is over or the input ends; what was recorded is on the disk."""
@@ -111,7 +111,6 @@ class LineDrill:
         else:
             while (typed := self.lines.typed(LOOK)) is None:
                 if self._listened():
-                    sys.stdout.write("\n")
                     return HEARD
             line = typed
         if not sys.stdin.isatty():
@@ -128,6 +127,8 @@ class LineDrill:
         assert hearing is not None
         hearing.attend(self.session, self.view)
         seen = hearing.look()
+        if seen.ended or seen.sign:
+            sys.stdout.write("\n")
         if seen.ended:
             self._heard(hearing)
         if not seen.sign:
@@ -144,11 +145,11 @@ class LineDrill:
         tried = hearing.tried()
         why = tried.proposal.why if tried else "Too little was heard to judge it."
         if tried and tried.proposal.outcome is not None and self.session.allows(Act.HEARD):
-            say(f"\nHeard: {why} {tried.notes}".rstrip())
+            say(f"Heard: {why} {tried.notes}".rstrip())
             self._do(Act.HEARD, **tried.fields)
         else:
             self.begun = True
-            say(f"\n{why} Which letter says how far it went?")
+            say(f"{why} Which letter says how far it went?")
 
     def _ask(self) -> None:
         match self.session.state:

@@ -12,6 +12,7 @@ What is recorded goes through `Desk.act`, as from a key.
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Callable
 from fractions import Fraction
 from time import perf_counter
@@ -36,6 +37,7 @@ if TYPE_CHECKING:
     from trainer.reports.view import View
 
 FINE = 960  # places are told to this part of a quarter
+EXACT = 1e-9  # quarters that two places may differ by and be one
 
 
 class Seen(Frozen, frozen=True):
@@ -210,9 +212,14 @@ def _bar_of(piece: Piece, onset: float) -> int:
 
 def _waiting(piece: Piece, *, joins: bool) -> Waiting:
     """What is waited for: the starts of a piece, or the bars before their joins."""
-    from trainer.listen.score import waiting, waiting_at
+    from trainer.listen.score import waiting
 
+    found = waiting(piece)
     if not joins:
-        return waiting(piece)
-    places = [(start.id, before_join(piece, start)) for start in piece.deck.starts]
-    return waiting_at(piece.score, places)
+        return found
+    onsets = [cluster.onset for cluster in found.clusters]
+    places = {start.id: float(before_join(piece, start)) for start in piece.deck.starts}
+    entries = (
+        replace(entry, at=bisect_left(onsets, places[entry.id] - EXACT)) for entry in found.entries
+    )
+    return replace(found, entries=tuple(sorted(entries, key=lambda entry: entry.at)))

@@ -1,0 +1,106 @@
+"""The drill by ear in a real terminal: a piano plays over a wire, in real time."""
+
+from __future__ import annotations
+
+import re
+import sys
+from pathlib import Path
+
+import pytest
+
+from tests.listen.build import PIECE, STARTS, chords, played
+from tests.piano import Piano
+from tests.terminal import Terminal, needs_tmux
+from tests.ui.test_by_ear import ear_desk
+from trainer.desk import Desk
+from trainer.listen.model import Heard
+from trainer.record.attempt import Attempt, Outcome
+from trainer.ui.hearing import AWAY, LOST
+
+pytestmark = needs_tmux
+SIGN = 21  # the lowest key
+
+
+@pytest.fixture
+def desk(tmp_path: Path) -> Desk:
+    return ear_desk(tmp_path)
+
+
+def trainer(desk: Desk, *words: str) -> Terminal:
+    root = str(Path(__file__).parents[2])
+    command = [sys.executable, "-m", "trainer", *words, "--db", str(desk.store.path)]
+    return Terminal(command, (80, 24), {"PYTHONPATH": root, "LC_ALL": "C.UTF-8"})
+
+
+def called(screen: str) -> int:
+    """The start that is called, by its bar, on the screen or in the last line that calls one."""
+    bars = re.findall(r"\bb\. (\d+)\s*(?:$|\.)", screen, re.MULTILINE)
+    return STARTS.index(4 * (int(bars[-1]) - 1)) + 1
+
+
+def phrase(number: int, quarters: int) -> list[Heard]:
+    first = STARTS[number - 1]
+    return played(chords(first, first + quarters), at=0.2, pace=0.15)
+
+
+def tries(desk: Desk) -> list[Attempt]:
+    return list(desk.view(desk.student()).attempts)
+
+
+def test_a_drill_without_a_hand_on_the_computer(desk: Desk) -> None:
+    desk.change_setting(desk.student(), "instrument", "127.0.0.1:1")  # the option goes before it
+    with Piano() as piano, trainer(desk, "drill", "--instrument", piano.address) as terminal:
+        number = called(terminal.wait_for("listening"))
+        piano.wait()
+        piano.play(phrase(number, 20))
+        terminal.wait_for(f"Start {number}, as asked")
+        piano.press(SIGN)
+        number = called(terminal.wait_for("2 of 3"))
+        piano.play(phrase(number, 7))
+        terminal.wait_for("bar 2")
+        piano.pull()
+        terminal.wait_for(LOST)
+        piano.plug()
+        terminal.keys("b")
+        terminal.wait_for("broke off")
+        piano.wait()
+        terminal.wait_for("listening")
+        piano.pull()
+        terminal.wait_for(AWAY)
+        piano.plug()
+        piano.wait()
+        number = called(terminal.wait_for("listening"))
+        other = 4 if number != 4 else 2
+        piano.play(phrase(other, 12))
+        terminal.wait_for(f"Start {other}'s opening, but {number} was asked")
+        piano.press(SIGN)
+        piano.press(SIGN)
+        piano.press(SIGN)
+        terminal.wait_for("Enter goes back to the day")
+    first, second, third = tries(desk)
+    assert (first.outcome, first.judge) == (Outcome.THROUGH, "heard")
+    assert (second.outcome, second.judge) == (Outcome.BROKE_OFF, "self")
+    assert (third.outcome, third.judge) == (Outcome.ELSEWHERE, "heard")
+    assert third.elsewhere == PIECE.deck.starts[other - 1].id
+
+
+def test_line_by_line(desk: Desk) -> None:
+    with Piano() as piano, trainer(desk, "drill", "--plain", "--instrument", piano.address) as term:
+        number = called(term.wait_for("1 of 3"))
+        piano.wait()
+        piano.play(phrase(number, 20))
+        term.wait_for(f"Heard: Start {number}, as asked")
+        term.wait_for("A0 or Enter goes on")
+        piano.press(SIGN)
+        term.wait_for("2 of 3")
+        piano.play([Heard(40 + 7 * (i % 8), 0.1 * i) for i in range(12)])
+        piano.press(SIGN)
+        term.wait_for("Which letter says")
+        term.type("n\n")
+        term.wait_for("Nothing; v reads the page.")
+        term.type("q\n")
+        assert term.wait_end() == 0
+    assert [(one.judge, one.heard is not None) for one in tries(desk)] == [
+        ("heard", True),
+        ("self", True),
+    ]
