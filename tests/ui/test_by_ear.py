@@ -365,6 +365,21 @@ def test_an_instrument_that_cannot_be_heard_is_said_and_the_keys_work(
     play(inner)
 
 
+def test_what_was_heard_stands_beside_what_was_said(scene: Callable[..., None]) -> None:
+    async def act(stage: Stage, player: Player) -> None:
+        stage.desk.change_setting(stage.desk.student(), "instrument", "any")
+        await player.play(phrase(stage))
+        await player.wait()
+        await stage.press("s", "q", "enter", "r", "h")
+        assert stage.room == "BesideScreen"
+        assert "Said stopped, heard going through" in words(stage)
+        assert "1 try was heard, 0 said as heard" in words(stage)
+        await stage.press("escape")
+        assert stage.room == "RetentionScreen"
+
+    scene(act)
+
+
 def test_a_teacher_who_judges_is_not_spoken_into(tmp_path: Path) -> None:
     desk, player = ear_desk(tmp_path), Player()
     view = desk.view(desk.student())

@@ -36,13 +36,15 @@ from trainer.ui.screens.slip import SlipScreen
 from trainer.ui.screens.start import StartScreen
 from trainer.ui.screens.students import StudentsScreen
 from trainer.ui.screens.studio import StudioScreen
+from trainer.ui.screens.table import BesideScreen
 from trainer.ui.screens.today import TodayScreen
 
 ROOMS: list[type[Room]] = [
     TodayScreen, DrillScreen, RetentionScreen, MapScreen, PageScreen, HelpScreen, ChooseScreen,
     AskScreen, CautionScreen, PrepareScreen, AddingScreen, AlikeScreen,
     RecitalScreen, ForecastsScreen, StudentsScreen, SettingsScreen,
-    HeardScreen, RunScreen, SlipScreen, LogScreen, StartScreen, LessonScreen, StudioScreen,
+    HeardScreen, BesideScreen, RunScreen, SlipScreen, LogScreen, StartScreen, LessonScreen,
+    StudioScreen,
 ]  # fmt: skip
 
 

@@ -174,7 +174,12 @@ KEYS: tuple[Key, ...] = (
         "then all again.", 2),
     Key("retention.log", "l", "l", "log", "log", "For advanced students: the tries of this start, "
         "or all.", 2),
+    Key("retention.heard", "h", "h", "heard", "heard", "Where an instrument hears the drill: what "
+        "was heard beside what was said.", 2),
     Key("retention.back", "escape,q", "Esc", "back", "back", "Back to the screen before.", 2),
+    # What was heard beside what was said
+    *_scrolling("beside", "the list"),
+    Key("beside.back", "escape,q,h", "Esc", "back", "back", "Back to the screen before.", 2),
     # The log
     *_scrolling("log", "the log"),
     Key("log.all", "a", "a", "this start or all", "all", "The tries of this start, or all of all "

@@ -14,6 +14,7 @@ NAMES = {
     "drill": "the drill",
     "retention": "Retention",
     "log": "the log",
+    "beside": "what was heard beside what was said",
     "map": "the map",
     "recital": "Recital",
     "forecasts": "Forecasts",

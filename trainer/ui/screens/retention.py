@@ -149,6 +149,7 @@ class RetentionScreen(Room):
         does = {
             "sort": self._table is not None,
             "only": self._table is not None,
+            "heard": self.trainer.desk.setting(self.trainer.view.student, "instrument") != "off",
             "log": whole and bool(self._marked),
         }.get(action, True)
         return does and super().check_action(action, parameters)
@@ -172,6 +173,11 @@ class RetentionScreen(Room):
         for piece, start in self.trainer.view.starts():
             if start.id == self._marked:
                 self.app.push_screen(LogScreen(piece.deck.id, start.id))
+
+    def action_heard(self) -> None:
+        from trainer.ui.screens.table import BesideScreen
+
+        self.app.push_screen(BesideScreen())
 
     def action_on_map(self) -> None:
         if self._marked:
