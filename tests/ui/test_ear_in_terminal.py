@@ -57,7 +57,7 @@ def test_a_drill_without_a_hand_on_the_computer(desk: Desk) -> None:
         piano.press(SIGN)
         number = called(terminal.wait_for("2 of 3"))
         piano.play(phrase(number, 7))
-        terminal.wait_for("bar 2")
+        terminal.wait_for("2 bars")
         piano.pull()
         terminal.wait_for(LOST)
         piano.plug()

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from tests.pieces import NOON, Clock, desk_at, piece_of, tune
-from tests.ui.stage import Size, opened, play
+from tests.ui.stage import Size, Stage, opened, play
 from trainer.deck import edit
 from trainer.deck.model import Piece
 from trainer.demo import demo_pieces
@@ -154,12 +154,17 @@ async def looked_at(name: str, size: Size, folder: Path, *, ascii: bool = False)
     """Compare a scene with its look, or write the look anew."""
     async with opened(desk_of(name, folder), size=size, ascii=ascii) as stage:
         await stage.press(*SCENES[name])
-        assert len(stage.lines) == size[1]
-        look = LOOKS / f"{name}_{size[0]}x{size[1]}{'_ascii' * ascii}.txt"
-        if os.environ.get("TRAINER_LOOKS") == "write":
-            look.write_text(stage.text.rstrip() + "\n", encoding="utf-8")
-        assert stage.text.rstrip() + "\n" == look.read_text(encoding="utf-8")
-        assert not ascii or stage.text.isascii()
+        compare(stage, name, size, ascii=ascii)
+
+
+def compare(stage: Stage, name: str, size: Size, *, ascii: bool = False) -> None:
+    """What stands on the stage now against its look."""
+    assert len(stage.lines) == size[1]
+    look = LOOKS / f"{name}_{size[0]}x{size[1]}{'_ascii' * ascii}.txt"
+    if os.environ.get("TRAINER_LOOKS") == "write":
+        look.write_text(stage.text.rstrip() + "\n", encoding="utf-8")
+    assert stage.text.rstrip() + "\n" == look.read_text(encoding="utf-8")
+    assert not ascii or stage.text.isascii()
 
 
 @pytest.mark.parametrize("size", SIZES, ids=lambda size: f"{size[0]}x{size[1]}")

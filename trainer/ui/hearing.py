@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 from textual.timer import Timer
 
+from trainer.draw.words import counted
 from trainer.errors import TrainerError
 from trainer.ui.room import Room
 
@@ -66,7 +67,7 @@ class ByEar:
             return LOST
         if not seen.connected:
             return AWAY
-        return f"bar {seen.bar}" if seen.bar else "listening"
+        return counted(seen.bar, "bar") if seen.bar else "listening"
 
     def open(self) -> None:
         """Open the instrument, if one is wanted; what goes wrong is said on the screen."""

@@ -364,7 +364,7 @@ class DrillScreen(Room):
     def _ways_on(self) -> str:
         """How the player goes on once a try is told."""
         sign = f"{self.by_ear.sign} or " if self.by_ear.sign else ""
-        return f"{sign}Enter: the next call. Or say otherwise."
+        return f"{sign}Enter goes on; a key says otherwise."
 
     def action_yours(self) -> None:
         """Let what was played be heard, or stop it."""
