@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from trainer.desk.base import Base
-from trainer.desk.shelf import Shelf
+from trainer.desk.shelf import Frames, Shelf
 from trainer.errors import TrainerError
 from trainer.memory.cache import Basis, Remembered
 from trainer.memory.curve import DEFAULT, Law
@@ -96,15 +96,16 @@ class People(Base):
     def view(self, student: Student, *, seconds: float | None = None, log: bool = True) -> View:
         """All that there is to know of a student now; without the `log`, as if nothing was ever
         tried."""
-        entries = self.store.pieces()
+        masters = self.store.decks()
         mine = layers(self.store.layer_edits(student.id))
         left_out = {start_id for layer in mine.values() for start_id in layer.left_out}
-        shelf = Shelf(self.store, (entry.id for entry in entries), mine)
+        shelf = Shelf(self.store, masters, mine)
         return View(
             student=student,
             now=self.clock(),
-            decks={entry.id: shelf.deck(entry.id) for entry in entries},
+            decks={deck_id: shelf.deck(deck_id) for deck_id in masters},
             pieces=shelf,
+            frames=Frames(self.store, masters),
             log=self.store.log_of(student.id) if log else Written(),
             # A start that is left out counts as one that is not open.
             openings=tuple(o for o in self.store.openings(student.id) if o.start not in left_out),
@@ -117,8 +118,8 @@ class People(Base):
             seconds=seconds,
             lesson_notes=self.store.lesson_notes(student.id),
             layers=mine,
-            masters={entry.id: self.store.deck(entry.id) for entry in entries if entry.id in mine},
-            revisions={entry.id: entry.revision for entry in entries},
+            masters={deck_id: deck for deck_id, deck in masters.items() if deck_id in mine},
+            revisions={entry.id: entry.revision for entry in self.store.pieces()},
         )
 
     def is_past(self, view: View) -> bool:

@@ -12,6 +12,7 @@ from trainer.deck.model import Deck, Likeness, Piece
 from trainer.record.layer import Layer, reaches_beyond, with_layer
 
 if TYPE_CHECKING:
+    from trainer.score.model import Score
     from trainer.store.store import Store
 
 _MOST_KNOWN = 64
@@ -24,10 +25,13 @@ class Shelf(Mapping[str, Piece]):
     """The pieces by deck id, with a student's own `layers` over them; a score is read from the
     store when it is first looked at."""
 
-    def __init__(self, store: Store, ids: Iterable[str], layers: Mapping[str, Layer]) -> None:
+    def __init__(
+        self, store: Store, masters: Mapping[str, Deck], layers: Mapping[str, Layer]
+    ) -> None:
         self._store = store
+        self._masters = masters
         self._layers = layers
-        self._pieces: dict[str, Piece | None] = dict.fromkeys(ids)
+        self._pieces: dict[str, Piece | None] = dict.fromkeys(masters)
 
     def __getitem__(self, deck_id: str) -> Piece:
         piece = self._pieces[deck_id]
@@ -41,7 +45,7 @@ class Shelf(Mapping[str, Piece]):
     def deck(self, deck_id: str) -> Deck:
         """The deck alone. Its score is read only where a start was added after its last one, and
         where look-alikes of an added start are not known yet."""
-        deck, layer = self._store.deck(deck_id), self._layers.get(deck_id)
+        deck, layer = self._masters[deck_id], self._layers.get(deck_id)
         if layer is None:
             return deck
         if reaches_beyond(deck, layer):
@@ -56,6 +60,26 @@ class Shelf(Mapping[str, Piece]):
 
     def __len__(self) -> int:
         return len(self._pieces)
+
+
+class Frames(Mapping[str, "Score"]):
+    """The scores of decks, bars alone, each read when it is first looked at."""
+
+    def __init__(self, store: Store, ids: Iterable[str]) -> None:
+        self._store = store
+        self._frames: dict[str, Score | None] = dict.fromkeys(ids)
+
+    def __getitem__(self, deck_id: str) -> Score:
+        frame = self._frames[deck_id]
+        if frame is None:
+            frame = self._frames[deck_id] = self._store.frame(deck_id)
+        return frame
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._frames)
+
+    def __len__(self) -> int:
+        return len(self._frames)
 
 
 def _with_layer(piece: Piece, layer: Layer) -> Piece:

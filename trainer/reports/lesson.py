@@ -20,7 +20,7 @@ from trainer.reports.lesson_advice import one_thing
 from trainer.reports.lookalikes import parts_at
 from trainer.reports.start import basis
 from trainer.reports.today import countdown
-from trainer.reports.view import View, where
+from trainer.reports.view import View
 from trainer.values import Frozen
 
 WEAKEST = 3
@@ -152,9 +152,8 @@ def _last_held(view: View) -> dict[str, date]:
 
 
 def _placed(view: View, one: LessonStart) -> LessonStart:
-    found = view.find(one.deck, one.start)
-    assert found is not None, "the page tells of starts that are there"
-    return replace(one, place=where(*found, view.words), basis=basis(view.retention(one.start)))
+    place = view.place(one.deck, view.decks[one.deck].start(one.start))
+    return replace(one, place=place, basis=basis(view.retention(one.start)))
 
 
 def _confusions(view: View, deck: str | None) -> Iterator[Confused]:

@@ -25,6 +25,7 @@ from trainer.record.log import Log
 from trainer.record.people import Opening, Recital, Student, open_starts
 from trainer.record.plan import KeptPlans, Plan
 from trainer.score.cite import BRITISH, Words, entry
+from trainer.score.model import Score
 from trainer.values import encode
 
 WORTH_KEEPING = 50  # tries whose replay is felt where it is that of sixty students
@@ -54,6 +55,7 @@ class View:
     masters: Mapping[str, Deck] = field(default_factory=dict)  # the decks that those lie over
     revisions: Mapping[str, str] = field(default_factory=dict)  # of all decks without them, by id
     lesson_notes: tuple[LessonNote, ...] = ()  # the teacher's own
+    frames: Mapping[str, Score] = field(default_factory=dict)  # bars alone, quicker to read
 
     @property
     def day(self) -> date:
@@ -234,6 +236,11 @@ class View:
             for start in piece.deck.starts
         ]
 
+    def place(self, deck: str, start: Start) -> str:
+        """The place of a start in words, as `where`; the notes of its score are not read."""
+        frame = self.frames.get(deck)
+        return _named(self.pieces[deck].score if frame is None else frame, start, self.words)
+
     def find(self, deck: str, start_id: str) -> tuple[Piece, Start] | None:
         """A start by its ids, None where it is no longer called."""
         piece = self.pieces.get(deck)
@@ -244,5 +251,9 @@ class View:
 
 def where(piece: Piece, start: Start, words: Words = BRITISH) -> str:
     """The place of a start in words, with the teacher's name for it if it has one."""
-    place = entry(piece.score, start.onset, words=words)
+    return _named(piece.score, start, words)
+
+
+def _named(score: Score, start: Start, words: Words) -> str:
+    place = entry(score, start.onset, words=words)
     return f"{place} ({start.label})" if start.label else place

@@ -6,12 +6,13 @@ from collections.abc import Iterable, Sequence
 from functools import lru_cache
 from typing import Literal
 
+from msgspec import Struct
 from msgspec.structs import replace
 
 from trainer.deck.history import DeckEdit, standing
 from trainer.deck.model import Deck, Piece, identity, revision
 from trainer.errors import TrainerError
-from trainer.score.model import Score
+from trainer.score.model import Bar, Score, Staff
 from trainer.store.base import Base, find, shown
 from trainer.store.connection import Row
 from trainer.store.rows import instant, moment
@@ -27,6 +28,14 @@ class PieceEntry(Frozen, frozen=True):
     title: str
     revision: str
     starts: int
+
+
+class _Frame(Struct, frozen=True):
+    """What of a score tells where a place is; all else is passed over unread."""
+
+    title: str
+    staves: tuple[Staff, ...]
+    bars: tuple[Bar, ...]
 
 
 _EDIT = "id, deck, revision, parent, machine, at, utc_offset, why, undoes, merged"
@@ -70,6 +79,17 @@ class Pieces(Base):
         """The deck as it is now, with its score, which is decoded anew each time. Where the
         notes were not handed on, the score's frame stands for it."""
         deck = self.deck(deck_id)
+        content = self._score(deck)
+        return Piece(deck, decode(content, Score, f"A score in {self._connection.path}"))
+
+    def frame(self, deck_id: str) -> Score:
+        """The staves and bars of a deck's score alone, which is a fraction of the work: enough
+        to say where a place is."""
+        content = self._score(self.deck(deck_id))
+        frame = decode(content, _Frame, f"A score in {self._connection.path}")
+        return Score(frame.title, frame.staves, frame.bars, ())
+
+    def _score(self, deck: Deck) -> str:
         row = self._connection.row(
             "SELECT content FROM score WHERE id = ?1 UNION ALL SELECT content FROM score_frame"
             " JOIN score ON id = frame WHERE score = ?1 LIMIT 1",
@@ -80,7 +100,16 @@ class Pieces(Base):
                 f"The score of the deck {shown(deck.title)} is not here: add the piece from its"
                 " score."
             )
-        return Piece(deck, decode(row[0], Score, f"A score in {self._connection.path}"))
+        return str(row[0])
+
+    def decks(self) -> dict[str, Deck]:
+        """All decks as they are now, by id, in the order in which they were added."""
+        what = f"A deck in {self._connection.path}"
+        return self._connection.read(
+            lambda rows: {str(id_): _deck(str(content), what) for id_, content in rows},
+            "SELECT deck.id, content FROM deck JOIN deck_revision"
+            " ON deck = deck.id AND revision = current ORDER BY deck.seq",
+        )
 
     def deck(self, deck_id: str, at_revision: str = "") -> Deck:
         """A deck as it is now, or as it was at a revision."""

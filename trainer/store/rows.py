@@ -20,8 +20,8 @@ from trainer.values import decode, encode
 Event: TypeAlias = Attempt | Retraction | Opening | LayerEdit | Joining | LessonNote
 
 _EPOCH = datetime(1970, 1, 1)
+_GREENWICH = _EPOCH.replace(tzinfo=UTC)
 _MICROSECOND = timedelta(microseconds=1)
-_MINUTE = 60_000_000  # microseconds
 
 ATTEMPT = (
     "id, student, deck, revision, start, machine, at, utc_offset, day, outcome, drill, judge,"
@@ -44,14 +44,14 @@ def instant(at: datetime) -> tuple[int, int]:
 
 
 @lru_cache(maxsize=2048)
-def _zone(minutes: int) -> timezone:
-    return timezone(timedelta(minutes=minutes)) if minutes else UTC
+def _epoch(minutes: int) -> datetime:
+    """The beginning of 1970 in UTC, by clocks so far east."""
+    return _GREENWICH.astimezone(timezone(timedelta(minutes=minutes))) if minutes else _GREENWICH
 
 
 def moment(at: int, utc_offset: int) -> datetime:
     """The aware instant that `instant` took apart."""
-    local = _EPOCH + timedelta(0, 0, at + utc_offset * _MINUTE)
-    return local.replace(tzinfo=_zone(utc_offset))
+    return _epoch(utc_offset) + timedelta(0, 0, at)
 
 
 _OUTCOMES = {outcome.value: outcome for outcome in Outcome}
