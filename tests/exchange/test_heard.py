@@ -55,6 +55,12 @@ def test_a_record_of_before_is_read_as_ever(tmp_path: Path) -> None:
     assert one.heard is None
 
 
+def test_a_try_that_was_counted_in_days_is_taken_in(tmp_path: Path) -> None:
+    text = _record(tmp_path, HEARD).replace("2.25", "200000.0")
+    (one,) = parse_record(text.encode(), "x").attempts
+    assert one.latency == 200_000
+
+
 @pytest.mark.parametrize(
     ("changes", "says"),
     [

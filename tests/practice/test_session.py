@@ -22,7 +22,7 @@ from trainer.practice.session import (
     picture,
     step,
 )
-from trainer.record.attempt import Attempt, Outcome, Retraction, Witness, standing
+from trainer.record.attempt import LONGEST, Attempt, Outcome, Retraction, Witness, standing
 
 NOON = datetime(2026, 3, 2, 12, 0, tzinfo=UTC)
 HINTS = ("key and count", "first hand position")
@@ -54,6 +54,7 @@ class Player:
         start: str = "",
         heard: Witness | None = None,
         broke_at: Fraction | None = None,
+        latency: float = 2.5,
     ) -> Session:
         """`heard` brings a latency, a tempo and hands with it."""
         self.now += timedelta(seconds=seconds)
@@ -61,7 +62,7 @@ class Player:
         ids = (f"id{self.made}", f"id{self.made + 1}")
         action = Action(act, self.now, ids, start, broke_at, heard)
         if heard:
-            action = replace(action, latency=2.5, tempo=66.0, hands="right")
+            action = replace(action, latency=latency, tempo=66.0, hands="right")
         self.session, records = step(self.session, action)
         self.log.extend(records)
         return self.session
@@ -74,6 +75,17 @@ class Player:
         attempts = tuple(r for r in self.log if isinstance(r, Attempt))
         retractions = tuple(r for r in self.log if isinstance(r, Retraction))
         return standing(attempts, retractions)
+
+
+def test_a_call_that_stood_for_days_is_no_try_of_days() -> None:
+    player = Player()
+    player.do(Act.THROUGH, seconds=3 * LONGEST)
+    player.do(Act.RESUME)
+    player.do(Act.HEARD, seconds=3 * LONGEST, heard=Witness(Outcome.THROUGH), latency=2 * LONGEST)
+    assert [(one.seconds, one.latency) for one in player.standing] == [
+        (LONGEST, None),
+        (LONGEST, LONGEST),
+    ]
 
 
 def test_one_act_records_and_calls_the_next() -> None:

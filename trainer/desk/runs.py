@@ -12,7 +12,7 @@ from trainer.errors import TrainerError
 from trainer.practice import run as runs
 from trainer.practice import slip as slips
 from trainer.practice.order import Spot, shuffled
-from trainer.record.attempt import Judge
+from trainer.record.attempt import Judge, Witness
 from trainer.reports.view import View, where
 
 
@@ -31,10 +31,11 @@ class Runs(Base):
         broke_at: Fraction | None = None,
         resumed: str = "",
         which: int = -1,
+        heard: Witness | None = None,
     ) -> runs.Run:
         """Do an act in a run-through. What it records is on the disk when this returns."""
         ids = (self.new_id(), self.new_id())
-        action = runs.RunAction(act, self.clock(), ids, broke_at, resumed, which)
+        action = runs.RunAction(act, self.clock(), ids, broke_at, resumed, which, heard)
         after, records = runs.step(run, action)
         if records:
             self.store.append(*records)

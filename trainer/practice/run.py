@@ -26,7 +26,15 @@ from typing import NamedTuple
 from msgspec.structs import replace
 
 from trainer.deck.model import Deck, revision
-from trainer.record.attempt import Attempt, Judge, Outcome, Retraction, practice_day
+from trainer.record.attempt import (
+    LONGEST,
+    Attempt,
+    Judge,
+    Outcome,
+    Retraction,
+    Witness,
+    practice_day,
+)
 from trainer.values import Frozen
 
 RUN = "run-through"  # the drill kind's name in the log
@@ -50,7 +58,8 @@ class RunAct(StrEnum):
 class RunAction(Frozen, frozen=True):
     """An act, when it was done, and a fresh id for each record it may make. For SLIP and TELL:
     the place and the id of the start where the playing went on, as far as known; for TELL also
-    `which` slip, from 0 (-1: the last)."""
+    `which` slip, from 0 (-1: the last). `heard` is an instrument's own account of a slip or of
+    the end, which then stands as it was heard until the player says otherwise."""
 
     act: RunAct
     at: datetime
@@ -58,6 +67,7 @@ class RunAction(Frozen, frozen=True):
     broke_at: Fraction | None = None
     resumed: str = ""
     which: int = -1
+    heard: Witness | None = None
 
 
 class Run(Frozen, frozen=True):
@@ -122,6 +132,7 @@ def _tell(run: Run, action: RunAction) -> Step:
         start=_broken(run, action),
         broke_at=action.broke_at,
         elsewhere=action.resumed,
+        judge=run.judge,
         amends=before.id,
     )
     slips[action.which] = told
@@ -131,7 +142,7 @@ def _tell(run: Run, action: RunAction) -> Step:
 
 def _end(run: Run, action: RunAction) -> Step:
     outcome = Outcome.STOPPED if run.slips else Outcome.THROUGH
-    seconds = max(0.0, (action.at - run.began).total_seconds())
+    seconds = min(LONGEST, max(0.0, (action.at - run.began).total_seconds()))
     attempt = replace(_attempt(run, action, _first(run.deck), outcome), seconds=seconds)
     return replace(run, end=attempt), (attempt,)
 
@@ -180,7 +191,8 @@ def _attempt(run: Run, action: RunAction, start: str, outcome: Outcome) -> Attem
         day=practice_day(action.at),
         outcome=outcome,
         drill=RUN,
-        judge=run.judge,
+        judge="heard" if action.heard else run.judge,
+        heard=action.heard,
     )
 
 

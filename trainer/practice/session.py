@@ -31,6 +31,7 @@ from msgspec.structs import replace
 from trainer.practice.drills import drill_kind
 from trainer.practice.order import Spot, in_again
 from trainer.record.attempt import (
+    LONGEST,
     Attempt,
     Hands,
     Judge,
@@ -240,7 +241,7 @@ def _record(session: Session, action: Action) -> Step:
     if call is None:
         return session, ()
     elapsed = (action.at - session.since).total_seconds()
-    seconds = max(0.0, elapsed - session.paused)
+    seconds = _within(elapsed - session.paused)
     attempt = Attempt(
         id=action.ids[0],
         student=session.student,
@@ -259,7 +260,7 @@ def _record(session: Session, action: Action) -> Step:
         elsewhere=action.start,
         broke_at=action.broke_at,
         seconds=seconds,
-        latency=action.latency,
+        latency=None if action.latency is None else _within(action.latency),
         heard=action.heard,
     )
     if action.act is Act.HEARD and action.heard is not None:
@@ -274,6 +275,12 @@ def _record(session: Session, action: Action) -> Step:
         again=False,
     )
     return _fresh(_called_again(tried, attempt), action.at), (attempt,)
+
+
+def _within(seconds: float) -> float:
+    """What a try is said to have taken, also where the clock was put back or the call stood for
+    days."""
+    return min(LONGEST, max(0.0, seconds))
 
 
 def _outcome(action: Action) -> Outcome:

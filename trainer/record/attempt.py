@@ -33,6 +33,9 @@ class Outcome(StrEnum):
         return self is not Outcome.BROKE_OFF if self.start_held else None
 
 
+LONGEST = 86_400.0  # seconds that a try is said to have taken, however long the call stood
+
+
 class Witness(Frozen, frozen=True):
     """What an instrument heard of one try, kept beside what the player said of it.
 
@@ -55,7 +58,7 @@ class Attempt(Frozen, frozen=True):
     `day` is its practice day, fixed when it was recorded.
 
     `seconds` is the whole try's duration, pauses left out; `latency` the seconds before the
-    first note, None unless an instrument was heard. `amends` is the attempt this one corrects.
+    first note, None unless an instrument was heard; both 0 to LONGEST. `amends` is the attempt this one corrects.
     `heard` is the instrument's own account, which stays where the player said otherwise.
     """
 

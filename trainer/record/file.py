@@ -26,6 +26,7 @@ VERSION = 3  # 2 since there are layers, 3 since tries are heard
 MOST_OWN = 2_000  # starts with something of a student's own
 MOST_EVENTS = 200_000
 MOST_NOTES = 100_000  # of one try, as an instrument counts them
+MOST_SECONDS = 100_000_000  # of one try: a call that was left standing counted in full before
 MOST_PIECES = 200  # of one programme
 _YEARS = range(1900, 2201)
 _Field: TypeAlias = tuple[str, Iterable[str]]  # its path, and its value in each entry
@@ -226,8 +227,8 @@ def _attempt_fault(one: Attempt) -> str:
     if one.tempo is not None and not 0 < one.tempo <= 1000:
         return "tempo is not over 0 and at most 1000"
     for name, seconds in (("seconds", one.seconds), ("latency", one.latency)):
-        if seconds is not None and not 0 <= seconds <= 86_400:
-            return f"{name} is not from 0 to 86400"
+        if seconds is not None and not 0 <= seconds <= MOST_SECONDS:
+            return f"{name} is not from 0 to {MOST_SECONDS}"
     if not _in_a_score(one.broke_at):
         return "broke_at is no place of a score"
     if len(one.hints) > 50:
