@@ -137,16 +137,17 @@ def sound_ids(what: str, path: str, ids: Iterable[str]) -> None:
     """Ids are short, not empty, and of printing ASCII signs without a space. In `path`, "[]"
     stands for the place of the id. Raises TrainerError."""
     for place, id_ in enumerate(ids):
+        if 0 < len(id_) <= MOST_ID and id_.isascii() and id_.isprintable() and " " not in id_:
+            continue
         where = at(path, place)
         if not id_:
             raise TrainerError(f"{what}: {where} is empty; every id is a text of its own.")
         if len(id_) > MOST_ID:
             raise TrainerError(f"{what}: {where} has more than {MOST_ID} signs.")
-        if not id_.isascii() or not id_.isprintable() or " " in id_:
-            raise TrainerError(
-                f"{what}: {where} is {quoted(id_)}; an id is of the letters A to Z and a to z,"
-                " digits, and signs such as - or _, without a space."
-            )
+        raise TrainerError(
+            f"{what}: {where} is {quoted(id_)}; an id is of the letters A to Z and a to z,"
+            " digits, and signs such as - or _, without a space."
+        )
 
 
 def sound_score(score: Score, what: str, *, notes: bool) -> None:

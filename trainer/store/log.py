@@ -46,21 +46,22 @@ class Log(Base):
 
     def _add_some(self, kind: type[rows.Event], some: Sequence[rows.Event]) -> int:
         """Add a few events of one kind; those that are kept already are looked up at once."""
-        run, new = self._connection.execute, 0
         find, add, as_row = rows.writer(kind, len(some))
-        known = {row[0]: row for row in run(find, tuple(event.id for event in some))}
+        ids = tuple(event.id for event in some)
+        known = {row[0]: row for row in self._connection.execute(find, ids)}
+        new: list[Row] = []
         for event in some:
             row = as_row(event)
             before = known.setdefault(event.id, row)
             if before is row:
-                run(add, row)
-                new += 1
+                new.append(row)
             elif not rows.same(event, before, row):
                 raise TrainerError(
                     f"{kind.__name__} {shown(event.id)} is already kept with other"
                     " contents: nothing was changed, see where the second one comes from."
                 )
-        return new
+        self._connection.execute_all(add, new)
+        return len(new)
 
     def attempts(self, student: str, deck: str | None = None) -> tuple[Attempt, ...]:
         """A student's attempts, of one deck or of all, oldest first, retracted ones included."""
