@@ -134,7 +134,7 @@ def line(way: Way, seeds: range) -> str:
         for seed in seeds:
             attempts, held = practised(way, mind, seed)
             weighed.append(forecasts(attempts, held))
-            with patch("trainer.memory.model.otherwise", lambda *_: None):
+            with patch("trainer.memory.replay.otherwise", lambda *_: None):
                 plain.append(forecasts(attempts, held))
     gains = np.array([loss(a) - loss(b) for a, b in zip(plain, weighed, strict=True)])
     texts = [f"{way.name:22}"]

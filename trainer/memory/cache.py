@@ -10,13 +10,14 @@ replayed.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import date
 
 import msgspec
 
 from trainer.deck.model import Deck
 from trainer.memory.curve import DEFAULT, Law
 from trainer.memory.evidence import Try, kinship, weigh
-from trainer.memory.model import PARTS, Beliefs, Spent, Trace, nobody
+from trainer.memory.model import PARTS, Beliefs, Pace, Spent, Trace, nobody
 from trainer.record.attempt import Attempt
 from trainer.record.log import Log, Mark
 from trainer.values import Frozen
@@ -56,7 +57,7 @@ class _Kept(Frozen, frozen=True):
     traces: tuple[dict[str, Trace], dict[str, Trace]]
     ln_h: bytes
     seen: bytes
-    latency: tuple[float, float]
+    pace: tuple[float, float, date | None, float, bytes]
     confusions: list[tuple[str, str, int]]
     lenders: dict[str, str]
     spent: dict[str, Spent]
@@ -66,10 +67,13 @@ def keep(beliefs: Beliefs) -> bytes:
     """The beliefs as bytes."""
     start, join = (side.traces if (side := beliefs.side(part)) else {} for part in PARTS)
     cells = beliefs.cells
+    pace = beliefs.pace
+    student = pace.student.tobytes() if pace.student is not None else b""
     confusions = [(*pair, count) for pair, count in beliefs.confusions.items()]
     kept = _Kept(
         beliefs.law, (start, join), cells.ln_h.tobytes() if cells else b"",
-        cells.seen.tobytes() if cells else b"", beliefs.latency, confusions, beliefs.lenders,
+        cells.seen.tobytes() if cells else b"",
+        (pace.mean, pace.variance, pace.day, pace.morning, student), confusions, beliefs.lenders,
         beliefs.spent,
     )  # fmt: skip
     return msgspec.msgpack.encode(kept)
@@ -79,17 +83,18 @@ def find(data: bytes) -> Beliefs | None:
     """The beliefs that `keep` wrote; None where these are not they."""
     import numpy as np
 
-    from trainer.memory.grid import CELLS
+    from trainer.memory.grid import CELLS, STUDENTS
     from trainer.memory.replay import sides
 
     try:
         kept = msgspec.msgpack.decode(data, type=_Kept)
         rows = sum(map(len, kept.traces))
         ln_h, seen = (np.frombuffer(a).reshape(rows, *CELLS) for a in (kept.ln_h, kept.seen))
+        morning = np.frombuffer(kept.pace[4]).reshape(STUDENTS) if kept.pace[4] else None
         return Beliefs(
             kept.law,
             *sides(kept.law, kept.traces, ln_h, seen),
-            kept.latency,
+            Pace(*kept.pace[:4], morning),
             {(called, begun): count for called, begun, count in kept.confusions},
             kept.lenders,
             kept.spent,

@@ -87,6 +87,8 @@ class _Kin:
 
     def heir(self, start: str) -> str:
         """Follows merges to the end; a circle in the data stops where it closes."""
+        if start not in self._into:
+            return start
         seen = {start}
         while (after := self._into.get(start, "")) and after not in seen:
             start = after

@@ -78,31 +78,39 @@ class Grid:
 
     def odds(self, r: Array, aid: Array | float = 0.0) -> Array:
         """The odds against, exp(-x), x = clip(logit R*, -4, 4) + aid."""
-        seen = self.law.observed(r)
-        against = (1 - seen) / seen
+        against = 1 / np.asarray(self.law.observed(r))
+        against -= 1
         np.maximum(against, ODDS_MIN, out=against)
         np.minimum(against, ODDS_MAX, out=against)
-        return np.asarray(against * np.exp(-np.asarray(aid)))
+        if np.any(aid):
+            against *= np.exp(-np.asarray(aid))
+        return np.asarray(against)
 
     @staticmethod
     def likelihood(against: Array, low: Array | float, high: Array | float) -> Array:
         """The chance in every cell of a grade that lies between those `cuts`."""
-        found = 1 / (1 + against * low)
-        found -= 1 / (1 + against * high)
+        found, other = against * low, against * high
+        found += 1
+        other += 1
+        np.divide(1, found, out=found)
+        np.divide(1, other, out=other)
+        found -= other
         return np.asarray(found)
 
     def moved(self, ln_h: Array, r: Array, failed: Array | float) -> Array:
         """By how much a cold try changes the ln half-lives: 0 to 1 is the chance that it failed,
         in between the geometric mean of both is meant. As `Law.after_success` where it held;
         where it failed as `after_drop`, `after_hold` or `after_growth`."""
-        growth = self._ln_ratio - self.law.spacing * ln_h
+        growth = -self.law.spacing * ln_h
+        growth += self._ln_ratio
         np.exp(growth, out=growth)
         growth *= 1 - r
         held = growth + (1 + self.law.floor)
         np.log(held, out=held)
         lost = np.empty_like(held)
-        above = np.maximum(ln_h[..., 0] - self.ln_fresh[..., 0], 0.0)
-        lost[..., 0] = min(self.law.kappa - 1, 0.0) * above
+        above = ln_h[..., 0] - self.ln_fresh[..., 0]
+        np.maximum(above, 0.0, out=above)
+        np.multiply(above, min(self.law.kappa - 1, 0.0), out=lost[..., 0])
         lost[..., 1] = self._ln_hold
         lost[..., 2] = np.log(0.3 * growth[..., 2] + (1 + self.law.floor))
         lost -= held

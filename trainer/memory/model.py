@@ -8,11 +8,10 @@ gives bit for bit what a replay gives. numpy is only imported when a try is take
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Sequence
-from datetime import datetime
+from datetime import date, datetime, timedelta
 from typing import TYPE_CHECKING, Literal
 
 from msgspec import field
-from msgspec.structs import replace
 
 from trainer.memory.curve import DEFAULT, Law
 from trainer.memory.evidence import Part, Try
@@ -26,7 +25,7 @@ Band = Literal["holds", "fading", "weak", "untried"]
 HOLDS, FADING = 0.85, 0.60
 FIGURES_FROM = 3  # cold tries; under that only counts are shown
 PARTS: tuple[Part, ...] = ("start", "join")
-DAY = 86400.0
+DAY = timedelta(days=1)
 UNSEEN = 0.02  # the chance to plan with where nothing was ever tried
 INTERRUPTED = 30.0  # seconds before the first note that say nothing of memory
 LONGEST = 300.0  # seconds after which a try was left lying
@@ -93,10 +92,7 @@ class Side(Frozen, frozen=True):
 
     def kinds(self) -> Array:
         """How likely each kind of student is, (5, 3, 3)."""
-        import numpy as np
-
-        likely = np.exp(self.student - self.student.max())
-        return np.asarray(likely / likely.sum())
+        return likely(self.student)
 
 
 class Cells(Frozen, frozen=True):
@@ -144,6 +140,18 @@ def _mean(each: Array, student: Array) -> list[float]:
     return [float(one) for one in (each * student).sum(axis=(-3, -2, -1))]
 
 
+class Pace(Frozen, frozen=True):
+    """What is known of the student's pace: `mean` and `variance` of ln seconds before the first
+    note at even odds. The seconds of a practice `day` are held against the mean of its `morning`
+    and the `student` (ln posterior) of then, that is before its first try that was timed."""
+
+    mean: float
+    variance: float = LATENCY_VARIANCE
+    day: date | None = None
+    morning: float = 0.0
+    student: Array | None = None
+
+
 class Spent(Frozen, frozen=True):
     """How many tries held and failed, and the seconds that they took together."""
 
@@ -152,17 +160,11 @@ class Spent(Frozen, frozen=True):
     failed: int = 0
     failed_seconds: float = 0.0
 
-    def more(self, held: bool, seconds: float) -> Spent:
-        if held:
-            return replace(self, held=self.held + 1, held_seconds=self.held_seconds + seconds)
-        return replace(self, failed=self.failed + 1, failed_seconds=self.failed_seconds + seconds)
-
 
 class Beliefs(Frozen, frozen=True):
     """What is believed of one student's starts and joins, after all tries so far.
 
-    `latency` is the student's mean and variance of ln seconds before the first note at even
-    odds. `confusions` counts how often one start (first) was called and another (second)
+    `confusions` counts how often one start (first) was called and another (second)
     begun. `lenders` names, for a start that was split off, the start that lends to it.
     `spent` are the seconds that tries took, by start, and under "" those of all.
     """
@@ -171,7 +173,7 @@ class Beliefs(Frozen, frozen=True):
     start: Side | None = None
     join: Side | None = None
     cells: Cells | None = None
-    latency: tuple[float, float] = (DEFAULT.latency, LATENCY_VARIANCE)
+    pace: Pace = Pace(DEFAULT.latency)
     confusions: dict[tuple[str, str], int] = field(default_factory=dict)
     lenders: dict[str, str] = field(default_factory=dict)
     spent: dict[str, Spent] = field(default_factory=dict)
@@ -280,8 +282,11 @@ class Beliefs(Frozen, frozen=True):
         """These beliefs with more tries, each later than all before; as a replay of all."""
         from trainer.memory.replay import Replay
 
+        more = tuple(tries)
+        if not more:
+            return self
         replay = Replay(self)
-        replay.take(tries)
+        replay.take(more)
         return replay.beliefs()
 
 
@@ -292,7 +297,7 @@ def believe(tries: Iterable[Try], law: Law = DEFAULT) -> Beliefs:
 
 def nobody(law: Law) -> Beliefs:
     """What is believed where nothing was tried."""
-    return Beliefs(law=law, latency=(law.latency, LATENCY_VARIANCE))
+    return Beliefs(law=law, pace=Pace(law.latency))
 
 
 def foretold(tries: Iterable[Try], law: Law = DEFAULT) -> Iterator[tuple[Try, Part, float, bool]]:
@@ -311,6 +316,14 @@ def foretold(tries: Iterable[Try], law: Law = DEFAULT) -> Iterator[tuple[Try, Pa
         replay.take([one])
 
 
+def likely(ln: Array) -> Array:
+    """Chances that sum to 1, from their logarithms up to a constant."""
+    import numpy as np
+
+    found = np.exp(ln - ln.max())
+    return np.asarray(found / found.sum())
+
+
 def days_between(last: datetime, at: datetime) -> float:
     """A clock that went back counts as no time at all."""
-    return max((at - last).total_seconds() / DAY, 0.0)
+    return max((at - last) / DAY, 0.0)

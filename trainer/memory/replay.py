@@ -7,19 +7,22 @@ order of their first tries, so that tries taken up one by one give the same bits
 
 In two cases other starts have a part. One that was split off borrows from its parent, as it stands
 at that moment: its first try has the turn of the parent's next one. And the seconds before a first
-note are held against what was expected of the student after all tries before: such a try waits
-until those have been taken up.
+note are held against the student's pace as it was known in the morning: with a day on which there
+are such seconds a new block of turns begins.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
+from typing import NamedTuple
 
 import numpy as np
+from msgspec.structs import replace
+from numpy.typing import NDArray
 
 from trainer.memory.curve import Law
-from trainer.memory.evidence import CUES_THE_PIECE, Part, Try
+from trainer.memory.evidence import CUES_THE_PIECE, RUN, Part, Try
 from trainer.memory.grid import CELLS, LATENCY_SD, LATENCY_WEIGHT, STUDENTS, Array, grid
 from trainer.memory.judges import LATE, holds, judged, otherwise
 from trainer.memory.model import (
@@ -40,8 +43,12 @@ from trainer.memory.model import (
     Spent,
     Trace,
     days_between,
+    likely,
 )
 
+Places = NDArray[np.intp]
+WORD = 10  # the numbers of a word, see `Replay._word`
+CELL = (np.newaxis,) * len(CELLS)  # a number for all cells
 TOGETHER = 64  # rows whose numbers fit into a processor's nearest memory
 
 
@@ -59,10 +66,21 @@ class _Going:
         return Trace(self.row, self.last, self.tries, self.held, self.last_cold, self.failing)
 
 
+class _Said(NamedTuple):
+    """What tries of one kind say: whether the start held, None where they do not say, and for each
+    part that they observe whether it held, and the kinds of word on it, see `Replay._word`: in a
+    first try and later."""
+
+    held: bool | None
+    parts: tuple[tuple[Part, bool, int, int], ...]
+
+
 class _Block:
     """Tries that can be taken up in turns: for each its turn, row, days since the last one, and
     the kind of word on it. `born` are the rows that begin, `lent` those of them that borrow, by the
-    turn of that, with the lender's row; `going` are all traces that it changes."""
+    turn of that, with the lender's row. First tries of one kind leave the same behind: `alike` has
+    the first row of each kind, `others` all more with that row. `going` are all traces that change,
+    `timed` the places of those tries whose ln seconds before the first note count, with these."""
 
     def __init__(self) -> None:
         self.turns: list[int] = []
@@ -71,7 +89,10 @@ class _Block:
         self.kinds: list[int] = []
         self.born: list[int] = []
         self.lent: dict[int, list[tuple[int, int]]] = {}
+        self.alike: dict[int, int] = {}
+        self.others: list[tuple[int, int]] = []
         self.going: list[_Going] = []
+        self.timed: list[tuple[int, float]] = []
 
 
 class Replay:
@@ -87,12 +108,14 @@ class Replay:
             self._traces[part] = dict(side.traces) if side else {}
         self._going: dict[Part, dict[str, _Going]] = {part: {} for part in PARTS}
         self._rows = {part: [t.row for t in self._traces[part].values()] for part in PARTS}
-        self._kinds: dict[object, int] = {}
+        self._said: dict[object, _Said] = {}
+        self._table = np.empty((0, WORD))  # the same as an array
         self._words: list[tuple[float, ...]] = []  # what each kind says, see `_word`
-        self._latency = before.latency
+        self._pace = before.pace
         self._confusions = dict(before.confusions)
         self._lenders = dict(before.lenders)
-        self._spent = dict(before.spent)
+        self._spent = before.spent
+        self._took: dict[str, list[float]] = {}  # see `_took`
 
     def beliefs(self) -> Beliefs:
         start, join = (Side(self._traces_of(part), self._student(part)) for part in PARTS)
@@ -101,21 +124,26 @@ class Replay:
             start,
             join,
             self._cells.cells(),
-            self._latency,
+            self._pace,
             self._confusions,
             self._lenders,
-            self._spent,
+            self._spent | {start: _spent(took) for start, took in self._took.items()},
         )
 
     def take(self, tries: Iterable[Try]) -> None:
         block = _Block()
         for one in tries:
-            if (seconds := _log_seconds(one)) is not None:
+            seconds = _log_seconds(one)
+            if seconds is not None and one.attempt.day != self._pace.day:
                 self._settle(block)
                 block = _Block()
-                self._time(one, seconds)
-            self._note(one)
-            self._enter(block, one)
+                student = self._student("start")
+                self._pace = replace(
+                    self._pace, day=one.attempt.day, morning=self._pace.mean, student=student
+                )
+            said = self._say(one)
+            self._note(one, said)
+            self._enter(block, one, said, seconds)
         self._settle(block)
 
     def foretell(self, one: Try, part: Part) -> float | None:
@@ -128,7 +156,7 @@ class Replay:
         r = self._grid.chance(self._cells.ln_h[row], days_between(before.last, one.attempt.at))
         return float((weights / (1 + self._grid.odds(r, _aid(one)))).sum())
 
-    def _note(self, one: Try) -> None:
+    def _note(self, one: Try, said: _Said) -> None:
         """What is not reckoned but counted."""
         for child in one.lent:
             self._lenders[child] = one.start
@@ -138,53 +166,65 @@ class Replay:
         seconds = one.attempt.seconds
         if seconds is None or not 0 < seconds <= LONGEST or one.attempt.drill in CUES_THE_PIECE:
             return  # of these drills they are the seconds of a whole piece, or of an interruption
-        held = one.held()
-        if held is not None:
+        if said.held is not None:
             for key in ("", one.start):
-                self._spent[key] = self._spent.get(key, Spent()).more(held, seconds)
+                took = self._took.get(key)
+                if took is None:
+                    took = self._took[key] = _took(self._spent.get(key, Spent()))
+                place = 0 if said.held else 2
+                took[place] += 1
+                took[place + 1] += seconds
 
-    def _enter(self, block: _Block, one: Try) -> None:
+    def _enter(self, block: _Block, one: Try, said: _Said, seconds: float | None) -> None:
         """Give a try its turn, and bring up to date what is counted of its start and join."""
-        at = one.attempt.at
-        for part in PARTS:
-            held = one.held(part)
-            if held is None:
-                continue
-            going = self._known(part, one.start)
-            first = going is None
+        at, start = one.attempt.at, one.start
+        for part, held, first, later in said.parts:
+            going = self._known(part, start)
             if going is None:
                 going = self._born(block, one, part)
-                days = 1.0
+                if going.turn or block.alike.setdefault(first, going.row) == going.row:
+                    self._place(block, going, 1.0, first)
+                else:
+                    block.others.append((going.row, block.alike[first]))
+                    going.turn = 1
             else:
-                days = days_between(going.last, at)
-                if at > going.last:
-                    # what is cued or apart refreshes in part only
-                    half = one.cued or one.apart
-                    going.last = going.last + (at - going.last) / 2 if half else at
-            block.turns.append(going.turn)
-            block.rows.append(going.row)
-            block.days.append(days)
-            block.kinds.append(self._kind(one, part, held, first))
-            if first or not going.turn:
-                block.going.append(going)
-            going.turn += 1
+                if not going.turn:
+                    block.going.append(going)
+                last = going.last
+                if seconds is not None and part == "start":
+                    block.timed.append((len(block.rows), seconds))
+                self._place(block, going, days_between(last, at), later)
+                if at > last:  # what is cued or apart refreshes in part only
+                    going.last = last + (at - last) / 2 if one.cued or one.apart else at
             if one.cold:
                 going.tries += 1
-                going.held += held
                 going.last_cold = at
-                going.failing = 0 if held else going.failing + 1
+                if held:
+                    going.held += 1
+                    going.failing = 0
+                else:
+                    going.failing += 1
+
+    @staticmethod
+    def _place(block: _Block, going: _Going, days: float, kind: int) -> None:
+        block.turns.append(going.turn)
+        block.rows.append(going.row)
+        block.days.append(days)
+        block.kinds.append(kind)
+        going.turn += 1
 
     def _born(self, block: _Block, one: Try, part: Part) -> _Going:
         """The trace at the first try, which counts as the first look at it. It holds what its
         lender has seen, as a weak hint."""
         going = _Going(Trace(self._cells.another(), one.attempt.at))
         self._rows[part].append(going.row)
+        self._going[part][one.start] = going
         block.born.append(going.row)
+        block.going.append(going)
         lender = self._known(part, self._lenders.get(one.start, ""))
         if lender:
             going.turn = lender.turn
             block.lent.setdefault(lender.turn, []).append((going.row, lender.row))
-        self._going[part][one.start] = going
         return going
 
     def _known(self, part: Part, start: str) -> _Going | None:
@@ -199,17 +239,26 @@ class Replay:
             start: going.trace() for start, going in self._going[part].items()
         }
 
-    def _kind(self, one: Try, part: Part, held: bool, first: bool) -> int:
-        """Which kind of word there is on a part; those of one kind say the same."""
+    def _say(self, one: Try) -> _Said:
+        """What a try says; those of one kind say the same."""
         told = one.attempt
         late = told.latency is not None and told.latency > LATE
-        key = (part, told.outcome, told.judge, late, told.heard, one.cued, one.repeat, one.apart,
-               bool(told.hints), first)  # fmt: skip
-        kind = self._kinds.get(key)
-        if kind is None:
-            kind = self._kinds[key] = len(self._words)
-            self._words.append(self._word(one, part, held, first))
-        return kind
+        untold = told.drill == RUN and one.held() is None
+        key = (told.outcome, told.judge, told.drill, told.heard, late, untold, one.cued, one.repeat,
+               bool(told.hints))  # fmt: skip
+        said = self._said.get(key)
+        if said is None:
+            parts = tuple(
+                (part, held, self._kind(one, part, held, True), self._kind(one, part, held, False))
+                for part in PARTS
+                if (held := one.held(part)) is not None
+            )
+            said = self._said[key] = _Said(one.held(), parts)
+        return said
+
+    def _kind(self, one: Try, part: Part, held: bool, first: bool) -> int:
+        self._words.append(self._word(one, part, held, first))
+        return len(self._words) - 1
 
     def _word(self, one: Try, part: Part, held: bool, first: bool) -> tuple[float, ...]:
         """What a kind of word says, in numbers: the cuts of the grade that was told and whether
@@ -236,57 +285,97 @@ class Replay:
 
     def _settle(self, block: _Block) -> None:
         """Take up the tries of a block."""
-        if not block.rows:
+        if not block.going:
             return
         cells = self._cells
         cells.grow()
         cells.ln_h[block.born], cells.seen[block.born] = self._grid.ln_fresh, 0.0
-        words = np.array(self._words, dtype=np.float64).T[..., None, None, None]
-        turns, rows = np.array(block.turns), np.array(block.rows)
-        days, kinds = np.array(block.days)[:, None, None, None], np.array(block.kinds)
+        turns = np.array(block.turns, dtype=np.intp)
         order = np.argsort(turns, kind="stable")
+        rows, days = np.array(block.rows, dtype=np.intp)[order], np.array(block.days)[order]
+        if len(self._words) > len(self._table):
+            more = np.array(self._words[len(self._table) :], dtype=np.float64)
+            self._table = np.concatenate([self._table, more])
+        words = self._table[np.array(block.kinds, dtype=np.intp)[order]]
+        seconds, logits = self._seconds(block)[order], np.zeros(order.size)
         done = 0
         for turn, end in enumerate(np.cumsum(np.bincount(turns)).tolist()):
             for row, lender in block.lent.get(turn, ()):
                 cells.seen[row] = WEIGHT_LENT * cells.seen[lender]
             for begin in range(done, end, TOGETHER):
-                some = order[begin : min(begin + TOGETHER, end)]
-                self._turn(rows[some], days[some], words[:, kinds[some]])
+                some = slice(begin, min(begin + TOGETHER, end))
+                logits[some] = self._turn(rows[some], days[some], words[some], seconds[some])
+            if not turn and block.others:
+                like, one = np.array(block.others).T
+                cells.ln_h[like], cells.seen[like] = cells.ln_h[one], cells.seen[one]
             done = end
-        changed = np.array([going.row for going in block.going])
+        changed = [going.row for going in block.going]
         cells.evidence[changed] = self._grid.evidence(cells.seen[changed])
         for going in block.going:
             going.turn = 0
+        if block.timed:
+            at = np.empty_like(order)
+            at[order] = np.arange(order.size)
+            self._follow([(took, logits[at[place]]) for place, took in block.timed])
 
-    def _turn(self, rows: Array, days: Array, words: Array) -> None:
-        """The next try of each of these rows."""
+    @staticmethod
+    def _seconds(block: _Block) -> Array:
+        """The ln seconds of all tries of a block, not a number where they do not count."""
+        seconds = np.full(len(block.rows), np.nan)
+        for place, took in block.timed:
+            seconds[place] = took
+        return seconds
+
+    def _turn(self, rows: Places, days: Array, words: Array, seconds: Array) -> Array:
+        """The next try of each of these rows; gives the logits that were expected of those whose
+        seconds count."""
         space, cells = self._grid, self._cells
-        low, high, fails, low_2, high_2, fails_2, times, aid, weight, share = words
-        ln_h = cells.ln_h[rows]
-        r = space.chance(ln_h, days)
+        low, high, fails, low_2, high_2, fails_2, times, aid, weight, share = words.T[..., *CELL]
+        ln_h, seen = cells.ln_h[rows], cells.seen[rows]
+        r = space.chance(ln_h, days[:, *CELL])
         against = space.odds(r, aid)
         one = space.likelihood(against, low, high)
-        other = times * space.likelihood(against, low_2, high_2)
+        other = space.likelihood(against, low_2, high_2)
+        other *= times
         both = one + other
-        failed = (fails * one + fails_2 * other) / both
-        cells.seen[rows] += weight * np.log(both)
-        cells.ln_h[rows] = ln_h + share * space.moved(ln_h, r, failed)
+        one *= fails
+        other *= fails_2
+        one += other
+        one /= both  # the chance that it failed
+        moved = space.moved(ln_h, r, one)
+        moved *= share
+        np.log(both, out=both)
+        both *= weight
+        logits = np.zeros(len(rows))
+        timed = np.flatnonzero(~np.isnan(seconds))
+        if timed.size:
+            x = -np.log(against[timed])
+            logits[timed] = self._expected(seen[timed], x)
+            both[timed] -= self._surprise(seconds[timed][:, *CELL], x)
+        both += seen
+        ln_h += moved
+        cells.seen[rows], cells.ln_h[rows] = both, ln_h
+        return logits
 
-    def _time(self, one: Try, seconds: float) -> None:
-        """Count the ln seconds before a first note; the student's mean follows them."""
-        before = self._known("start", one.start)
-        if before is None:
-            return
-        space, cells, row = self._grid, self._cells, before.row
-        r = space.chance(cells.ln_h[row], days_between(before.last, one.attempt.at))
-        x = -np.log(space.odds(r, _aid(one)))
-        mean, variance = self._latency
-        noise = LATENCY_SD**2
-        expected = mean - self._law.slope * float((self._weights("start", row) * x).sum())
-        gain = variance / (variance + noise)
-        self._latency = (mean + gain * (seconds - expected), variance * (1 - gain))
-        off = seconds - (mean - self._law.slope * x)
-        cells.seen[row] -= LATENCY_WEIGHT * off * off / (2 * noise)
+    def _expected(self, seen: Array, x: Array) -> Array:
+        """The means of logits x, as much as was known of the student in the morning."""
+        assert self._pace.student is not None, "seconds count from a morning on"
+        each = self._grid.by_student(seen, x)
+        return np.asarray((each * likely(self._pace.student)).sum(axis=(-3, -2, -1)))
+
+    def _surprise(self, seconds: Array, x: Array) -> Array:
+        """By how much ln seconds speak against each cell, with their logits x."""
+        off = seconds - (self._pace.morning - self._law.slope * x)
+        return np.asarray(LATENCY_WEIGHT * off * off / (2 * LATENCY_SD**2))
+
+    def _follow(self, timed: Iterable[tuple[float, float]]) -> None:
+        """The student's pace after ln seconds and the logits that were expected for them."""
+        mean, variance = self._pace.mean, self._pace.variance
+        for seconds, logit in timed:
+            gain = variance / (variance + LATENCY_SD**2)
+            mean += gain * (seconds - (mean - self._law.slope * float(logit)))
+            variance *= 1 - gain
+        self._pace = replace(self._pace, mean=mean, variance=variance)
 
     def _weights(self, part: Part, row: int) -> Array:
         cells = self._cells
@@ -322,6 +411,16 @@ class _Rows:
     def cells(self) -> Cells:
         n = self.count
         return Cells(self.ln_h[:n], self.seen[:n], self.evidence[:n])
+
+
+def _took(spent: Spent) -> list[float]:
+    """The numbers of tries, and their seconds, to be added to."""
+    return [spent.held, spent.held_seconds, spent.failed, spent.failed_seconds]
+
+
+def _spent(took: Sequence[float]) -> Spent:
+    held, held_seconds, failed, failed_seconds = took
+    return Spent(int(held), held_seconds, int(failed), failed_seconds)
 
 
 def _aid(one: Try) -> float:

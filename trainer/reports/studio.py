@@ -6,7 +6,7 @@ The page is the teacher's. Within a group the students stand by name.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from datetime import date, timedelta
+from datetime import UTC, date, timedelta
 from typing import Any, Literal, get_args
 
 from trainer.draw.words import counted, percent
@@ -130,7 +130,9 @@ def glance(view: View) -> Glance:
 def _opened(openings: Sequence[Opening]) -> date | None:
     from trainer.record.attempt import practice_day
 
-    return max((practice_day(one.at) for one in openings if one.open), default=None)
+    local = (one.at.replace(tzinfo=UTC) for one in openings if one.open)
+    latest = max(local, default=None)  # as the clocks of the places showed, like practice days
+    return None if latest is None else practice_day(latest)
 
 
 def _programme(view: View, recital: Recital) -> Programme:
