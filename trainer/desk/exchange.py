@@ -11,8 +11,14 @@ from trainer.store.records import Taken
 
 class Exchange(People):
     def record_out(self, student: Student) -> str:
-        """The text of a student's record file."""
-        return write_record(self.store.record(student.id))
+        """The text of a student's record file. Raises TrainerError where nothing is kept yet."""
+        record = self.store.record(student.id)
+        if not record.students:
+            raise TrainerError(
+                "There is no student yet, so that there is no record: add one with"
+                " `trainer student add NAME`, or take a deck in and practise it first."
+            )
+        return write_record(record)
 
     def record_in(self, data: bytes, what: str, *, join: bool = False) -> tuple[Record, Taken]:
         """Take the record in a file's bytes in, whole or not at all, after a backup where it

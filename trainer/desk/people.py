@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from hashlib import sha256
 from typing import TYPE_CHECKING
 
 from trainer.desk.base import Base
@@ -19,19 +20,30 @@ from trainer.reports.view import View
 from trainer.values import decode, encode
 
 if TYPE_CHECKING:
+    from trainer.deck.model import Piece
+    from trainer.desk.following import Following
     from trainer.desk.hearing import Hearing
+    from trainer.listen.model import Policy
+    from trainer.listen.port import Port
+    from trainer.listen.signs import Means
     from trainer.reports.table import Table
+
+
+ME = "me"
 
 
 class People(Base):
     def student(self, text: str = "") -> Student:
-        """The student meant: the one named, else the one last chosen, else the only one. On a
-        new database it is a student called "me"."""
+        """The student meant: the one named, else the one last chosen, else the only one. Where
+        there is nobody yet it is one called "me", who is there from the first thing on that is
+        kept of theirs: to look at an empty list makes nobody."""
+        students = self.store.students()
+        if not students and text in ("", ME):
+            me = Student(self._my_id(), ME)
+            self.store.expect(me)
+            return me
         if text:
             return self.store.student(text)
-        students = self.store.students()
-        if not students:
-            return self.add_student("me")
         chosen = self.store.head_of(self.store.setting("student") or "")
         known = {student.id: student for student in students}
         if chosen in known:
@@ -40,6 +52,12 @@ class People(Base):
             return students[0]
         names = ", ".join(student.name for student in students)
         raise TrainerError(f"There are several students ({names}): say which with --student.")
+
+    def _my_id(self) -> str:
+        """The id of the student who is there where nobody was added: the same for two copies of
+        the program at once, another one after somebody was erased."""
+        told = f"{self.store.machine} {self.store.erased_count()}"
+        return sha256(told.encode()).hexdigest()[:32]
 
     def choose(self, student: Student) -> None:
         """Make a student the one meant where none is named."""
@@ -77,16 +95,34 @@ class People(Base):
         """What hears a drill of this student, by the instrument that is set or by this one; None
         where none is wanted. It need not be connected yet. To open it may take seconds. Raises
         TrainerError where it cannot be heard at all."""
+        from trainer.desk.hearing import Hearing
+
+        port = self._port(student, instrument)
+        return Hearing(port, *self._heard_as(student)) if port else None
+
+    def following(self, view: View, piece: Piece, instrument: str = "") -> Following | None:
+        """What hears a run-through, in the same way. Raises TrainerError also where the piece has
+        no notes."""
+        from trainer.desk.following import Following
+
+        port = self._port(view.student, instrument)
+        heard_as = self._heard_as(view.student)
+        return Following(port, piece, *heard_as, words=view.words) if port else None
+
+    def _port(self, student: Student, instrument: str) -> Port | None:
+        from trainer.listen.midi import open_port
+
         wanted = instrument or self.setting(student, "instrument")
         if wanted == choices.OFF:
             return None
-        from trainer.desk.hearing import Hearing
-        from trainer.listen.midi import open_port
+        return open_port("" if wanted == choices.ANY else wanted, waits=True)
+
+    def _heard_as(self, student: Student) -> tuple[Means, Policy]:
+        """What signs are made of, and what passes, as it was set."""
         from trainer.listen.signs import means_of
 
-        port = open_port("" if wanted == choices.ANY else wanted, waits=True)
         means = means_of(self.setting(student, "signs"))
-        return Hearing(port, means, choices.policy(self._kept(student)))
+        return means, choices.policy(self._kept(student))
 
     def _kept(self, student: Student) -> choices.Kept:
         """What was kept under a setting's name: this student's own, else everyone's."""

@@ -13,10 +13,11 @@ from trainer.record.join import Joining, joined_into
 from trainer.record.layer import LayerEdit
 from trainer.record.lesson import LessonNote
 from trainer.record.log import Mark
-from trainer.record.people import Opening
+from trainer.record.people import Opening, Student
 from trainer.store import rows
 from trainer.store.base import Base, marks, shown
 from trainer.store.connection import Row
+from trainer.values import encode
 
 PORTION = 250  # events that are looked up at once
 _UP_TO = "(at, id) <= (?, ?)"
@@ -25,6 +26,21 @@ _UP_TO = "(at, id) <= (?, ?)"
 class Log(Base):
     """What is read comes in the order of instants, whatever order it arrived in. A student's
     log is that of every entry that was joined to theirs."""
+
+    _expected: Student | None = None
+
+    def expect(self, student: Student) -> None:
+        """Make this one a student with the first thing of theirs that is kept, not before."""
+        self._expected = student
+
+    def _enter(self, *students: str) -> None:
+        """See that an expected student is there before what is theirs. Inside a transaction."""
+        if self._expected and self._expected.id in students:
+            self._connection.execute(
+                "INSERT INTO student (id, content, edited) VALUES (?, ?, ?)"
+                " ON CONFLICT (id) DO NOTHING",
+                (self._expected.id, encode(self._expected), rows.instant(self._now())[0]),
+            )
 
     def append(self, *events: rows.Event) -> int:
         """Add events in one durable transaction: all of them or none.
@@ -60,6 +76,7 @@ class Log(Base):
                     f"{kind.__name__} {shown(event.id)} is already kept with other"
                     " contents: nothing was changed, see where the second one comes from."
                 )
+        self._enter(*(event.student for event in some))
         self._connection.execute_all(add, new)
         return len(new)
 

@@ -89,6 +89,7 @@ class People(Log):
     def _put_recital(self, recital: Recital, edited: int, *, removed: bool = False) -> None:
         """Put a recital down as it is. Inside a transaction."""
         run = self._connection.execute
+        self._enter(recital.student)
         row = (recital.id, recital.student, recital.name, recital.day.isoformat(), edited, removed)
         run(
             "INSERT INTO recital (id, student, name, day, edited, removed)"
@@ -113,6 +114,7 @@ class People(Log):
 
     def set_setting(self, key: str, value: str, student: str = "") -> None:
         with self._connection.writing() as run:
+            self._enter(student)
             run(
                 "INSERT INTO setting (key, student, value, edited)"
                 " VALUES (?, nullif(?, ''), ?, ?) ON CONFLICT (key, ifnull(student, ''))"
@@ -128,10 +130,11 @@ class People(Log):
         return None if row is None else (str(row[0]), bytes(row[1]))
 
     def keep_beliefs(self, student: str, tries: int, basis: str, content: bytes) -> None:
-        """`tries` is how many of them the beliefs rest on."""
+        """`tries` is how many of them the beliefs rest on. Nothing is kept of nobody."""
         with self._connection.writing() as run:
             run(
-                "INSERT INTO belief (student, tries, basis, content) VALUES (?, ?, ?, ?)"
+                "INSERT INTO belief (student, tries, basis, content) SELECT ?1, ?2, ?3, ?4"
+                " WHERE EXISTS (SELECT 1 FROM student WHERE id = ?1)"
                 " ON CONFLICT (student) DO UPDATE SET tries = excluded.tries,"
                 " basis = excluded.basis, content = excluded.content",
                 (student, tries, basis, content),
@@ -143,9 +146,11 @@ class People(Log):
         return None if row is None else str(row[0])
 
     def keep_plans(self, student: str, content: str) -> None:
+        """Nothing is kept of nobody."""
         with self._connection.writing() as run:
             run(
-                "INSERT INTO plan (student, content) VALUES (?, ?)"
+                "INSERT INTO plan (student, content) SELECT ?1, ?2"
+                " WHERE EXISTS (SELECT 1 FROM student WHERE id = ?1)"
                 " ON CONFLICT (student) DO UPDATE SET content = excluded.content",
                 (student, content),
             )

@@ -145,6 +145,10 @@ class Records(People):
         sql = f"SELECT 1 FROM tombstone WHERE id IN {marks(tuple(ids))}"
         return self._connection.row(sql, tuple(ids)) is not None
 
+    def erased_count(self) -> int:
+        """How many students were erased for good."""
+        return int((self._connection.row("SELECT count(*) FROM tombstone") or (0,))[0])
+
     def _not_erased(self, record: Record) -> None:
         if self.erased(record.ids):
             raise TrainerError(ERASED)
