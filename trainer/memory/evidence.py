@@ -160,10 +160,13 @@ def weigh(attempts: Sequence[Attempt], decks: Mapping[str, Deck]) -> tuple[Try, 
     tries: list[Try] = []
     before: Attempt | None = None
     for attempt in _standing(attempts):
-        if attempt.deck not in kin:
-            kin[attempt.deck] = _Kin(decks.get(attempt.deck))
-        day = days.setdefault((attempt.deck, attempt.day), _Day())
-        tries.append(_weighed(attempt, before, day, kin[attempt.deck]))
+        of_deck = kin.get(attempt.deck)
+        if of_deck is None:
+            of_deck = kin[attempt.deck] = _Kin(decks.get(attempt.deck))
+        day = days.get((attempt.deck, attempt.day))
+        if day is None:
+            day = days[attempt.deck, attempt.day] = _Day()
+        tries.append(_weighed(attempt, before, day, of_deck))
         before = attempt
     return tuple(tries)
 

@@ -211,9 +211,7 @@ class Beliefs(Frozen, frozen=True):
         side = self.side(part)
         if not side or not known:
             return Hopes()
-        traces = list(known.values())
-        each = self._by_kind(traces, self._observed(traces, at))
-        return Hopes(tuple(known), each, side.kinds())
+        return Hopes(tuple(known), self._chances(list(known.values()), at), side.kinds())
 
     def expected(
         self, starts: Sequence[str], at: datetime, part: Part = "start", unseen: float = UNSEEN
@@ -222,8 +220,7 @@ class Beliefs(Frozen, frozen=True):
         known, side = self._known(starts, part), self.side(part)
         if not side or not known:
             return [unseen] * len(starts)
-        traces = list(known.values())
-        each = self._by_kind(traces, self._observed(traces, at))
+        each = self._chances(list(known.values()), at)
         found = dict(zip(known, _mean(each, side.kinds()), strict=True))
         return [found.get(s, unseen) for s in starts]
 
@@ -243,6 +240,15 @@ class Beliefs(Frozen, frozen=True):
         elapsed = np.array([trace.elapsed(at) for trace in traces])
         r = grid(self.law).chance(ln_h, elapsed[:, None, None, None])
         return np.asarray(self.law.observed(r))
+
+    def _chances(self, traces: Sequence[Trace], at: datetime) -> Array:
+        """The chances of some traces for each kind of student, (n, 5, 3, 3), at `at`."""
+        import numpy as np
+
+        from trainer.memory.grid import spans
+
+        some = [traces[span] for span in spans(len(traces))]
+        return np.concatenate([self._by_kind(one, self._observed(one, at)) for one in some])
 
     def _by_kind(self, traces: Sequence[Trace], values: Array) -> Array:
         """The means of such values for each kind of student, (n, 5, 3, 3)."""

@@ -23,10 +23,11 @@ from numpy.typing import NDArray
 
 from trainer.memory.curve import Law
 from trainer.memory.evidence import CUES_THE_PIECE, RUN, Part, Try
-from trainer.memory.grid import CELLS, LATENCY_SD, LATENCY_WEIGHT, STUDENTS, Array, grid
+from trainer.memory.grid import CELLS, LATENCY_SD, LATENCY_WEIGHT, STUDENTS, Array, grid, spans
 from trainer.memory.judges import LATE, holds, judged, otherwise
 from trainer.memory.model import (
     CUED,
+    DAY,
     HINTED,
     INTERRUPTED,
     LONGEST,
@@ -49,7 +50,6 @@ from trainer.memory.model import (
 Places = NDArray[np.intp]
 WORD = 10  # the numbers of a word, see `Replay._word`
 CELL = (np.newaxis,) * len(CELLS)  # a number for all cells
-TOGETHER = 64  # rows whose numbers fit into a processor's nearest memory
 
 
 class _Going:
@@ -181,21 +181,28 @@ class Replay:
         for part, held, first, later in said.parts:
             going = self._known(part, start)
             if going is None:
-                going = self._born(block, one, part)
-                if going.turn or block.alike.setdefault(first, going.row) == going.row:
-                    self._place(block, going, 1.0, first)
-                else:
-                    block.others.append((going.row, block.alike[first]))
-                    going.turn = 1
+                going, days, kind = self._born(block, one, part), 1.0, first
             else:
                 if not going.turn:
                     block.going.append(going)
-                last = going.last
                 if seconds is not None and part == "start":
                     block.timed.append((len(block.rows), seconds))
-                self._place(block, going, days_between(last, at), later)
-                if at > last:  # what is cued or apart refreshes in part only
-                    going.last = last + (at - last) / 2 if one.cued or one.apart else at
+                days, kind = (at - going.last) / DAY, later
+                if days > 0:  # what is cued or apart refreshes in part only
+                    half = one.cued or one.apart
+                    going.last = going.last + (at - going.last) / 2 if half else at
+                else:  # a clock that went back counts as no time at all
+                    days = 0.0
+            if kind == first and not going.turn and kind in block.alike:
+                block.others.append((going.row, block.alike[kind]))
+            else:
+                if kind == first and not going.turn:
+                    block.alike[kind] = going.row
+                block.turns.append(going.turn)
+                block.rows.append(going.row)
+                block.days.append(days)
+                block.kinds.append(kind)
+            going.turn += 1
             if one.cold:
                 going.tries += 1
                 going.last_cold = at
@@ -204,14 +211,6 @@ class Replay:
                     going.failing = 0
                 else:
                     going.failing += 1
-
-    @staticmethod
-    def _place(block: _Block, going: _Going, days: float, kind: int) -> None:
-        block.turns.append(going.turn)
-        block.rows.append(going.row)
-        block.days.append(days)
-        block.kinds.append(kind)
-        going.turn += 1
 
     def _born(self, block: _Block, one: Try, part: Part) -> _Going:
         """The trace at the first try, which counts as the first look at it. It holds what its
@@ -302,15 +301,17 @@ class Replay:
         for turn, end in enumerate(np.cumsum(np.bincount(turns)).tolist()):
             for row, lender in block.lent.get(turn, ()):
                 cells.seen[row] = WEIGHT_LENT * cells.seen[lender]
-            for begin in range(done, end, TOGETHER):
-                some = slice(begin, min(begin + TOGETHER, end))
+            for some in spans(end, done):
                 logits[some] = self._turn(rows[some], days[some], words[some], seconds[some])
             if not turn and block.others:
-                like, one = np.array(block.others).T
-                cells.ln_h[like], cells.seen[like] = cells.ln_h[one], cells.seen[one]
+                others, alike = np.array(block.others).T
+                for some in spans(len(others)):
+                    cells.ln_h[others[some]] = cells.ln_h[alike[some]]
+                    cells.seen[others[some]] = cells.seen[alike[some]]
             done = end
         changed = [going.row for going in block.going]
-        cells.evidence[changed] = self._grid.evidence(cells.seen[changed])
+        for some in spans(len(changed)):
+            cells.evidence[changed[some]] = self._grid.evidence(cells.seen[changed[some]])
         for going in block.going:
             going.turn = 0
         if block.timed:
@@ -404,13 +405,18 @@ class _Rows:
         if self.count > len(self.seen):
             room = max(self.count, 2 * len(self.seen))
             self.ln_h, self.seen, self.evidence = (
-                np.concatenate([a, np.empty((room - len(a), *a.shape[1:]))])
-                for a in (self.ln_h, self.seen, self.evidence)
+                _longer(one, room) for one in (self.ln_h, self.seen, self.evidence)
             )
 
     def cells(self) -> Cells:
         n = self.count
         return Cells(self.ln_h[:n], self.seen[:n], self.evidence[:n])
+
+
+def _longer(rows: Array, room: int) -> Array:
+    longer = np.empty((room, *rows.shape[1:]))
+    longer[: len(rows)] = rows
+    return longer
 
 
 def _took(spent: Spent) -> list[float]:

@@ -7,7 +7,6 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from functools import cached_property
 from hashlib import sha256
-from itertools import takewhile
 
 from trainer.deck.model import Deck, Piece, Start, revision
 from trainer.draw.names import Naming
@@ -28,7 +27,7 @@ from trainer.score.cite import BRITISH, Words, entry
 from trainer.score.model import Score
 from trainer.values import encode
 
-WORTH_KEEPING = 50  # tries whose replay is felt where it is that of sixty students
+WORTH_KEEPING = 200  # tries whose replay is felt where it is that of sixty students
 
 
 @dataclass(frozen=True)
@@ -106,9 +105,9 @@ class View:
     @cached_property
     def _before_today(self) -> int:
         """How many of the tries to go on with were made before today."""
-        days = (one.attempt.day for one in self._onward.tries)
-        earlier = takewhile(lambda day: day < self.day, days)
-        return sum(1 for _ in earlier)
+        tries, today = self._onward.tries, self.day
+        later = (n for n, one in enumerate(tries) if one.attempt.day >= today)
+        return next(later, len(tries))
 
     @cached_property
     def _settled(self) -> Beliefs:
