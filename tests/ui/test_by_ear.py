@@ -57,7 +57,7 @@ class Player:
         assert self.stage
         screen = self.stage.app.screen
         if isinstance(screen, DrillScreen):
-            screen.by_ear._look()
+            screen.by_ear.look()
         await self.stage.settle()
 
 

@@ -58,8 +58,9 @@ class Attempt(Frozen, frozen=True):
     `day` is its practice day, fixed when it was recorded.
 
     `seconds` is the whole try's duration, pauses left out; `latency` the seconds before the
-    first note, None unless an instrument was heard; both 0 to LONGEST. `amends` is the attempt this one corrects.
-    `heard` is the instrument's own account, which stays where the player said otherwise.
+    first note, None unless an instrument was heard; both 0 to LONGEST. `amends` is the attempt
+    this one corrects. `heard` is the instrument's own account, which stays where the player said
+    otherwise.
     """
 
     id: str

@@ -29,7 +29,7 @@ from trainer.reports.lookalikes import parting
 from trainer.score.cite import place
 from trainer.score.count import Count, count_before
 from trainer.score.find import find
-from trainer.ui.hearing import ByEar
+from trainer.ui.hearing import TryByEar
 from trainer.ui.keys import Key, bindings
 from trainer.ui.room import Room, window
 from trainer.ui.screens.choose import Choice, ChooseScreen
@@ -72,7 +72,7 @@ class DrillScreen(Room):
         self.sounding = Sounding(self)
         self._counted = ""  # what stands of a count, beside the call
         self._ticks: list[Timer] = []
-        self.by_ear = ByEar(self, self._heard, self._signed, self._listens)
+        self.by_ear = TryByEar(self, self._heard, self._signed, self._listens)
         self._tried: tuple[str, Tried] | None = None  # the last try that was heard, and its id
         self._begun = False  # something was played at this call, and could not be judged
         self._unsure: Tried | None = None  # and this was heard of it

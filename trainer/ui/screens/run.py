@@ -1,4 +1,7 @@
-"""Run-through: the whole piece from memory; one key at a slip, its place then or afterwards."""
+"""Run-through: the whole piece from memory; one key at a slip, its place then or afterwards.
+
+With an instrument that hears it, the slips and the end log themselves; the keys count as ever.
+"""
 
 from __future__ import annotations
 
@@ -13,14 +16,24 @@ from trainer.practice.run import Run, RunAct, is_told
 from trainer.record.attempt import Attempt
 from trainer.score.cite import place
 from trainer.score.find import find
+from trainer.ui.hearing import RunByEar
 from trainer.ui.keys import bindings
 from trainer.ui.room import Room, window
 from trainer.ui.widgets.sheet import Line, Sheet, ink, row, said, wrapped
 
 if TYPE_CHECKING:
     from trainer.deck.model import Piece
+    from trainer.desk.following import Follows
 
 UNKNOWN = "unknown"
+TOLD = (
+    "At a slip press s, and go on from the next start, never back to the top. Enter when you have "
+    "reached the end."
+)
+HEARD = (
+    "At a slip go on from the next start, never back to the top. Slips and the end are heard; s "
+    "and Enter tell them too."
+)
 
 
 class RunScreen(Room):
@@ -34,6 +47,16 @@ class RunScreen(Room):
         super().__init__()
         self.run_through = run
         self._at = -1  # the slip that is marked, from 0
+        self._by_ear: RunByEar | None = None
+
+    def on_mount(self) -> None:
+        if self.run_through.judge == "self":
+            self._by_ear = RunByEar(self, self._piece, self._went)
+            self._by_ear.open()
+
+    def on_unmount(self) -> None:
+        if self._by_ear:
+            self._by_ear.close()
 
     def body(self) -> ComposeResult:
         yield Sheet("about", fixed=True)
@@ -55,12 +78,10 @@ class RunScreen(Room):
         width = self.room[0]
         if not run.over:
             yield from wrapped("Play it all from memory.", width, "bold")
-            yield from wrapped(
-                "At a slip press s, and go on from the next start, never back to the top. Enter "
-                "when you have reached the end.",
-                width,
-            )
+            yield from wrapped(HEARD if self._line else TOLD, width)
             yield ""
+            if self._line:
+                yield row(ink(self._line, "$accent"))
             yield ink(f"{counted(len(run.slips), 'slip')} so far." if run.slips else "No slip yet.")
         else:
             told = counted(len(run.slips), "slip") if run.slips else "Through, without a slip"
@@ -85,6 +106,38 @@ class RunScreen(Room):
         if slip.elsewhere in numbers:
             parts.append(f"went on at start {numbers[slip.elsewhere]}")
         return "; ".join(parts) or "not told where"
+
+    # What is heard
+
+    @property
+    def _line(self) -> str:
+        """How the instrument hears it, "" where none does."""
+        return self._by_ear.line if self._by_ear else ""
+
+    def _went(self, seen: Follows) -> None:
+        """The playing has gone on: what is certain is logged."""
+        ear = self._by_ear.ear if self._by_ear else None
+        if ear is None or self.run_through.over:
+            return
+        for slip in seen.slips:
+            self._do(RunAct.SLIP, **ear.fields(slip))
+        if seen.ended:
+            self._finish(RunAct.END)
+        elif seen.sign == "stop":
+            self._finish(RunAct.STOP)
+        else:
+            self.draw()
+
+    def _finish(self, act: RunAct) -> None:
+        """The end of the piece, or of the playing: what was heard up to it is logged before it."""
+        ear = self._by_ear.ear if self._by_ear else None
+        if ear is None or not ear.begun:
+            self._do(act)
+            return
+        slips, witness = ear.end(reached=act is RunAct.END)
+        for slip in slips:
+            self._do(RunAct.SLIP, **ear.fields(slip))
+        self._do(act, **({"heard": witness} if act is RunAct.END else {}))
 
     # What is done
 
@@ -111,13 +164,13 @@ class RunScreen(Room):
         if self.run_through.over:
             self.dismiss(None)
         else:
-            self._do(RunAct.END)
+            self._finish(RunAct.END)
 
     def action_stop(self) -> None:
         if self.run_through.over:
             self.dismiss(None)
         else:
-            self._do(RunAct.STOP)
+            self._finish(RunAct.STOP)
 
     def action_move(self, by: int) -> None:
         self._at = min(max(0, self._at + by), len(self.run_through.slips) - 1)

@@ -1,0 +1,126 @@
+"""A run-through by ear on its screen: the slips and the end log themselves."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from tests.listen.build import PIECE, chords, played
+from tests.ui.stage import Stage, opened, play
+from tests.ui.test_by_ear import Player, ear_desk, tries, words
+from trainer.desk.following import Following
+from trainer.listen.model import Heard
+from trainer.record.attempt import Outcome
+from trainer.reports.slips import report
+from trainer.ui.screens.run import RunScreen
+
+PACE = 0.5  # seconds a quarter, as `played` does
+S2, S3, S4 = (PIECE.deck.starts[n].id for n in (1, 2, 3))
+
+
+class Runner(Player):
+    async def looked(self) -> None:
+        assert self.stage
+        screen = self.stage.app.screen
+        if isinstance(screen, RunScreen) and screen._by_ear:
+            screen._by_ear.look()
+        await self.stage.settle()
+
+
+def stretch(first: int, last: int, at: float = 1.0) -> list[Heard]:
+    return played(chords(first, last), at=at)
+
+
+@pytest.fixture
+def scene(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[..., None]:
+    def run(act: Callable[[Stage, Runner], object]) -> None:
+        async def inner() -> None:
+            desk, player = ear_desk(tmp_path), Runner()
+            ear = Following(player.port, PIECE, clock=lambda: player.now)
+            monkeypatch.setattr(desk, "following", lambda *_: ear)
+            async with opened(desk) as stage:
+                player.stage = stage
+                await stage.press("d", "7", "enter")
+                await player.looked()
+                assert stage.room == "RunScreen"
+                await act(stage, player)  # type: ignore[misc]
+
+        play(inner)
+
+    return run
+
+
+def test_a_clean_run_ends_by_itself(scene: Callable[..., None]) -> None:
+    async def act(stage: Stage, player: Runner) -> None:
+        assert "listening" in stage.text
+        await player.play(stretch(0, 64))
+        assert "b. 16" in stage.text
+        await player.wait(10)
+        assert "Through, without a slip." in stage.text
+        (end,) = tries(stage)
+        assert (end.outcome, end.judge, end.drill) == (Outcome.THROUGH, "heard", "run-through")
+        assert end.heard is not None
+        assert (end.heard.wrong, end.heard.missed, end.heard.extra) == (0, 0, 0)
+
+    scene(act)
+
+
+def test_slips_are_logged_with_where_it_went_on(scene: Callable[..., None]) -> None:
+    async def act(stage: Stage, player: Runner) -> None:
+        await player.play(stretch(0, 10))
+        await player.play(stretch(16, 40, at=4.0))  # on from start 2
+        await player.play(stretch(48, 64, at=5.0))  # and from start 4
+        await player.wait(10)
+        first, second, end = tries(stage)
+        assert (first.broke_at, first.elsewhere, first.judge) == (9, S2, "heard")
+        assert (second.broke_at, second.elsewhere) == (39, S4)
+        assert end.outcome is Outcome.STOPPED
+        assert end.heard is not None
+        assert end.heard.outcome is Outcome.STOPPED
+        assert "went on at start 2" in stage.text
+        table = report(stage.desk.view(stage.desk.student()))
+        assert len(table.rows) == 3
+        await stage.press("u")
+        assert "2 slips so far." in words(stage)
+
+    scene(act)
+
+
+def test_a_run_that_is_given_up_tells_where(scene: Callable[..., None]) -> None:
+    async def act(stage: Stage, player: Runner) -> None:
+        await player.play(stretch(0, 22))
+        await player.sign(3)
+        assert "Not to the end." in stage.text
+        (slip,) = tries(stage)
+        assert (slip.broke_at, slip.elsewhere, slip.start) == (21, "", S2)
+
+    scene(act)
+
+
+def test_the_player_puts_a_heard_slip_right(scene: Callable[..., None]) -> None:
+    async def act(stage: Stage, player: Runner) -> None:
+        await player.play(stretch(0, 10))
+        await player.play(stretch(16, 64, at=4.0))
+        await player.wait(10)
+        (heard, _) = tries(stage)
+        await stage.press("w", "2", "enter", "3", "enter")
+        said = next(one for one in tries(stage) if one.outcome is Outcome.BROKE_OFF)
+        assert (said.amends, said.judge, said.elsewhere) == (heard.id, "self", S3)
+        assert said.heard == heard.heard
+
+    scene(act)
+
+
+def test_keys_count_beside_what_is_heard(scene: Callable[..., None]) -> None:
+    async def act(stage: Stage, player: Runner) -> None:
+        await player.play(stretch(0, 20))
+        await stage.press("s")
+        await player.play(stretch(20, 40, at=0.5))
+        await stage.press("enter")
+        slip, end = tries(stage)
+        assert (slip.judge, slip.heard) == ("self", None)
+        assert end.outcome is Outcome.STOPPED
+
+    scene(act)

@@ -1,0 +1,126 @@
+"""A run-through by ear: an instrument hears where the playing is, where it broke, and its end.
+
+    following.look()       # some thirty times a second: the slips that are certain, and the place
+    following.end()        # when it is over: the rest, and how the notes were
+
+What is recorded goes through `Desk.in_run`, as from a key.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from fractions import Fraction
+from time import perf_counter
+from typing import TYPE_CHECKING, Any
+
+from trainer.listen.model import Policy
+from trainer.listen.signs import LOW_KEY, Means, Sign, Signs, clashes, text_of
+from trainer.record.attempt import Outcome, Witness
+from trainer.score.cite import BRITISH, Words, place
+from trainer.values import Frozen
+
+if TYPE_CHECKING:
+    from trainer.deck.model import Piece
+    from trainer.listen.follow import Slip
+    from trainer.listen.port import Port
+
+SILENCE = 4.0  # seconds after the last chord in which nothing came: the end
+FINE = 960  # places are told to this part of a quarter
+
+
+class Follows(Frozen, frozen=True):
+    """How it stands: `place` in words, "" where it cannot be told; the slips that were not told
+    before; `ended`: the last chord was struck, and nothing after it. `sign` is told once."""
+
+    connected: bool
+    place: str = ""
+    slips: tuple[Slip, ...] = ()
+    ended: bool = False
+    sign: Sign | None = None
+
+
+class Following:
+    """The ear of one run-through. `clock` is the port's, in seconds."""
+
+    def __init__(
+        self,
+        port: Port,
+        piece: Piece,
+        means: Means = LOW_KEY,
+        policy: Policy = Policy(),  # noqa: B008
+        clock: Callable[[], float] = perf_counter,
+        words: Words = BRITISH,
+    ) -> None:
+        from trainer.listen.follow import Follower  # numpy
+        from trainer.listen.score import waiting
+
+        self.port = port
+        self._piece, self._clock, self._words = piece, clock, words
+        self._follower = Follower(piece, policy)
+        self._signs = Signs(Means() if clashes(means, waiting(piece)) else means)
+        self._last: float | None = None  # when the last key went down
+        self._slips = 0
+        self._over = False  # the end was told
+
+    @property
+    def sign(self) -> str:
+        """What is pressed, three times to stop; "" where there are no signs."""
+        return text_of(self._signs.means) if self._signs.means != Means() else ""
+
+    @property
+    def begun(self) -> bool:
+        """Whether anything was played."""
+        return self._last is not None
+
+    def look(self) -> Follows:
+        """Take what has come since the last look."""
+        now, sign = self._clock(), None
+        for event in self.port.take():
+            sign = self._signs.hear(event) or sign
+            self._hear()
+        sign = self._signs.tick(now) or sign
+        self._hear()
+        follower = self._follower
+        silent = self._last is not None and now - self._last >= SILENCE
+        ended = silent and follower.at_end and not self._over
+        self._over = self._over or ended
+        at, slips = follower.place, follower.take()
+        self._slips += len(slips)
+        told = "" if at is None else self._place(Fraction(at).limit_denominator(FINE))
+        return Follows(self.port.connected, told, slips, ended, sign)
+
+    def _hear(self) -> None:
+        for note in self._signs.notes():
+            self._follower.hear(note.since(0.0))
+            self._last, self._over = note.time, False
+
+    def _place(self, at: Fraction) -> str:
+        return place(self._piece.score, self._piece.score.bar_at(at).start, words=self._words)
+
+    def end(self, *, reached: bool) -> tuple[tuple[Slip, ...], Witness]:
+        """The slips that were not told before, and what was heard of the whole. Where the end of
+        the piece was `reached`, it broke off nowhere for good."""
+        slips = self._follower.end()
+        if reached:
+            slips = tuple(slip for slip in slips if slip.kind != "end")
+        self._slips += len(slips)
+        counts = self._follower.counts()
+        witness = Witness(
+            Outcome.STOPPED if self._slips else Outcome.THROUGH,
+            wrong=counts["wrong"],
+            missed=counts["missed"],
+            extra=counts["extra"],
+            notes=self._follower.count,
+        )
+        return slips, witness
+
+    def fields(self, slip: Slip) -> dict[str, Any]:
+        """A slip as `Desk.in_run` takes it."""
+        from trainer.listen.follow import taken_up
+
+        resumed = taken_up(self._piece, slip)
+        witness = Witness(Outcome.BROKE_OFF, elsewhere=resumed, broke_at=slip.broke_at)
+        return {"broke_at": slip.broke_at, "resumed": resumed, "heard": witness}
+
+    def close(self) -> None:
+        self.port.close()
