@@ -33,6 +33,8 @@ WORKS: dict[str, list[str]] = {
     "deck in, new": ["deck", "in", "{}/other.json"],
     "deck in, theirs": ["deck", "in", "{}/apart.json", "--take", "theirs"],
     "deck in, mine": ["deck", "in", "{}/apart.json", "--take", "mine"],
+    "add": ["add", "{}/score.musicxml"],
+    "add, learned": ["add", "{}/score.musicxml", "--learned", "-s", NAME],
     # Out
     "record out": ["records", "out", "{}/out/file.json", "--replace", "-s", NAME],
     "deck out": ["deck", "out", "Study", "{}/out/file.json", "--replace"],

@@ -61,13 +61,13 @@ def add(
     Repeats are not unfolded. The score is kept in the database; its file is not needed again.
     """
     with open_desk(db) as desk:
+        who = desk.student(student) if learned else None
         try:
-            piece = desk.add_score(score, density=density, again=again, progress=_progress)
+            piece = desk.add_score(
+                score, density=density, again=again, learned_by=who, progress=_progress
+            )
         finally:
             _progress_done()
-        if learned:
-            every = [start.number for start in piece.deck.starts]
-            desk.set_open(desk.student(student), piece.deck, every, opened=True)
         number = len(desk.store.pieces())
         say(f"{piece.deck.title}: {len(piece.score.bars)} bars, "
             f"{len(piece.deck.starts)} starts. It is piece {number}.")  # fmt: skip

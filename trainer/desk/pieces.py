@@ -55,10 +55,12 @@ class Pieces(Base):
         *,
         density: str = "usual",
         again: bool = False,
+        learned_by: Student | None = None,
         progress: Callable[[str], None] | None = None,
     ) -> Piece:
-        """Read a score, propose its starts, and keep both as a new piece. Raises TrainerError
-        where the same music is here already, unless it is wanted `again`."""
+        """Read a score, propose its starts, and keep both as a new piece, with all its starts
+        open for a student who has learned it. Raises TrainerError where the same music is here
+        already, unless it is wanted `again`."""
         from trainer.score.read import read_score
 
         score = read_score(path, progress=progress)
@@ -67,7 +69,11 @@ class Pieces(Base):
                 f"{known}: nothing was added. With --again it becomes a piece of its own beside it."
             )
         piece = self.propose(score, density=density)
-        self.store.add_piece(piece, f"read from {path.name}")
+        with self.store.together():
+            self.store.add_piece(piece, f"read from {path.name}")
+            if learned_by:
+                every = [start.number for start in piece.deck.starts]
+                self.set_open(learned_by, piece.deck, every, opened=True)
         return piece
 
     def known(self, score: Score) -> str:

@@ -124,11 +124,14 @@ class Connection:
         """One transaction: all of it is on the disk when the block has ended, or none of it.
 
         Gives `execute`. The write lock is taken at once, so what is read inside the block
-        stays true until its end.
+        stays true until its end. Within a transaction of this thread it is part of that one.
         """
         if self.read_only:
             raise trouble.say(trouble.NOT_WRITABLE, self.path)
         with self._turn, trouble.explained(self.path):
+            if self._db.conn.in_transaction:
+                yield self.execute
+                return
             try:
                 self._db.execute("BEGIN IMMEDIATE")
                 yield self.execute

@@ -7,7 +7,7 @@ any moment, and a power cut as far as the disk keeps its word on what it was ask
 from __future__ import annotations
 
 from collections.abc import Callable
-from contextlib import suppress
+from contextlib import AbstractContextManager, suppress
 from datetime import datetime
 from pathlib import Path
 from types import TracebackType
@@ -55,6 +55,10 @@ class Store(Check, StudioStore):
     def read_only(self) -> bool:
         """Whether the file can only be read here; every writing method then raises."""
         return self._connection.read_only
+
+    def together(self) -> AbstractContextManager[object]:
+        """One transaction: what is kept inside the block is kept all of it, or none of it."""
+        return self._connection.writing()
 
     def close(self) -> None:
         self._connection.close()
