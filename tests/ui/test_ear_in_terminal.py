@@ -104,3 +104,35 @@ def test_line_by_line(desk: Desk) -> None:
         ("heard", True),
         ("self", True),
     ]
+
+
+def test_a_run_through_on_the_screen(desk: Desk) -> None:
+    with Piano() as piano, trainer(desk, "app", "--instrument", piano.address) as terminal:
+        terminal.wait_for("Enter begins")
+        terminal.keys("d")
+        terminal.wait_for("Run-through")
+        terminal.keys("7", "Enter")
+        terminal.wait_for("listening")
+        piano.wait()
+        piano.play(played(chords(0, 10), at=0.2, pace=0.12))
+        terminal.wait_for("b. 3")
+        piano.play(played(chords(16, 64), at=2.5, pace=0.12))
+        terminal.wait_for("1 slip.")
+        terminal.wait_for("b. 3, beat 2; went on at start 2")
+    slip, end = tries(desk)
+    assert (slip.judge, slip.broke_at, slip.elsewhere) == ("heard", 9, PIECE.deck.starts[1].id)
+    assert (end.outcome, end.judge) == (Outcome.STOPPED, "heard")
+
+
+def test_a_run_through_line_by_line(desk: Desk) -> None:
+    with Piano() as piano, trainer(desk, "run", "--instrument", piano.address) as terminal:
+        terminal.wait_for("a line may tell them too")
+        piano.wait()
+        piano.play(played(chords(0, 10), at=0.2, pace=0.12))
+        piano.play(played(chords(16, 36), at=2.5, pace=0.12))
+        terminal.type("q\n")
+        terminal.wait_for("The end was not reached. 2 slips.")
+        assert terminal.wait_end() == 0
+    first, second = tries(desk)
+    assert (first.broke_at, first.elsewhere) == (9, PIECE.deck.starts[1].id)
+    assert (second.broke_at, second.elsewhere) == (35, "")

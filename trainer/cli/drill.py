@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-import os
 import sys
 from contextlib import closing, nullcontext
 from pathlib import Path
-from queue import Empty, Queue
-from threading import Thread
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from trainer.cli.app import on_terminal, run_screens
 from trainer.cli.common import desk_options, open_desk, say, show
+from trainer.cli.lines import LOOK, Lines
 from trainer.draw.words import NO_MORE_HINTS, joined
 from trainer.practice import cautions
 from trainer.practice.drills import KINDS
@@ -25,7 +23,6 @@ if TYPE_CHECKING:
     from trainer.desk.hearing import Hearing
     from trainer.reports.view import View
 
-LOOK = 1 / 30  # seconds between two looks at an instrument
 HEARD = "heard"  # in place of a line: something came from the instrument
 OUTCOMES = {Act(outcome.value) for outcome in Outcome}
 
@@ -255,36 +252,6 @@ class LineDrill:
         after = self.desk.view(self.view.student)
         show(report(after, self.session.tries), as_json=False)
         self.desk.remember(after)
-
-
-class Lines:
-    """Lines of the input, read in a thread of their own while something else is looked at."""
-
-    def __init__(self) -> None:
-        self._found: Queue[str] = Queue()
-        self._over = False
-        Thread(target=self._read, args=(sys.stdin.fileno(),), daemon=True).start()
-
-    def _read(self, file: int) -> None:
-        rest = b""
-        while data := os.read(file, 4096):
-            *lines, rest = (rest + data).split(b"\n")
-            for line in lines:
-                self._found.put(line.decode(errors="replace") + "\n")
-        self._found.put(rest.decode(errors="replace"))
-        self._found.put("")
-
-    def typed(self, seconds: float) -> str | None:
-        """The next line, "" at the end of the input; None where none came within so many
-        seconds."""
-        if self._over:
-            return ""
-        try:
-            line = self._found.get(timeout=seconds)
-        except Empty:
-            return None
-        self._over = not line
-        return line
 
 
 def _letters() -> str:

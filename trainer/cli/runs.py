@@ -4,22 +4,26 @@ from __future__ import annotations
 
 import sys
 import time
+from contextlib import closing, nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
 from trainer.cli.common import desk_options, listing_options, open_desk, say, show
+from trainer.cli.lines import LOOK, Lines
 from trainer.deck.edit import numbered
 from trainer.errors import TrainerError
 from trainer.practice.run import Run, RunAct
 from trainer.practice.slip import Rehearsal, SlipAct, SlipCall, SlipState
 from trainer.record.attempt import Judge
+from trainer.score.cite import place
 from trainer.score.find import find
 
 if TYPE_CHECKING:
     from trainer.deck.model import Piece
     from trainer.desk import Desk
+    from trainer.desk.following import Following
 
 RUN_HELP = (
     "Play it all from memory. After a slip go on from the next start, never back to the top.",
@@ -27,6 +31,7 @@ RUN_HELP = (
     "such as 41:2 7, with a ? for what you do not know; w 41:2 7 says where the last one was. An "
     "empty line says that the end was reached, q that it was not; u takes the last line back.",
 )
+RUN_HEARD = "The instrument hears the slips and the end; a line may tell them too."
 SLIP_HELP = (
     "Begin where you are called. At Stop, go on from the next start at once.",
     "Then a line: Enter if you reached it, the number of the start that you reached instead, "
@@ -38,26 +43,63 @@ teacher_option = click.option("--teacher", is_flag=True, help="The teacher is th
 @click.command()
 @click.argument("piece", default="")
 @teacher_option
+@click.option("--instrument", default="", help="What hears it this time; see `instruments`.")
 @desk_options
-def run(piece: str, teacher: bool, db: Path | None, student: str) -> None:
-    """A run-through of a PIECE: play it all, and tell the slips, line by line."""
+def run(piece: str, teacher: bool, instrument: str, db: Path | None, student: str) -> None:
+    """A run-through of a PIECE: play it all, and tell the slips, line by line. With an instrument
+    set, or named here, the slips and the end are heard."""
     with open_desk(db) as desk:
         view = desk.view(desk.student(student))
         found = view.pieces[desk.find(piece).id]
         made = desk.begin_run(view, found.deck.id, judge=_judge(teacher))
-        say([f"Run-through: {found.deck.title}.", *RUN_HELP])
-        while not made.over:
-            line = _line(end="q")
-            try:
-                made = _run_on(desk, found, made, line)
-            except TrainerError as error:
-                say(str(error))
+        ear = None if teacher else desk.following(view, found, instrument)
+        with closing(ear) if ear else nullcontext():
+            say([f"Run-through: {found.deck.title}.", *RUN_HELP, *([RUN_HEARD] if ear else [])])
+            told = _Told(ear)
+            while not made.over:
+                try:
+                    made = told.next(desk, found, made)
+                except TrainerError as error:
+                    say(str(error))
         _sum_up(made)
 
 
-def _run_on(desk: Desk, piece: Piece, made: Run, line: str) -> Run:
+class _Told:
+    """What comes of a run-through line by line, and from an instrument in between."""
+
+    def __init__(self, ear: Following | None) -> None:
+        self._ear = ear
+        self._lines = Lines() if ear else None
+
+    def next(self, desk: Desk, piece: Piece, made: Run) -> Run:
+        """The run after the next line, or after the next thing that was heard."""
+        ear, lines = self._ear, self._lines
+        if ear is None or lines is None:
+            return _run_on(desk, piece, made, _line(end="q"), ear)
+        while (typed := lines.typed(LOOK)) is None:
+            after = ear.log(desk, made, ear.look())
+            if after is not made:
+                say(_heard(piece, after, len(made.slips)))
+                return after
+        return _run_on(desk, piece, made, typed.strip().lower() if typed else "q", ear)
+
+
+def _heard(piece: Piece, made: Run, before: int) -> list[str]:
+    """The slips that were heard since there were so many, in words."""
+    told = []
+    for number, slip in enumerate(made.slips[before:], before + 1):
+        at = "" if slip.broke_at is None else f" at {place(piece.score, slip.broke_at)}"
+        start = piece.deck.start(slip.elsewhere).number if slip.elsewhere else None
+        on = f", went on at start {start}" if start else ""
+        told.append(f"Heard: slip {number}{at}{on}.")
+    return told
+
+
+def _run_on(desk: Desk, piece: Piece, made: Run, line: str, ear: Following | None) -> Run:
     """What one line does."""
     plain = {"": RunAct.END, "q": RunAct.STOP, "u": RunAct.UNDO, "s": RunAct.SLIP}
+    if line in ("", "q") and ear:
+        return ear.finish(desk, made, plain[line])
     if line in plain:
         return desk.in_run(made, plain[line])
     act, words = RunAct.SLIP, line.split()

@@ -1,9 +1,8 @@
 """A run-through by ear: an instrument hears where the playing is, where it broke, and its end.
 
-    following.look()       # some thirty times a second: the slips that are certain, and the place
-    following.end()        # when it is over: the rest, and how the notes were
-
-What is recorded goes through `Desk.in_run`, as from a key.
+seen = following.look()                      # some thirty times a second
+run = following.log(desk, run, seen)         # slips that are certain, the end
+run = following.finish(desk, run, act)       # a key tells the end
 """
 
 from __future__ import annotations
@@ -11,16 +10,18 @@ from __future__ import annotations
 from collections.abc import Callable
 from fractions import Fraction
 from time import perf_counter
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from trainer.listen.model import Policy
 from trainer.listen.signs import LOW_KEY, Means, Sign, Signs, clashes, text_of
+from trainer.practice.run import Run, RunAct
 from trainer.record.attempt import Outcome, Witness
 from trainer.score.cite import BRITISH, Words, place
 from trainer.values import Frozen
 
 if TYPE_CHECKING:
     from trainer.deck.model import Piece
+    from trainer.desk.runs import Runs
     from trainer.listen.follow import Slip
     from trainer.listen.port import Port
 
@@ -67,11 +68,6 @@ class Following:
         """What is pressed, three times to stop; "" where there are no signs."""
         return text_of(self._signs.means) if self._signs.means != Means() else ""
 
-    @property
-    def begun(self) -> bool:
-        """Whether anything was played."""
-        return self._last is not None
-
     def look(self) -> Follows:
         """Take what has come since the last look."""
         now, sign = self._clock(), None
@@ -85,7 +81,6 @@ class Following:
         ended = silent and follower.at_end and not self._over
         self._over = self._over or ended
         at, slips = follower.place, follower.take()
-        self._slips += len(slips)
         told = "" if at is None else self._place(Fraction(at).limit_denominator(FINE))
         return Follows(self.port.connected, told, slips, ended, sign)
 
@@ -97,30 +92,45 @@ class Following:
     def _place(self, at: Fraction) -> str:
         return place(self._piece.score, self._piece.score.bar_at(at).start, words=self._words)
 
-    def end(self, *, reached: bool) -> tuple[tuple[Slip, ...], Witness]:
-        """The slips that were not told before, and what was heard of the whole. Where the end of
-        the piece was `reached`, it broke off nowhere for good."""
-        slips = self._follower.end()
-        if reached:
-            slips = tuple(slip for slip in slips if slip.kind != "end")
-        self._slips += len(slips)
+    def log(self, desk: Runs, run: Run, seen: Follows) -> Run:
+        """Log what is certain."""
+        if run.over:
+            return run
+        for slip in seen.slips:
+            run = self._slip(desk, run, slip)
+        if seen.ended or seen.sign == "stop":
+            run = self.finish(desk, run, RunAct.END if seen.ended else RunAct.STOP)
+        return run
+
+    def finish(self, desk: Runs, run: Run, act: RunAct) -> Run:
+        """The end of the piece, or of the playing (END or STOP): what was heard up to it is logged
+        before it. Where the end was reached, the playing broke off nowhere for good."""
+        if self._last is None:
+            return desk.in_run(run, act)
+        waiting = self.look().slips
+        for slip in (*waiting, *self._follower.end()):
+            if act is RunAct.STOP or slip.kind != "end":
+                run = self._slip(desk, run, slip)
+        return desk.in_run(run, act, heard=self._whole() if act is RunAct.END else None)
+
+    def _slip(self, desk: Runs, run: Run, slip: Slip) -> Run:
+        from trainer.listen.follow import taken_up
+
+        self._slips += 1
+        resumed = taken_up(self._piece, slip)
+        heard = Witness(Outcome.BROKE_OFF, elsewhere=resumed, broke_at=slip.broke_at)
+        return desk.in_run(run, RunAct.SLIP, broke_at=slip.broke_at, resumed=resumed, heard=heard)
+
+    def _whole(self) -> Witness:
+        """What was heard of the whole."""
         counts = self._follower.counts()
-        witness = Witness(
+        return Witness(
             Outcome.STOPPED if self._slips else Outcome.THROUGH,
             wrong=counts["wrong"],
             missed=counts["missed"],
             extra=counts["extra"],
             notes=self._follower.count,
         )
-        return slips, witness
-
-    def fields(self, slip: Slip) -> dict[str, Any]:
-        """A slip as `Desk.in_run` takes it."""
-        from trainer.listen.follow import taken_up
-
-        resumed = taken_up(self._piece, slip)
-        witness = Witness(Outcome.BROKE_OFF, elsewhere=resumed, broke_at=slip.broke_at)
-        return {"broke_at": slip.broke_at, "resumed": resumed, "heard": witness}
 
     def close(self) -> None:
         self.port.close()

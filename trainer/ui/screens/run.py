@@ -5,9 +5,9 @@ With an instrument that hears it, the slips and the end log themselves; the keys
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from fractions import Fraction
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from textual.app import ComposeResult
 
@@ -117,27 +117,16 @@ class RunScreen(Room):
     def _went(self, seen: Follows) -> None:
         """The playing has gone on: what is certain is logged."""
         ear = self._by_ear.ear if self._by_ear else None
-        if ear is None or self.run_through.over:
-            return
-        for slip in seen.slips:
-            self._do(RunAct.SLIP, **ear.fields(slip))
-        if seen.ended:
-            self._finish(RunAct.END)
-        elif seen.sign == "stop":
-            self._finish(RunAct.STOP)
-        else:
-            self.draw()
+        if ear is not None:
+            self._change(lambda run: ear.log(self.trainer.desk, run, seen))
 
     def _finish(self, act: RunAct) -> None:
-        """The end of the piece, or of the playing: what was heard up to it is logged before it."""
+        """The end, told by a key."""
         ear = self._by_ear.ear if self._by_ear else None
-        if ear is None or not ear.begun:
+        if ear is None:
             self._do(act)
-            return
-        slips, witness = ear.end(reached=act is RunAct.END)
-        for slip in slips:
-            self._do(RunAct.SLIP, **ear.fields(slip))
-        self._do(act, **({"heard": witness} if act is RunAct.END else {}))
+        else:
+            self._change(lambda run: ear.finish(self.trainer.desk, run, act))
 
     # What is done
 
@@ -210,11 +199,15 @@ class RunScreen(Room):
         question = f"Slip {self._at + 1}: where did you go on?"
         self.app.push_screen(ChooseScreen(question, choices, next(ahead, "")), chosen)
 
-    def _do(self, act: RunAct, **more: object) -> None:
-        """Do an act through the desk; where it cannot be kept, all stays as it was."""
+    def _do(self, act: RunAct, **more: Any) -> None:
+        """Do an act through the desk."""
+        self._change(lambda run: self.trainer.desk.in_run(run, act, **more))
+
+    def _change(self, change: Callable[[Run], Run]) -> None:
+        """Go on with the run; where something cannot be kept, all stays as it was."""
         before = self.run_through
         with self.minding():
-            self.run_through = self.trainer.desk.in_run(before, act, **more)  # type: ignore[arg-type]
+            self.run_through = change(before)
         self._at = min(self._at, len(self.run_through.slips) - 1)
         if before is not self.run_through and (self.run_through.over or before.over):
             self.trainer.reload()
