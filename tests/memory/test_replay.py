@@ -7,7 +7,7 @@ from random import Random
 import pytest
 from msgspec.structs import replace
 
-from tests.memory.build import attempt, deck
+from tests.memory.build import at, attempt, deck
 from trainer.deck.model import Deck
 from trainer.memory import cache
 from trainer.memory.evidence import Try, weigh
@@ -106,3 +106,11 @@ def test_what_a_start_borrows_is_what_its_parent_had_seen_till_then() -> None:
     before = believe(weigh([*parent[:3], child], decks))
     assert seen(believe(weigh([*parent, child], decks)), "s5") == seen(before, "s5")
     assert seen(before, "s5") != seen(believe(weigh([*parent[:2], child], decks)), "s5")
+
+
+def test_what_was_cued_refreshes_half() -> None:
+    cold, cued = [
+        believe(weigh([attempt(0, "s1"), attempt(4, "s1", drill=drill)], {}))
+        for drill in ("cold", "run-through")
+    ]
+    assert [(t := one.trace("s1")) and t.last for one in (cold, cued)] == [at(4), at(2)]

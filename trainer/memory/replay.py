@@ -15,6 +15,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
+from datetime import date
 from typing import NamedTuple
 
 import numpy as np
@@ -23,7 +24,16 @@ from numpy.typing import NDArray
 
 from trainer.memory.curve import Law
 from trainer.memory.evidence import CUES_THE_PIECE, RUN, Part, Try
-from trainer.memory.grid import CELLS, LATENCY_SD, LATENCY_WEIGHT, STUDENTS, Array, grid, spans
+from trainer.memory.grid import (
+    CELLS,
+    LATENCY_SD,
+    LATENCY_WEIGHT,
+    STUDENTS,
+    Array,
+    Grid,
+    grid,
+    spans,
+)
 from trainer.memory.judges import LATE, holds, judged, otherwise
 from trainer.memory.model import (
     CUED,
@@ -48,7 +58,6 @@ from trainer.memory.model import (
 )
 
 Places = NDArray[np.intp]
-WORD = 10  # the numbers of a word, see `Replay._word`
 CELL = (np.newaxis,) * len(CELLS)  # a number for all cells
 
 
@@ -67,32 +76,93 @@ class _Going:
 
 
 class _Said(NamedTuple):
-    """What tries of one kind say: whether the start held, None where they do not say, and for each
-    part that they observe whether it held, and the kinds of word on it, see `Replay._word`: in a
-    first try and later."""
+    """What tries of one kind say: whether the start held, None where they do not say; and of each
+    part that they observe whether it held, and the numbers of two words on it (see `_Words`): the
+    one for a first try and the one for later."""
 
     held: bool | None
     parts: tuple[tuple[Part, bool, int, int], ...]
 
 
+class _Words:
+    """The words that are said of tries, as rows of numbers: the cuts of the grade that was told and
+    whether it is a failure; the same of how it may have gone instead, and how many times as likely
+    the word is then; the logits that help gave; how much of it is evidence, and how much of a cold
+    try's change of the half-life it brings."""
+
+    def __init__(self, space: Grid) -> None:
+        self._grid = space
+        self._said: dict[object, _Said] = {}
+        self._words: list[tuple[float, ...]] = []
+        self._rows = np.empty((0, 10))
+
+    def rows(self, numbers: Sequence[int]) -> Array:
+        """Those of some words, (n, 10)."""
+        if len(self._words) > len(self._rows):
+            more = np.array(self._words[len(self._rows) :], dtype=np.float64)
+            self._rows = np.concatenate([self._rows, more])
+        return np.asarray(self._rows[np.array(numbers, dtype=np.intp)])
+
+    def said(self, one: Try) -> _Said:
+        """What a try says; those of one kind say the same."""
+        told = one.attempt
+        late = told.latency is not None and told.latency > LATE
+        untold = told.drill == RUN and one.held() is None
+        key = (told.outcome, told.judge, told.drill, told.heard, late, untold, one.cued, one.repeat,
+               bool(told.hints))  # fmt: skip
+        said = self._said.get(key)
+        if said is None:
+            parts = tuple(
+                (part, held, self._new(one, part, held, True), self._new(one, part, held, False))
+                for part in PARTS
+                if (held := one.held(part)) is not None
+            )
+            said = self._said[key] = _Said(one.held(), parts)
+        return said
+
+    def _new(self, one: Try, part: Part, held: bool, first: bool) -> int:
+        """A start that holds the first time was learned before: a look, and a day of forgetting.
+        Of one that does not hold nothing is known but the look."""
+        grade = judged(one.attempt, part)
+        other, times = otherwise(one.attempt, part) or ("failed", 0.0)
+        weight = WEIGHT_CUED if one.cued else WEIGHT_REPEAT if one.repeat else 1.0
+        weight *= WEIGHT_APART if one.apart else 1.0
+        share = (0.5 if one.apart else 1.0) if one.fresh else 0.0
+        if first:
+            weight, share = (WEIGHT_FIRST * weight, 1.0) if held and one.fresh else (0.0, 0.0)
+        self._words.append((
+            *self._grid.cuts[grade], not holds(grade),
+            *self._grid.cuts[other], not holds(other), times,
+            _aid(one), weight, share,
+        ))  # fmt: skip
+        return len(self._words) - 1
+
+
 class _Block:
-    """Tries that can be taken up in turns: for each its turn, row, days since the last one, and
-    the kind of word on it. `born` are the rows that begin, `lent` those of them that borrow, by the
-    turn of that, with the lender's row. First tries of one kind leave the same behind: `alike` has
-    the first row of each kind, `others` all more with that row. `going` are all traces that change,
-    `timed` the places of those tries whose ln seconds before the first note count, with these."""
+    """Tries that can be taken up in turns: of each its turn, row, days since the last one, the word
+    on it, and ln seconds before the first note, not a number where they do not count. `born` are
+    the rows that begin, `lent` those of them that borrow, by the turn of that, with the lender's
+    row. First tries with the same word leave the same behind: `alike` has the first row for each
+    word, `others` all more with that row. `going` are all traces that change."""
 
     def __init__(self) -> None:
         self.turns: list[int] = []
         self.rows: list[int] = []
         self.days: list[float] = []
-        self.kinds: list[int] = []
+        self.words: list[int] = []
+        self.seconds: list[float] = []
         self.born: list[int] = []
         self.lent: dict[int, list[tuple[int, int]]] = {}
         self.alike: dict[int, int] = {}
         self.others: list[tuple[int, int]] = []
         self.going: list[_Going] = []
-        self.timed: list[tuple[int, float]] = []
+
+    def enter(self, going: _Going, days: float, word: int, seconds: float) -> None:
+        self.turns.append(going.turn)
+        self.rows.append(going.row)
+        self.days.append(days)
+        self.words.append(word)
+        self.seconds.append(seconds)
 
 
 class Replay:
@@ -108,9 +178,7 @@ class Replay:
             self._traces[part] = dict(side.traces) if side else {}
         self._going: dict[Part, dict[str, _Going]] = {part: {} for part in PARTS}
         self._rows = {part: [t.row for t in self._traces[part].values()] for part in PARTS}
-        self._said: dict[object, _Said] = {}
-        self._table = np.empty((0, WORD))  # the same as an array
-        self._words: list[tuple[float, ...]] = []  # what each kind says, see `_word`
+        self._words = _Words(self._grid)
         self._pace = before.pace
         self._confusions = dict(before.confusions)
         self._lenders = dict(before.lenders)
@@ -137,14 +205,16 @@ class Replay:
             if seconds is not None and one.attempt.day != self._pace.day:
                 self._settle(block)
                 block = _Block()
-                student = self._student("start")
-                self._pace = replace(
-                    self._pace, day=one.attempt.day, morning=self._pace.mean, student=student
-                )
-            said = self._say(one)
+                self._rise(one.attempt.day)
+            said = self._words.said(one)
             self._note(one, said)
-            self._enter(block, one, said, seconds)
+            self._enter(block, one, said, math.nan if seconds is None else seconds)
         self._settle(block)
+
+    def _rise(self, day: date) -> None:
+        """Keep what is known of the student on the morning of a day."""
+        student = self._student("start")
+        self._pace = replace(self._pace, day=day, morning=self._pace.mean, student=student)
 
     def foretell(self, one: Try, part: Part) -> float | None:
         """The chance that this try holds, before it is taken up; None where it is the first."""
@@ -175,33 +245,28 @@ class Replay:
                 took[place] += 1
                 took[place + 1] += seconds
 
-    def _enter(self, block: _Block, one: Try, said: _Said, seconds: float | None) -> None:
+    def _enter(self, block: _Block, one: Try, said: _Said, seconds: float) -> None:
         """Give a try its turn, and bring up to date what is counted of its start and join."""
         at, start = one.attempt.at, one.start
         for part, held, first, later in said.parts:
             going = self._known(part, start)
             if going is None:
-                going, days, kind = self._born(block, one, part), 1.0, first
+                going = self._born(block, one, part)
+                alike = None if going.turn else block.alike.setdefault(first, going.row)
+                if alike in (None, going.row):
+                    block.enter(going, 1.0, first, math.nan)
+                else:
+                    block.others.append((going.row, alike))
             else:
                 if not going.turn:
                     block.going.append(going)
-                if seconds is not None and part == "start":
-                    block.timed.append((len(block.rows), seconds))
-                days, kind = (at - going.last) / DAY, later
+                days = (at - going.last) / DAY
                 if days > 0:  # what is cued or apart refreshes in part only
                     half = one.cued or one.apart
                     going.last = going.last + (at - going.last) / 2 if half else at
                 else:  # a clock that went back counts as no time at all
                     days = 0.0
-            if kind == first and not going.turn and kind in block.alike:
-                block.others.append((going.row, block.alike[kind]))
-            else:
-                if kind == first and not going.turn:
-                    block.alike[kind] = going.row
-                block.turns.append(going.turn)
-                block.rows.append(going.row)
-                block.days.append(days)
-                block.kinds.append(kind)
+                block.enter(going, days, later, seconds if part == "start" else math.nan)
             going.turn += 1
             if one.cold:
                 going.tries += 1
@@ -238,50 +303,6 @@ class Replay:
             start: going.trace() for start, going in self._going[part].items()
         }
 
-    def _say(self, one: Try) -> _Said:
-        """What a try says; those of one kind say the same."""
-        told = one.attempt
-        late = told.latency is not None and told.latency > LATE
-        untold = told.drill == RUN and one.held() is None
-        key = (told.outcome, told.judge, told.drill, told.heard, late, untold, one.cued, one.repeat,
-               bool(told.hints))  # fmt: skip
-        said = self._said.get(key)
-        if said is None:
-            parts = tuple(
-                (part, held, self._kind(one, part, held, True), self._kind(one, part, held, False))
-                for part in PARTS
-                if (held := one.held(part)) is not None
-            )
-            said = self._said[key] = _Said(one.held(), parts)
-        return said
-
-    def _kind(self, one: Try, part: Part, held: bool, first: bool) -> int:
-        self._words.append(self._word(one, part, held, first))
-        return len(self._words) - 1
-
-    def _word(self, one: Try, part: Part, held: bool, first: bool) -> tuple[float, ...]:
-        """What a kind of word says, in numbers: the cuts of the grade that was told and whether
-        it is a failure; the same of how it may have gone instead, and how many times as likely
-        the word is then; the logits that help gave; how much of it is evidence, and how much
-        of a cold try's change of the half-life it brings.
-
-        A start that holds the first time was learned before: a look, and a day of forgetting.
-        """
-        grade, (other, times) = (
-            judged(one.attempt, part),
-            (otherwise(one.attempt, part) or ("failed", 0.0)),
-        )
-        weight = WEIGHT_CUED if one.cued else WEIGHT_REPEAT if one.repeat else 1.0
-        weight *= WEIGHT_APART if one.apart else 1.0
-        share = (0.5 if one.apart else 1.0) if one.fresh else 0.0
-        if first:
-            weight, share = (WEIGHT_FIRST * weight, 1.0) if held and one.fresh else (0.0, 0.0)
-        return (
-            *self._grid.cuts[grade], not holds(grade),
-            *self._grid.cuts[other], not holds(other), times,
-            _aid(one), weight, share,
-        )  # fmt: skip
-
     def _settle(self, block: _Block) -> None:
         """Take up the tries of a block."""
         if not block.going:
@@ -292,40 +313,30 @@ class Replay:
         turns = np.array(block.turns, dtype=np.intp)
         order = np.argsort(turns, kind="stable")
         rows, days = np.array(block.rows, dtype=np.intp)[order], np.array(block.days)[order]
-        if len(self._words) > len(self._table):
-            more = np.array(self._words[len(self._table) :], dtype=np.float64)
-            self._table = np.concatenate([self._table, more])
-        words = self._table[np.array(block.kinds, dtype=np.intp)[order]]
-        seconds, logits = self._seconds(block)[order], np.zeros(order.size)
+        words, seconds = self._words.rows(block.words)[order], np.array(block.seconds)[order]
+        logits = np.empty(order.size)
         done = 0
         for turn, end in enumerate(np.cumsum(np.bincount(turns)).tolist()):
             for row, lender in block.lent.get(turn, ()):
                 cells.seen[row] = WEIGHT_LENT * cells.seen[lender]
             for some in spans(end, done):
-                logits[some] = self._turn(rows[some], days[some], words[some], seconds[some])
-            if not turn and block.others:
-                others, alike = np.array(block.others).T
-                for some in spans(len(others)):
-                    cells.ln_h[others[some]] = cells.ln_h[alike[some]]
-                    cells.seen[others[some]] = cells.seen[alike[some]]
+                logits[order[some]] = self._turn(rows[some], days[some], words[some], seconds[some])
+            if not turn:
+                self._liken(block.others)
             done = end
+        self._follow(block.seconds, logits)
         changed = [going.row for going in block.going]
         for some in spans(len(changed)):
             cells.evidence[changed[some]] = self._grid.evidence(cells.seen[changed[some]])
         for going in block.going:
             going.turn = 0
-        if block.timed:
-            at = np.empty_like(order)
-            at[order] = np.arange(order.size)
-            self._follow([(took, logits[at[place]]) for place, took in block.timed])
 
-    @staticmethod
-    def _seconds(block: _Block) -> Array:
-        """The ln seconds of all tries of a block, not a number where they do not count."""
-        seconds = np.full(len(block.rows), np.nan)
-        for place, took in block.timed:
-            seconds[place] = took
-        return seconds
+    def _liken(self, others: Sequence[tuple[int, int]]) -> None:
+        """Let rows be what others are."""
+        cells = self._cells
+        for some in spans(len(others)):
+            rows, alike = np.array(others[some]).T
+            cells.ln_h[rows], cells.seen[rows] = cells.ln_h[alike], cells.seen[alike]
 
     def _turn(self, rows: Places, days: Array, words: Array, seconds: Array) -> Array:
         """The next try of each of these rows; gives the logits that were expected of those whose
@@ -369,12 +380,13 @@ class Replay:
         off = seconds - (self._pace.morning - self._law.slope * x)
         return np.asarray(LATENCY_WEIGHT * off * off / (2 * LATENCY_SD**2))
 
-    def _follow(self, timed: Iterable[tuple[float, float]]) -> None:
+    def _follow(self, seconds: Sequence[float], logits: Array) -> None:
         """The student's pace after ln seconds and the logits that were expected for them."""
         mean, variance = self._pace.mean, self._pace.variance
-        for seconds, logit in timed:
+        for place in np.flatnonzero(~np.isnan(seconds)).tolist():
             gain = variance / (variance + LATENCY_SD**2)
-            mean += gain * (seconds - (mean - self._law.slope * float(logit)))
+            expected = mean - self._law.slope * float(logits[place])
+            mean += gain * (seconds[place] - expected)
             variance *= 1 - gain
         self._pace = replace(self._pace, mean=mean, variance=variance)
 
