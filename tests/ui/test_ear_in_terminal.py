@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import os
 import re
 import sys
+import time
 from pathlib import Path
 
 import pytest
@@ -134,5 +136,32 @@ def test_a_run_through_line_by_line(desk: Desk) -> None:
         terminal.wait_for("The end was not reached. 2 slips.")
         assert terminal.wait_end() == 0
     first, second = tries(desk)
-    assert (first.broke_at, first.elsewhere) == (9, PIECE.deck.starts[1].id)
-    assert (second.broke_at, second.elsewhere) == (35, "")
+    assert [one.broke_at for one in (first, second)] == [9, 35]
+    assert [one.elsewhere for one in (first, second)] == [PIECE.deck.starts[1].id, ""]
+
+
+def test_raw_bytes_through_a_pipe(desk: Desk, tmp_path: Path) -> None:
+    """As they come from a device: running status, clock and active sensing in between, keys let go
+    by a velocity of 0, one never let go, a pedal that stays down."""
+    pipe = tmp_path / "midi"
+    os.mkfifo(pipe)
+    with trainer(desk, "drill", "--instrument", str(pipe)) as terminal:
+        number = called(terminal.wait_for("not connected"))
+        with pipe.open("wb", buffering=0) as device:
+            terminal.wait_for("listening")
+            device.write(bytes([0xB0, 64, 127, 0x90]))
+            begin = time.monotonic()
+            for note in phrase(number, 20):
+                time.sleep(max(0.0, begin + note.time - time.monotonic()))
+                device.write(bytes([0xF8, note.pitch, 0xFE, 64, note.pitch, 0xF8, 0]))
+            terminal.wait_for(f"Start {number}, as asked")
+        terminal.keys("Enter")
+        terminal.wait_for("not connected")
+        with pipe.open("wb", buffering=0) as device:
+            terminal.wait_for("listening")
+            device.write(bytes([0x90, SIGN, 64]))
+            terminal.wait_for("did not begin")
+    assert [(one.judge, one.outcome) for one in tries(desk)] == [
+        ("heard", Outcome.THROUGH),
+        ("self", Outcome.NOTHING),
+    ]

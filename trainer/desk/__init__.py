@@ -12,6 +12,7 @@ One room for each thing that is done at it:
 - `days`: recitals, and the teacher's notes of lessons.
 - `drills`: the drill, a try outside it, and what is called.
 - `runs`: the run-through, and going on after a slip.
+- `hearing`, `following`: an instrument as the witness of a drill, and of a run-through.
 """
 
 from trainer.desk.days import Days
