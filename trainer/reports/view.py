@@ -27,7 +27,7 @@ from trainer.score.cite import BRITISH, Words, entry
 from trainer.score.model import Score
 from trainer.values import encode
 
-WORTH_KEEPING = 200  # tries whose replay is felt where it is that of sixty students
+WORTH_KEEPING = 100  # tries whose replay is felt where it is that of sixty students
 
 
 @dataclass(frozen=True)
