@@ -320,6 +320,19 @@ def test_notes_while_another_screen_stands_there_are_nobodys(scene: Callable[...
     scene(act)
 
 
+def test_the_help_tells_the_signs(scene: Callable[..., None]) -> None:
+    async def act(stage: Stage, player: Player) -> None:
+        await player.play(phrase(stage))
+        await player.wait()
+        await stage.press("v", "question_mark")
+        assert stage.room == "HelpScreen"
+        assert "x  wrong        Another key came in its place" in stage.text
+        await stage.press("pagedown")
+        assert "(C)    tied over" in stage.text
+
+    scene(act, ascii=True)
+
+
 def test_the_page_shows_what_was_heard(scene: Callable[..., None]) -> None:
     async def act(stage: Stage, player: Player) -> None:
         notes = phrase(stage)

@@ -57,6 +57,7 @@ MORE = (
     "today", "next_call", "retention", "map", "start", "hands", "hands_below", "prepare",
     "recital", "students", "settings",
 )  # fmt: skip
+BY_EAR = ("by_ear", "told", "heard")  # of `test_by_ear.py`, each also in plain signs
 WHYS = ("It would probably not hold on the day of School concert.", "It was not tried yet.")
 
 
@@ -186,6 +187,7 @@ def test_look_in_plain_signs(name: str, tmp_path: Path) -> None:
 def test_no_look_is_left_over() -> None:
     made = {f"{name}_{wide}x{high}" for name in SCENES for wide, high in SIZES}
     made |= {f"{name}_{WIDE[0]}x{WIDE[1]}" for name in MORE} | {f"{n}_80x24_ascii" for n in MORE}
+    made |= {f"{n}_{w}x{h}{a}" for n in BY_EAR for w, h in SIZES for a in ("", "_ascii")}
     assert {look.stem for look in LOOKS.glob("*.txt")} == made
 
 

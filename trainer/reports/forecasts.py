@@ -5,6 +5,7 @@ from __future__ import annotations
 from trainer.draw.words import counted, percent
 from trainer.memory.calibration import Score as Rightness
 from trainer.memory.calibration import forecasts, score
+from trainer.record.people import Level
 from trainer.reports.table import Cell, Table
 from trainer.reports.view import View
 
@@ -26,18 +27,21 @@ def report(view: View, deck: str | None = None) -> Table:
         f"How far the forecasts for {view.student.name} were right",
         COLUMNS,
         tuple(rows),
-        _notes(found, score([one for one in made if one.probe])),
+        _notes(found, score([one for one in made if one.probe]), view.student.level),
         figures=COLUMNS[1:],
     )
 
 
-def _notes(found: Rightness | None, probed: Rightness | None) -> tuple[str, ...]:
+def _notes(found: Rightness | None, probed: Rightness | None, level: Level) -> tuple[str, ...]:
+    """How right they were, in words; for the advanced with the measures of forecasting."""
     if found is None:
         return ("No forecast can be compared yet: it takes a second cold try of a start.",)
+    measures = f"Brier {found.brier:.3f}, log loss {found.loss:.3f}"
+    measures += f", skill {found.skill:.2f}" if found.skill is not None else ""
+    told = f" ({measures})" if level == "advanced" else ""
     notes = [
-        f"{counted(found.count, 'forecast')}: off by {100 * found.error:.1f} points on average "
-        f"(Brier {found.brier:.3f}, log loss {found.loss:.3f}"
-        + (f", skill {found.skill:.2f})." if found.skill is not None else ").")
+        f"{counted(found.count, 'forecast')}: off by {100 * found.error:.1f} points of a hundred "
+        f"on average{told}."
     ]
     if probed is not None:
         notes.append(

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from trainer.draw.history import SIGNS
+from trainer.draw.layout import Style
 from trainer.draw.text import cells
-from trainer.draw.words import BAND_MEANINGS, BANDS, band_shade, band_sign
+from trainer.draw.words import BAND_MEANINGS, BANDS, OUTCOME_MEANINGS, band_shade, band_sign
+from trainer.record.attempt import Outcome
 from trainer.ui.keys import bindings, keys_of
 from trainer.ui.screens.page import ReaderScreen
 from trainer.ui.widgets.sheet import Line, ink, row, wrapped
@@ -45,6 +48,49 @@ WORDS = {
 }
 
 
+# The signs of what a screen draws, under a heading; the help of a screen has those that it shows.
+PAGE = (
+    "On the page",
+    (
+        ("C", "note", "A letter runs into its line, or stands free in the space above it."),
+        ("══", "held", "So long the note sounds on."),
+        ("(C)", "tied over", "Sounds on from before, and is not struck."),
+        ("~", "grace note", "Before the note that it leads to."),
+        ("–", "rest", "Nothing is struck there."),
+        ("▼", "entry", "Where the start begins, inside a bar."),
+        ("1 & 2", "ruler", "The felt beats, and what lies between them."),
+    ),
+)
+TRIES = (
+    "The signs of tries",
+    tuple(
+        (SIGNS[outcome], outcome.value, f"{OUTCOME_MEANINGS[outcome].capitalize()}.")
+        for outcome in Outcome
+    ),
+)
+HEARD = (
+    "What was heard",
+    (
+        (
+            "×",
+            "wrong",
+            "Another key came in its place, whose name stands outside the staff.",
+        ),
+        ("!", "missed", "This note did not come."),
+        (
+            "+",
+            "extra",
+            "A key that nothing written asks for; in brackets, before it was begun again.",
+        ),
+        ("«", "begun again", "From here back, to begin again."),
+        ("»", "left", "From here it went on elsewhere."),
+        ("…", "hesitated", "A hole in time."),
+        ("■", "ended", "The last chord."),
+    ),
+)
+SHOWS = {"drill": (PAGE, HEARD), "page": (PAGE,), "heard": (HEARD, PAGE), "start": (TRIES, PAGE)}
+
+
 class HelpScreen(ReaderScreen):
     ROOM = "help"
     BINDINGS = bindings("help")
@@ -60,6 +106,9 @@ class HelpScreen(ReaderScreen):
         keys = keys_of(self._room_name)
         ascii = self.trainer.ascii
         found = _listed([(key.stands(ascii), key.words, key.meaning) for key in keys], width)
+        for title, drawn in SHOWS.get(self._room_name, ()):
+            found += ["", ink(title, "bold")]
+            found += _listed([(_drawn(sign, ascii), *told) for sign, *told in drawn], width)
         found += ["", ink("Words", "bold")]
         found += _listed([("", word, meaning) for word, meaning in WORDS.items()], width)
         found += ["", ink("On the map", "bold")]
@@ -72,6 +121,10 @@ class HelpScreen(ReaderScreen):
             for band in BANDS
         ]
         return found + _listed(signs, width)
+
+
+def _drawn(sign: str, ascii: bool) -> str:
+    return Style(ascii=True).ink(sign.replace("━", "=")) if ascii else sign
 
 
 def _listed(entries: list[tuple[str, str, str]], width: int) -> list[Line]:

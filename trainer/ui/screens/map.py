@@ -11,6 +11,7 @@ from textual.content import Content
 from trainer.deck.model import Piece, Start
 from trainer.draw.map import piece_map
 from trainer.draw.words import BANDS, band_shade, band_sign
+from trainer.score.cite import counted
 from trainer.ui.keys import bindings
 from trainer.ui.room import Room, window
 from trainer.ui.screens.choose import Choice, ChooseScreen
@@ -88,7 +89,7 @@ class MapScreen(Room):
         app.need(ALL)
         called = [start for start in piece.deck.starts if start.id not in view.left_out]
         opened = sum(start.id in view.open for start in called)
-        self.show_title(piece.deck.title, f"{opened} of {len(called)} starts open")
+        self.show_title(piece.deck.title, f"{opened} of {counted(len(called), 'start')} open")
         low = self.room[1] < 24
         self.set_class(low, "-under24")
         detail = DETAIL_LOW if low else DETAIL

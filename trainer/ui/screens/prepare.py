@@ -14,7 +14,7 @@ from trainer.deck.draft import Change, Draft
 from trainer.deck.model import Piece, Start
 from trainer.draw.map import piece_map
 from trainer.phrases.model import Density, Proposal
-from trainer.score.cite import place
+from trainer.score.cite import counted, place
 from trainer.score.find import find
 from trainer.ui.keys import bindings
 from trainer.ui.room import Room, window
@@ -76,7 +76,7 @@ class PrepareScreen(Room):
     def draw(self) -> None:
         count = len(self.draft.past)
         state = f"{count} not saved" if self.draft.changed else "saved"
-        starts = f"{len(self.piece.deck.starts)} starts, {state}"
+        starts = f"{counted(len(self.piece.deck.starts), 'start')}, {state}"
         self.show_title(f"Prepare: {self.piece.deck.title}", starts)
         width, height = self.room
         low = height < 24

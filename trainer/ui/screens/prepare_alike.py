@@ -12,7 +12,7 @@ from trainer.deck import edit
 from trainer.deck.draft import Change, Draft
 from trainer.deck.model import Deck, Likeness, Piece, Start
 from trainer.reports.lookalikes import KINDS
-from trainer.score.cite import Words, place
+from trainer.score.cite import Words, counted, place
 from trainer.ui.keys import bindings
 from trainer.ui.room import Room, window
 from trainer.ui.screens.choose import Choice, ChooseScreen
@@ -142,7 +142,8 @@ class AlikeScreen(Room):
 
     def action_accept_all(self) -> None:
         found = self._acceptable()
-        self._edit(lambda piece: edit.accept(piece, found), f"accept {len(found)} look-alikes")
+        why = f"accept {counted(len(found), 'look-alike')}"
+        self._edit(lambda piece: edit.accept(piece, found), why)
 
     def _acceptable(self) -> list[Likeness]:
         """Where one figure goes through a piece nearly all is alike in shape: not those."""

@@ -9,6 +9,7 @@ from textual.timer import Timer
 
 from trainer.practice.slip import Rehearsal, SlipAct, SlipCall, SlipState
 from trainer.record.attempt import Outcome
+from trainer.score.cite import counted
 from trainer.ui.keys import bindings
 from trainer.ui.room import Room
 from trainer.ui.widgets.digits import small
@@ -89,7 +90,7 @@ class SlipScreen(Room):
         if not now.tries:
             yield ink("Nothing was tried.", "bold")
         else:
-            told = f"The next start was reached {reached} of {len(now.tries)} times."
+            told = f"The next start was reached {reached} of {counted(len(now.tries), 'time')}."
             yield from wrapped(told, self.room[0], "bold")
             yield ""
         for one, call in zip(now.tries, now.calls, strict=False):

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from textual.app import ComposeResult
 
 from trainer.draw.text import cells, clean, fit
+from trainer.score.cite import counted
 from trainer.ui.keys import bindings
 from trainer.ui.room import Room, window
 from trainer.ui.widgets.sheet import Line, Sheet, ink, row
@@ -76,8 +77,9 @@ class StudentsScreen(Room):
     def _minutes(student: Student) -> str:
         from trainer.reports.settings import minutes_text
 
-        usual, _, others = minutes_text(student).partition(", ")
-        return f"{usual} minutes a day" + (f", {others}" if others else "")
+        _, _, others = minutes_text(student).partition(", ")
+        usual = counted(student.minutes, "minute")
+        return f"{usual} a day" + (f", {others}" if others else "")
 
     # What is done
 

@@ -122,7 +122,7 @@ class StudioScreen(Room):
     # What is shown
 
     def draw(self) -> None:
-        known = f"{len(self._studio.members)} students" if self._studio else "…"
+        known = counted(len(self._studio.members), "student") if self._studio else "…"
         title = "Recitals to come" if self._recitals else "The studio"
         self.show_title(title, self._told or known)
         self.show_strip()
