@@ -48,7 +48,7 @@ def _found(db: Path | None, *, repair: bool) -> tuple[Finding, ...]:
             return desk.store.repair() if repair else desk.store.check()
     except TrainerError as error:
         count = len(listed(locate(db, os.environ)))
-        hint = f" There are {count} backups: `trainer backup list`." if count else ""
+        hint = f" Backups: {count}; see `trainer backup list`." if count else ""
         return (Finding("wrong", f"{error}{hint}"),)
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from trainer.cli.common import db_option, json_option, open_desk, say, show, show_data, width
+from trainer.score.cite import counted
 
 if TYPE_CHECKING:
     from trainer.desk import Incoming, Take
@@ -102,7 +103,7 @@ def _what(incoming: Incoming, known: str) -> list[str]:
 
     deck = incoming.piece.deck
     head = {
-        "unknown": f"{deck.title}: a new piece with {len(deck.starts)} starts.",
+        "unknown": f"{deck.title}: a new piece with {counted(len(deck.starts), 'start')}.",
         "same": f"{deck.title}: the deck that is here already.",
         "newer": f"{deck.title}: a newer form of the deck that is here changes:",
         "older": f"{deck.title}: an older form of the deck that is here; it would change back:",

@@ -89,7 +89,7 @@ def _set(name: str, level: str | None, minutes: float | None, db: Path | None) -
         week = () if minutes else desk.student(name).week  # minutes are those of every day
         changed = replace(desk.student(name), week=week, **fields)
         desk.store.save_student(changed)
-        say(f"{changed.name}: {changed.level}, {changed.minutes:g} minutes a day.")
+        say(f"{changed.name}: {changed.level}, {counted(changed.minutes, 'minute')} a day.")
 
 
 @click.group()

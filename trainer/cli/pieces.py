@@ -20,6 +20,7 @@ from trainer.cli.common import (
     show_data,
     width,
 )
+from trainer.score.cite import counted
 
 if TYPE_CHECKING:
     from trainer.phrases.model import Proposal
@@ -69,8 +70,8 @@ def add(
         finally:
             _progress_done()
         number = len(desk.store.pieces())
-        say(f"{piece.deck.title}: {len(piece.score.bars)} bars, "
-            f"{len(piece.deck.starts)} starts. It is piece {number}.")  # fmt: skip
+        say(f"{piece.deck.title}: {counted(len(piece.score.bars), 'bar')}, "
+            f"{counted(len(piece.deck.starts), 'start')}. It is piece {number}.")  # fmt: skip
         for warning in piece.score.warnings:
             say(f"Note: {warning}")
         say(f"See them with `trainer starts {number}`.")

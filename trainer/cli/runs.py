@@ -17,7 +17,7 @@ from trainer.errors import TrainerError
 from trainer.practice.run import Run, RunAct
 from trainer.practice.slip import Rehearsal, SlipAct, SlipCall, SlipState
 from trainer.record.attempt import Judge
-from trainer.score.cite import place
+from trainer.score.cite import counted, place
 from trainer.score.find import find
 
 if TYPE_CHECKING:
@@ -142,7 +142,7 @@ def rehearse(piece: str, times: int, teacher: bool, db: Path | None, student: st
         while not made.over:
             made = _called(desk, found, made)
         reached = sum(one.outcome.value == "through" for one in made.tries)
-        say(f"The next start was reached {reached} of {len(made.tries)} times.")
+        say(f"The next start was reached {reached} of {counted(len(made.tries), 'time')}.")
 
 
 def _called(desk: Desk, piece: Piece, made: Rehearsal) -> Rehearsal:

@@ -23,7 +23,7 @@ from trainer.cli.common import (
 from trainer.deck import edit
 from trainer.deck.model import Deck, Piece
 from trainer.phrases.model import Density
-from trainer.score.cite import entry
+from trainer.score.cite import counted, entry
 from trainer.score.find import find
 
 
@@ -123,7 +123,7 @@ def _edited(db: Path | None, piece: str, change: Callable[[Piece, str], Deck], w
 def _told(before: Piece, after: Piece) -> list[str]:
     old = {start.id: start for start in before.deck.starts}
     new = {start.id: start for start in after.deck.starts}
-    lines = [f"{after.deck.title} has {len(new)} starts now."]
+    lines = [f"{after.deck.title} has {counted(len(new), 'start')} now."]
     for one in after.deck.starts:
         place = entry(after.score, one.onset)
         was = old.get(one.id)

@@ -7,7 +7,7 @@ from typing import Literal
 
 from trainer.deck.file import has_notes
 from trainer.deck.model import Deck, Former, Piece, Start
-from trainer.score.cite import entry
+from trainer.score.cite import counted, entry
 from trainer.values import Frozen
 
 Kind = Literal[
@@ -71,11 +71,12 @@ def _whole(before: Piece, after: Piece) -> Iterator[Change]:
 def _scores(before: Piece, after: Piece) -> str:
     bars = len(after.score.bars), len(before.score.bars)
     if bars[0] != bars[1]:
-        return f"{bars[0]} bars instead of {bars[1]}"
+        return f"{counted(bars[0], 'bar')} instead of {bars[1]}"
     if not (has_notes(before) and has_notes(after)):
         return "its notes cannot be compared, because they are left out"
     changed = len(set(before.score.notes) ^ set(after.score.notes))
-    return f"{changed} notes differ" if changed else "its signs or words differ, no note does"
+    differ = counted(changed, "note differs", "notes differ")
+    return differ if changed else "its signs or words differ, no note does"
 
 
 def _start(before: Piece, after: Piece, start: Start) -> Iterator[Change]:
@@ -160,7 +161,8 @@ def _former(was: Former, now: Former | None, numbers: dict[str, int]) -> Change:
 def _relations(old: Deck, new: Deck) -> Iterator[Change]:
     if (old.alike, old.told) != (new.alike, new.told):
         count = len(set(new.alike) ^ set(old.alike))
-        yield Change("look-alikes", f"{count} look-alikes are linked, unlinked or told otherwise")
+        pairs = counted(count, "pair of look-alikes is", "pairs of look-alikes are")
+        yield Change("look-alikes", f"{pairs} linked, unlinked or told otherwise")
     if (old.route, old.route_by_hand) != (new.route, new.route_by_hand):
         numbers = {start.id: start.number for start in new.starts}
         order = " ".join(str(numbers[start_id]) for start_id in new.route)

@@ -6,6 +6,7 @@ from typing import get_args
 
 from trainer.memory.model import FADING, HOLDS, Band
 from trainer.record.attempt import Outcome
+from trainer.score.cite import counted as counted
 
 BANDS: tuple[Band, ...] = get_args(Band)
 BAND_SIGNS: dict[Band, str] = {"holds": "✓", "fading": "~", "weak": "!", "untried": "?"}
@@ -92,8 +93,3 @@ def joined(words: list[str]) -> str:
     if len(words) < 2:
         return "".join(words)
     return f"{', '.join(words[:-1])} and {words[-1]}"
-
-
-def counted(number: int, word: str, plural: str = "") -> str:
-    """ "1 bar", "2 bars", "1,200 bars"."""
-    return f"{number:,} {word if number == 1 else plural or word + 's'}"

@@ -18,6 +18,7 @@ from trainer.memory.model import Beliefs
 from trainer.memory.planner import Candidate, candidates, given_seconds, scene_of
 from trainer.record.attempt import practice_day
 from trainer.record.people import Opening, Recital, Student
+from trainer.score.cite import counted
 from trainer.values import Frozen
 
 if TYPE_CHECKING:
@@ -64,12 +65,12 @@ class Outlook(Frozen, frozen=True):
         """For people, without a promise."""
         if not self.starts:
             return "No start of the programme is open yet."
-        held = f"about {self.holding:.0f} of {self.starts} starts would hold on the day"
+        held = f"about {self.holding:.0f} of {counted(self.starts, 'start')} would hold on the day"
         if self.feasible:
-            return f"With {self.minutes:g} minutes a day {held}."
+            return f"With {counted(self.minutes, 'minute')} a day {held}."
         ways = []
         if self.minutes_wanted is not None:
-            ways.append(f"{self.minutes_wanted:g} minutes a day")
+            ways.append(f"{counted(self.minutes_wanted, 'minute')} a day")
         if self.fewer:
             ways.append(f"{self.fewer} starts fewer" if self.fewer > 1 else "one start fewer")
         if ways:
@@ -78,7 +79,7 @@ class Outlook(Frozen, frozen=True):
             would = f"; if the days off were practised too, about {self.without_off:.0f}"
         else:
             would = "; no more minutes and no fewer starts would do now"
-        return f"With {self.minutes:g} minutes a day only {held}{would}."
+        return f"With {counted(self.minutes, 'minute')} a day only {held}{would}."
 
 
 def outlook(

@@ -14,6 +14,7 @@ from trainer.paper.html import plain
 from trainer.record.people import Recital
 from trainer.reports import countdown, readiness
 from trainer.reports.view import View
+from trainer.score.cite import counted
 from trainer.values import Frozen
 
 LONGEST = 75  # octets of a line, its end not counted (RFC 5545, 3.1)
@@ -86,7 +87,7 @@ def _drills(view: View, coming: Recital) -> Iterator[Event]:
             yield Event(
                 f"{coming.id}-drill-{(coming.day - day).days}",
                 day,
-                f"{what}, {told['minutes']} minutes ({view.student.name})",
+                f"{what}, {counted(float(str(told['minutes'])), 'minute')} ({view.student.name})",
                 f"Likely starts: {called}. {countdown.RUN_ON}",
             )
 

@@ -12,6 +12,7 @@ from msgspec.structs import replace
 
 from trainer.errors import TrainerError
 from trainer.score import grid
+from trainer.score.cite import counted
 from trainer.score.gather import Gathered, Gatherer
 from trainer.score.model import Bar, Mark, Note, Rest, Role, Score, Staff
 from trainer.score.text import clean
@@ -100,11 +101,12 @@ def _numbered(bars: tuple[Bar, ...], numbered: bool, warnings: list[str]) -> tup
 
 def _mended(gatherer: Gatherer, found: list[Gathered], rigid: bool) -> Iterator[str]:
     if gatherer.unpitched:
-        yield f"{gatherer.unpitched} unpitched notes were left out."
+        unpitched = counted(gatherer.unpitched, "unpitched note was", "unpitched notes were")
+        yield f"{unpitched} left out."
     if gatherer.without_length:
-        yield f"{gatherer.without_length} notes without a length are read as grace notes."
+        yield f"Read as grace notes: {counted(gatherer.without_length, 'note')} without a length."
     if gatherer.out_of_range:
-        yield f"{gatherer.out_of_range} notes beyond all instruments were left out."
+        yield f"Left out: {counted(gatherer.out_of_range, 'note')} beyond all instruments."
     counts = {len(staff.measures) for staff in found}
     if len(counts) > 1 and not rigid:
         yield f"The parts have different numbers of bars ({min(counts)} to {max(counts)})."

@@ -53,6 +53,12 @@ def ordinal(number: int) -> str:
     return f"{number}{'th' if teen else _ORDINALS.get(number % 10, 'th')}"
 
 
+def counted(number: float, word: str, plural: str = "") -> str:
+    """ "1 bar", "2 bars", "1,200 bars"."""
+    told = f"{number:,}" if isinstance(number, int) else f"{number:g}"
+    return f"{told} {word if number == 1 else plural or word + 's'}"
+
+
 def beat_token(beat: Fraction) -> str:
     """A beat as printed: "3", "2½", or "2+1/3" where no short sign exists."""
     whole, rest = divmod(beat, 1)

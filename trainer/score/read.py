@@ -19,6 +19,7 @@ from msgspec.structs import replace
 
 from trainer.errors import TrainerError
 from trainer.score import files
+from trainer.score.cite import counted
 from trainer.score.model import Score
 from trainer.score.reading_process import Limits, Request, Stop, ask
 from trainer.score.text import clean
@@ -128,7 +129,7 @@ def _counter(say: Callable[[str], None]) -> Callable[[int], None]:
         nonlocal said
         if notes >= said + 1000:
             said = notes
-            say(f"{notes:,} notes")
+            say(counted(notes, "note"))
 
     return count
 
@@ -222,7 +223,8 @@ def _chosen(tunes: list[Any], request: Request) -> tuple[Any, int]:
     """The tune asked for, and how many there are. Raises TrainerError where it is not one."""
     if not 1 <= request.movement <= len(tunes):
         raise TrainerError(
-            f"{request.name} holds {len(tunes)} tunes, so there is no number {request.movement}."
+            f"{request.name} holds {counted(len(tunes), 'tune')}, so there is no number"
+            f" {request.movement}."
         )
     return tunes[request.movement - 1], len(tunes)
 
@@ -234,7 +236,7 @@ def _refuse_many(notes: int, request: Request, say: Callable[[str], None]) -> No
             f"{request.name} holds about {notes:,} notes, more than the "
             f"{request.limits.notes:,} allowed; split it into movements."
         )
-    say(f"reading {notes:,} notes" if request.kind == "MusicXML" else "reading")
+    say(f"reading {counted(notes, 'note')}" if request.kind == "MusicXML" else "reading")
 
 
 _PARSERS: dict[str, Callable[[bytes, Request, Callable[[str], None]], tuple[Any, int]]] = {

@@ -161,11 +161,12 @@ class Check(Pieces, Care):
                 ahead += one.at > latest
                 early += abs((one.day - practice_day(one.at)).days) > 0
             if ahead:
-                what = f"{ahead:,} tries of {shown(student.name)} are dated in the future: the"
+                what = f"{_tries(ahead, student.name)} dated in the future: the"
                 yield Finding("note", f"{what} clock of a machine is or was wrong.")
             if early:
-                what = f"{early:,} tries of {shown(student.name)} are on another practice day than"
-                yield Finding("note", f"{what} their time says.")
+                what = f"{_tries(early, student.name)} on another practice day than"
+                its = "its time says" if early == 1 else "their times say"
+                yield Finding("note", f"{what} {its}.")
 
     def _left_over(self) -> Iterator[Finding]:
         if self._rows("SELECT 1 FROM erasing_left"):
@@ -210,3 +211,8 @@ _NOTES = {
     ),
     "pieces of programmes are not here": "programme WHERE deck NOT IN (SELECT id FROM deck)",
 }
+
+
+def _tries(count: int, name: str) -> str:
+    of, verb = ("try", "is") if count == 1 else ("tries", "are")
+    return f"{count:,} {of} of {shown(name)} {verb}"
