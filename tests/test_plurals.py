@@ -70,6 +70,7 @@ NEVER_ONE = {
     "self.fewer starts": "one is told before",
     "len(found) entries": "too many",
     "len(plain) characters": "too many",
+    "most characters": "a bound",
     "tunes tunes": "one is not told",
     # Not counts of those things.
     "at seconds": "instants",
