@@ -226,6 +226,24 @@ def test_the_end_of_input_stops_the_drill_and_keeps_all(studio: Run) -> None:
     assert "1 of 1 start went through" in out
 
 
+def test_the_last_try_of_a_line_drill_can_still_be_corrected(studio: Run) -> None:
+    _, out, _ = studio("drill", "--plain", typed="t\nt\nt\nt\nv\na\ns\nu\nb\n\n")
+    assert "That was the last call." in out
+    assert "is written:" in out
+    assert "Taken back." in out
+    outcomes = [r["outcome"] for r in json.loads(studio("attempts", "--json")[1])["rows"]]
+    assert outcomes[::-1] == ["through", "through", "through", "broke off"]
+
+
+def test_away_from_the_instrument_the_page_is_looked_at_before_the_outcome(studio: Run) -> None:
+    _, out, _ = studio("drill", "--plain", "--kind", "away", typed="v\nq\n")
+    called, read = out.index("Start "), out.index("is written:")
+    assert called < read
+    assert out[called:].split(",")[0] in out[out.rindex("Start ", 0, read) :]
+    _, cold, _ = studio("drill", "--plain", typed="v\nq\n")
+    assert "is written:" not in cold
+
+
 def test_without_pieces_it_says_what_to_do(run: Run) -> None:
     assert "trainer add" in run("today")[1]
     assert "trainer add" in run("drill", "--plain")[1]

@@ -42,6 +42,24 @@ def test_one_key_records_and_calls_the_next(outcome: Outcome, tmp_path: Path) ->
     play(scene)
 
 
+def test_away_from_the_instrument_the_present_page_may_be_seen(tmp_path: Path) -> None:
+    async def scene() -> None:
+        async with opened(small_desk(tmp_path)) as stage:
+            await stage.press("d", "5")
+            assert "Away" in stage.text
+            await stage.press("enter")
+            assert stage.room == "DrillScreen"
+            screen = stage.app.screen
+            assert isinstance(screen, DrillScreen)
+            call = screen.session.call
+            assert call
+            await stage.press("v")
+            assert stage.room == "PageScreen"
+            assert f"Start {call.number}," in stage.text
+
+    play(scene)
+
+
 def test_the_call_gives_nothing_away(tmp_path: Path) -> None:
     """Number, place and title: no note of the phrase, no clock, nothing of the next calls."""
 

@@ -96,7 +96,21 @@ class LineDrill:
                 self._do(Act.STOP)
             elif line is not HEARD:
                 self._answer(line)
+            if self.session.state is State.OVER and line not in (None, "q"):
+                self._afterwards()
         self._end()
+
+    def _afterwards(self) -> None:
+        """After the last call: the last try may still be corrected, or its page read."""
+        say("That was the last call. Enter ends; v reads the page, a corrects, u takes it back.")
+        while self.session.state is State.OVER:
+            line = self._line()
+            if line == "v":
+                self._page()
+            elif line in ("a", "u") and self.session.allows(LETTERS[line]):
+                self._do(LETTERS[line])
+            elif line is not HEARD:
+                return
 
     def _line(self) -> str | None:
         """What was typed, None at the end of the input; HEARD where the drill has gone on, or has
@@ -184,7 +198,7 @@ class LineDrill:
             self._do(Act.AGAIN if line else Act.RESUME)
         elif line == "c" and state is State.AMENDING:
             self._do(Act.CANCEL)
-        elif line == "v" and self.session.tries:
+        elif line == "v" and (self.session.tries or self._looks):
             self._page()
         elif line in LETTERS and self.session.allows(LETTERS[line]):
             self._do(LETTERS[line])
@@ -226,14 +240,19 @@ class LineDrill:
         elif act is Act.HINT and self.session == before:
             say(NO_MORE_HINTS)
 
+    @property
+    def _looks(self) -> bool:
+        """Whether the page of the present call may be looked at."""
+        return self.session.state is State.CALLING and KINDS[self.session.drill].looks
+
     def _page(self) -> None:
-        """The written music of the last try, in words."""
+        """The written music of the last try, or of a call that may be looked at, in words."""
         from trainer.deck.page import page_span
         from trainer.draw.speech import spoken
 
-        last, call = self.session.last, self.session.last_call
-        found = self.view.find(last.deck, last.start) if last else None
-        if last and call and found:
+        call = self.session.call if self._looks else self.session.last_call
+        found = self.view.find(call.deck, call.spot.id) if call else None
+        if call and found:
             begin, end = page_span(*found)
             say([f"Start {call.number} is written:"])
             view = self.view

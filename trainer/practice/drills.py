@@ -22,7 +22,8 @@ class DrillKind:
     often a missed start may come back in the same drill. `draws` is where the calls come from:
     the day's plan, every open start, or the open look-alikes. `begins` is where the playing
     begins. The memory weighs each kind in its own way (`memory/evidence.py`), by its name. `heard`:
-    an instrument can hear whether it was done.
+    an instrument can hear whether it was done. `looks`: the page is looked at before the outcome
+    is told.
     """
 
     name: str
@@ -33,6 +34,7 @@ class DrillKind:
     draws: Draws = "plan"
     begins: Begins = "start"
     heard: bool = True
+    looks: bool = False
 
 
 def last_to_first(spots: Sequence[Spot], _previous: Spot | None, _rng: Random) -> tuple[Spot, ...]:
@@ -96,6 +98,7 @@ KINDS: dict[str, DrillKind] = {
             "Say the hand position and the first harmony, hear the phrase in your mind; then look.",
             shuffled,
             heard=False,
+            looks=True,
         ),
         DrillKind(
             "blocks",

@@ -129,7 +129,8 @@ KEYS: tuple[Key, ...] = (
     Key("drill.undo", "u", "u", "undo", "act('undo')", "Take the last try back; its start is "
         "called again.", 2),
     Key("drill.amend", "a", "a", "amend", "act('amend')", "Correct what the last try was.", 2),
-    Key("drill.page", "v", "v", "page", "page", "The whole page of the last try.", 2),
+    Key("drill.page", "v", "v", "page", "page", "The whole page of the last try; away "
+        "from the instrument, of the present call.", 2),
     Key("drill.count", "c", "c", "count", "count", "Count up to the call, if the setting count-in "
         "is on.", 2),
     Key("drill.hear", "o", "o", "hear opening", "hear", "If sound is on: hear the last page's "

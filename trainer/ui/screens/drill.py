@@ -114,14 +114,15 @@ class DrillScreen(Room):
     def _before(self, height: int) -> list[Line]:
         """What stands above the call: the last try with its page, and the hints taken."""
         hints = list(self._hints())
-        room = height - len(hints) - 1 if hints else height
+        hints = window(hints, height, len(hints))
+        room = max(0, height - len(hints) - 1) if hints else height
         if self.session.state is State.RESTING:
             lines: list[Line] = list(_rest(self.room[0]))
         elif self.session.last is None:
             lines = list(self._at_first())
         else:
             lines = self._last_try(room)
-        return [*lines[:room], "", *hints] if hints else lines
+        return [*lines[:room], *[""] * (room > 0), *hints] if hints else lines
 
     def _last_try(self, height: int) -> list[Line]:
         """The last try in words, and as much of its page as there is room for."""
@@ -278,7 +279,7 @@ class DrillScreen(Room):
         does = {
             "pause": session.allows(Act.PAUSE) or session.state in (State.PAUSED, State.RESTING),
             "on": session.state not in (State.CALLING, State.AMENDING),
-            "page": session.last is not None,
+            "page": session.last is not None or self._looks,
             "yours": session.last is not None and bool(self._strikes(session.last)),
             "scroll": self._more,
             "hear": session.last is not None and not self.sounding.why_not,
@@ -387,7 +388,17 @@ class DrillScreen(Room):
         else:
             self._do(Act.STOP)
 
+    @property
+    def _looks(self) -> bool:
+        """Whether the page of the present call may be looked at."""
+        return self.session.state is State.CALLING and drill_kind(self.session.drill).looks
+
     def action_page(self) -> None:
+        call = self.session.call
+        present = self._find(call) if call and self._looks else None
+        if present:
+            self.app.push_screen(PageScreen(*present))
+            return
         attempt = self.session.last
         found = self.trainer.view.find(attempt.deck, attempt.start) if attempt else None
         tried = self._heard_of(attempt) if attempt else None
