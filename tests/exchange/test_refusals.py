@@ -156,11 +156,19 @@ def test_a_transposing_staff_sounds_elsewhere() -> None:
         replace(note, pitch=note.pitch - 1) if note.onset >= 12 else note
         for note in piece.score.notes
     )
-    with pytest.raises(TrainerError, match=r"score\.notes\[12\]\.pitch"):
+    with pytest.raises(
+        TrainerError, match=r"score\.notes\[12\]\.pitch .* `trainer add FILE --again`"
+    ):
         parse_deck_file(signed(replace(piece.score, notes=later)), "x")
     mark = Mark("transposition", PIECE.score.bars[4].start, staff=0, value=-3.0)
     both = replace(piece.score, notes=later, marks=(mark,))
     assert parse_deck_file(signed(both), "x").piece.score == both
+
+
+def test_an_older_deck_tells_a_transposition_over_notes_as_they_sound() -> None:
+    """Earlier versions read MIDI, ABC and **kern like that."""
+    score = replace(PIECE.score, staves=(Staff(0, "clarinet", transposition=-2),))
+    assert parse_deck_file(signed(score), "x").piece.score == score
 
 
 def sent(place: Path) -> Any:

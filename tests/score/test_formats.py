@@ -8,8 +8,10 @@ from pathlib import Path
 
 import pytest
 
+from tests.pieces import piece_of
 from tests.score.reading import read, table
 from tests.score.written import bar, score
+from trainer.deck.file import parse_deck, write_deck
 from trainer.errors import TrainerError
 from trainer.score.files import Kind, load
 from trainer.values import encode
@@ -53,6 +55,55 @@ def midi_notes(*notes: tuple[int, int]) -> bytes:
         events += bytes([wait, 0x90, pitch, 80]) + length + bytes([0x80, pitch, 0])
         wait = 0
     return events
+
+
+def mei_of(staff: str, *bars: str, before: str = "") -> str:
+    """MEI of one staff with these attributes; `before` stands before the last bar."""
+    written = [
+        f'<measure n="{n}"><staff n="1"><layer n="1">{notes}</layer></staff></measure>'
+        for n, notes in enumerate(bars, 1)
+    ]
+    music = "".join((*written[:-1], before, written[-1]))
+    return MEI[: MEI.index("<staffDef")] + (
+        f'<staffDef n="1" lines="5" clef.shape="G" clef.line="2" {staff}/></staffGrp></scoreDef>'
+        f"<section>{music}</section></score></mdiv></body></music></mei>"
+    )
+
+
+D5 = '<note pname="d" oct="5" dur="2" dots="1"/>'
+
+
+@pytest.mark.parametrize(
+    ("staff", "sounds"),
+    [
+        ('label="Clarinet" trans.semi="-2" trans.diat="-1"', 72),
+        ('label="Clarinet" trans.semi="-2"', 72),
+        ("label='>' trans.semi = '-3'", 71),
+        ('trans.semi="12" trans.diat="7"', 86),
+        ('label="Clarinet"', 74),  # an instrument that is usually written elsewhere
+        ('label="Horn" trans.semi="0" trans.diat="0"', 74),
+    ],
+)
+def test_mei_tells_how_a_staff_sounds(staff: str, sounds: int) -> None:
+    found = read(mei_of(staff, D5, D5), "MEI")
+    assert [(note.step, note.octave, note.pitch) for note in found.notes] == [("D", 5, sounds)] * 2
+    assert found.staves[0].transposition == sounds - 74
+    assert parse_deck(write_deck(piece_of(found, [0])).encode(), "x").score == found
+
+
+def test_mei_changes_the_instrument() -> None:
+    change = '<staffDef n="1" label="Clarinet in A" trans.semi="-3" trans.diat="-2"/>'
+    found = read(mei_of('label="Clarinet" trans.semi="-2"', D5, D5, before=change), "MEI")
+    assert [note.pitch for note in found.notes] == [72, 71]
+    assert [(float(mark.onset), mark.value) for mark in found.marks_of("transposition")] == [
+        (3.0, -3.0)
+    ]
+
+
+@pytest.mark.parametrize("name", ["key.sig", "keysig"])
+def test_mei_tells_the_key_under_either_name(name: str) -> None:
+    text = MEI.replace('key.sig="0"', f'{name}="2s"')
+    assert [bar.fifths for bar in read(text, "MEI").bars] == [2, 2, 2]
 
 
 THREE_FOUR = b"\x00\xff\x58\x04\x03\x02\x18\x08"

@@ -242,8 +242,9 @@ def _note_faults(score: Score) -> Iterator[str]:
 
 def _shifts(score: Score) -> Mapping[int, Collection[int]]:
     """By how many semitones notes sound from what is written, by staff; several where the
-    player changes the instrument."""
-    found = {staff.number: {staff.transposition} for staff in score.staves}
+    player changes the instrument. By none always: scores that were read by an earlier version
+    tell of a transposition over notes that are written as they sound."""
+    found = {staff.number: {0, staff.transposition} for staff in score.staves}
     for mark in score.marks_of("transposition"):
         if mark.value is not None and mark.staff in found:
             found[mark.staff].add(int(mark.value))
@@ -268,7 +269,9 @@ def _note_fault(note: Note, shifts: Mapping[int, Collection[int]]) -> str:
         sounds = " or ".join(str(written + shift) for shift in sorted(shifts[note.staff]))
         return (
             f"pitch is {note.pitch}, but its step, alter and octave say {name}, which sounds as"
-            f" {sounds} on its staff"
+            f" {sounds} on its staff; if nobody changed the file, its score was read by an earlier"
+            " version: whoever made it can add the score again, with `trainer add FILE --again`,"
+            " and hand that deck out"
         )
     if len(note.voice) > 40:
         return "voice has more than 40 characters"

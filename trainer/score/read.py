@@ -113,7 +113,7 @@ def understand(request: Request, data: bytes, say: Callable[[str], None]) -> Sco
         tune,
         name=request.name,
         stem=request.stem,
-        sounding=request.kind != "MusicXML",
+        sounding=request.kind not in ("MusicXML", "MEI"),
         numbered=request.kind not in ("ABC", "MIDI"),
         rigid=request.kind == "MIDI",
         count=_counter(say),
@@ -180,14 +180,35 @@ def _partwise(root: ElementTree.Element) -> ElementTree.Element:
 def _mei(data: bytes, request: Request, say: Callable[[str], None]) -> tuple[Any, int]:
     text = files.decoded(data)
     _refuse_many(text.count("<note"), request, say)
-    from music21.mei import MeiToM21Converter
+    from music21.mei import MeiToM21Converter, base
 
-    tunes = _tunes(cast(Any, MeiToM21Converter)(text).run())
+    cast(Any, base)._transpositionFromAttrs = _semitones
+    tunes = _tunes(cast(Any, MeiToM21Converter)(_DEFINITION.sub(_told, text)).run())
     title = re.search(r"<title\b[^>]*>([^<]+)", text)
     for tune in tunes:  # music21 10 does not take the title over
         if title is not None and tune.metadata is not None and not tune.metadata.title:
             tune.metadata.title = unescape(title[1])
     return _chosen(tunes, request)
+
+
+_DEFINITION = re.compile(r"""<((?:[\w.-]+:)?(?:staff|score)Def)\b((?:[^<>"']|"[^"]*"|'[^']*')*)""")
+
+
+def _told(definition: re.Match[str]) -> str:
+    """The definition of a staff with its transposition told in any case: music21 10 takes that
+    of the instrument's name where there is none. The key is told as before MEI 5."""
+    name, rest = definition.groups()
+    rest = re.sub(r"(\s)keysig(\s*=)", r"\1key.sig\2", rest)
+    told = "staff" not in name or re.search(r"\strans\.semi\s*=", rest)
+    zero = "" if told else ' trans.semi="0"'
+    return f"<{name}{zero}{rest}"
+
+
+def _semitones(definition: ElementTree.Element) -> Any:
+    """From written to sounding. music21 10 fails where no steps of the scale are told."""
+    from music21.interval import Interval
+
+    return cast(Any, Interval)(int(definition.get("trans.semi", "0")))
 
 
 def _midi(data: bytes, request: Request, say: Callable[[str], None]) -> tuple[Any, int]:
