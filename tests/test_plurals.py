@@ -67,6 +67,7 @@ NEVER_ONE = {
     "number times": "one is once",
     "trace.failing times": "one is told before",
     "count slips": "one is told before",
+    "count backups": "one is told before",
     "self.fewer starts": "one is told before",
     "len(found) entries": "too many",
     "len(plain) characters": "too many",

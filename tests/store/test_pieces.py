@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -11,6 +13,8 @@ from tests.store.build import STUDENT, fresh_ids, piece, unhurried
 from trainer.deck.model import Piece, identity, revision
 from trainer.errors import TrainerError
 from trainer.record.people import Student
+from trainer.score.cite import entry
+from trainer.score.model import Mark, Rest
 from trainer.store.store import Store
 
 
@@ -169,3 +173,54 @@ def test_a_number_never_happens_to_begin_an_id(store: Store) -> None:
     assert store.find_piece("923c91").title == "Waltz"
     store.add_piece(piece("b", "24 Preludes"), "new")
     assert store.find_piece("24").title == "24 Preludes"
+
+
+def test_the_same_music_is_known_under_any_name(store: Store) -> None:
+    store.add_piece(piece(), "new")
+    score = piece().score
+    renamed = replace(score, title="Other", source="other.xml", warnings=('"staves":[]',))
+    assert [entry.id for entry in store.same_music(renamed)] == ["deck-1"]
+    end = score.bars[-1].end
+    others = (
+        replace(score, notes=score.notes[:-1]),
+        replace(score, notes=(*score.notes, replace(score.notes[-1], voice="2"))),
+        replace(score, rests=(Rest(end - 1, Fraction(1), 0),)),
+        replace(score, marks=(Mark("page", Fraction(0)),)),
+        replace(score, staves=(replace(score.staves[0], transposition=-2),)),
+    )
+    assert [store.same_music(other) for other in others] == [()] * len(others)
+
+
+def test_the_bars_alone_name_every_place(store: Store) -> None:
+    """A frame has no notes; a place in it is the same place in words."""
+    store.add_piece(piece(), "new")
+    score, frame = piece().score, store.frame("deck-1")
+    assert (frame.bars, frame.staves, frame.notes) == (score.bars, score.staves, ())
+    quarter = Fraction(1, 2)
+    places = [quarter * n for n in range(int(score.end / quarter))]
+    assert [entry(frame, at) for at in places] == [entry(score, at) for at in places]
+
+
+def test_all_decks_at_once_are_those_one_by_one(store: Store) -> None:
+    first = piece().deck
+    store.add_piece(piece(), "new")
+    store.save_deck(replace(first, title="Corrected"), parent=revision(first), why="title")
+    assert store.decks() == {"deck-1": store.deck("deck-1")}
+    assert store.decks()["deck-1"].title == "Corrected"
+
+
+def test_what_is_kept_together_is_kept_all_or_not_at_all(store: Store) -> None:
+    other, had = Student("s", "S."), len(store.students())
+
+    def keep(*, undo: bool) -> None:
+        with store.together():
+            store.save_student(other)
+            store.add_piece(piece(), "new")
+            if undo:
+                store.undo_edit("deck-1")
+
+    with pytest.raises(TrainerError, match="no edit to take back"):
+        keep(undo=True)
+    assert (len(store.pieces()), len(store.students())) == (0, had)
+    keep(undo=False)
+    assert (len(store.pieces()), len(store.students())) == (1, had + 1)

@@ -48,7 +48,8 @@ def _found(db: Path | None, *, repair: bool) -> tuple[Finding, ...]:
             return desk.store.repair() if repair else desk.store.check()
     except TrainerError as error:
         count = len(listed(locate(db, os.environ)))
-        hint = f" Backups: {count}; see `trainer backup list`." if count else ""
+        there = "There is 1 backup" if count == 1 else f"There are {count} backups"
+        hint = f" {there}: `trainer backup list`." if count else ""
         return (Finding("wrong", f"{error}{hint}"),)
 
 

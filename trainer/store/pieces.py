@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from functools import lru_cache
+from hashlib import sha256
 from typing import Literal
 
-from msgspec import Struct
+from msgspec import Raw, Struct
 from msgspec.structs import replace
 
 from trainer.deck.history import DeckEdit, standing
@@ -38,6 +39,16 @@ class _Frame(Struct, frozen=True):
     bars: tuple[Bar, ...]
 
 
+class _Written(Struct, frozen=True):
+    """What is written in a score, as the canonical text of each of its lists."""
+
+    staves: Raw
+    bars: Raw
+    notes: Raw
+    rests: Raw = Raw(b"[]")
+    marks: Raw = Raw(b"[]")
+
+
 _EDIT = "id, deck, revision, parent, machine, at, utc_offset, why, undoes, merged"
 
 
@@ -62,16 +73,11 @@ class Pieces(Base):
         said when it was read. Where the notes are not here, nobody can tell."""
         if not score.notes:
             return ()
-        # The text of a score is canonical: what is written in it is one stretch of that text.
-        text = encode(replace(score, title="", source="", warnings=()))
-        music = text[text.index('"staves":') : -1]
+        music = _music(encode(score))
         found = self._connection.read(
-            lambda rows: {str(row[0]) for row in rows},
-            "SELECT deck.id FROM deck JOIN deck_revision ON deck = deck.id AND revision = current"
-            " JOIN score ON score.id = score"
-            " WHERE instr(score.content, ?1 || '}') OR instr(score.content, ?1 || ',\"source\":')"
-            " OR instr(score.content, ?1 || ',\"warnings\":')",
-            (music,),
+            lambda rows: {str(id_) for id_, content in rows if _music(content) == music},
+            "SELECT deck.id, score.content FROM deck JOIN deck_revision"
+            " ON deck = deck.id AND revision = current JOIN score ON score.id = score",
         )
         return tuple(entry for entry in self.pieces() if entry.id in found)
 
@@ -287,6 +293,14 @@ class Pieces(Base):
             f"INSERT INTO deck_edit ({_EDIT}) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
             (*head, *instant(edit.at), edit.why, edit.undoes, edit.merged),
         )
+
+
+def _music(content: str) -> str:
+    """A digest of the music in a score's text, whatever its title, its file's name and what was
+    said when it was read. Raises TrainerError."""
+    of = decode(content, _Written, "A score in the database")
+    lists = (of.staves, of.bars, of.notes, of.rests, of.marks)
+    return sha256(b"\n".join(map(bytes, lists))).hexdigest()
 
 
 @lru_cache(maxsize=64)
