@@ -9,7 +9,7 @@ as ever.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from functools import cached_property, partial
 from typing import TYPE_CHECKING, Any
 
@@ -20,21 +20,20 @@ from textual.timer import Timer
 from trainer.deck.model import Piece, Start
 from trainer.deck.page import before_join
 from trainer.draw.hints import hint_text
-from trainer.draw.words import NO_MORE_HINTS, OUTCOME_MEANINGS, outcome_sentence
+from trainer.draw.words import NO_MORE_HINTS, OUTCOME_MEANINGS
 from trainer.practice.cautions import REST
 from trainer.practice.drills import drill_kind
 from trainer.practice.session import Act, Call, Session, State
-from trainer.record.attempt import Attempt, Outcome
-from trainer.reports.lookalikes import parting
-from trainer.score.cite import place
+from trainer.record.attempt import Outcome
 from trainer.score.count import Count, count_before
 from trainer.score.find import find
 from trainer.ui.hearing import TryByEar
 from trainer.ui.keys import Key, bindings
 from trainer.ui.room import Room, window
 from trainer.ui.screens.choose import Choice, ChooseScreen
-from trainer.ui.screens.heard import HeardScreen, heard_lines, struck
-from trainer.ui.screens.page import PageScreen, page_within, within
+from trainer.ui.screens.heard import HeardScreen
+from trainer.ui.screens.last_try import LastTry
+from trainer.ui.screens.page import PageScreen
 from trainer.ui.sounding import Sounding
 from trainer.ui.widgets.digits import large, small
 from trainer.ui.widgets.sheet import Line, Sheet, ink, row, said, wrapped
@@ -67,13 +66,12 @@ class DrillScreen(Room):
     def __init__(self, session: Session) -> None:
         super().__init__()
         self.session = session
-        self._pages: dict[tuple[str, str, tuple[int, int]], tuple[list[Line], bool]] = {}
         self._top, self._more = 0, False  # at the end: lines above the window, and if it is full
         self.sounding = Sounding(self)
         self._counted = ""  # what stands of a count, beside the call
         self._ticks: list[Timer] = []
+        self.last_try = LastTry(self)
         self.by_ear = TryByEar(self, self._heard, self._signed, self._listens)
-        self._tried: tuple[str, Tried] | None = None  # the last try that was heard, and its id
         self._begun = False  # something was played at this call, and could not be judged
         self._unsure: Tried | None = None  # and this was heard of it
 
@@ -121,43 +119,15 @@ class DrillScreen(Room):
         elif self.session.last is None:
             lines = list(self._at_first())
         else:
-            lines = self._last_try(room)
+            lines = self.last_try.lines(self.session, room)
         return [*lines[:room], *[""] * (room > 0), *hints] if hints else lines
-
-    def _last_try(self, height: int) -> list[Line]:
-        """The last try in words, and as much of its page as there is room for."""
-        attempt = self.session.last
-        assert attempt is not None
-        found = self.trainer.view.find(attempt.deck, attempt.start)
-        if found is None:
-            return []
-        head = self._last_words(*found, attempt)
-        tried = self._heard_of(attempt)
-        if tried:
-            look, high = self.trainer.look(self.room[0]), height - len(head)
-            page, whole = within(lambda form: heard_lines(tried, look, form), high)
-        if not tried or not page:
-            page, whole = self._page(*found, height - len(head))
-        if not whole:
-            page = [*page, ink("… v shows all of it", "$faint")]
-        return [*head, *page]
-
-    def _page(self, piece: Piece, start: Start, height: int) -> tuple[list[Line], bool]:
-        """The page of a start, drawn once for a size."""
-        size = (self.room[0], height)
-        key = (piece.deck.id, start.id, size)
-        if key not in self._pages:
-            look = self.trainer.look(size[0])
-            joins = drill_kind(self.session.drill).begins == "before the join"
-            self._pages[key] = page_within(piece, start, look, height, join=joins)
-        return self._pages[key]
 
     def _prepare(self) -> None:
         """Draw the page of the present call while it is played, so that it is there at once
         when it may be seen."""
         found = self._find(self.session.call) if self.session.call else None
         if found and self.session.state is State.CALLING:
-            self._page(*found, self._above - 1)
+            self.last_try.page(self.session, *found, self._above - 1)
 
     def _at_first(self) -> Iterator[Line]:
         """What to do, while there is no page yet."""
@@ -228,7 +198,7 @@ class DrillScreen(Room):
         found = app.view.find(last.deck, last.start) if last else None
         tail: list[Line] = [""]
         if last and found:
-            tail += self._last_words(*found, last)
+            tail += self.last_try.words(session, *found, last)
         tail += self._how_on()
         app.need(ALL)
         if app.stage < ALL:
@@ -251,27 +221,6 @@ class DrillScreen(Room):
     def _find(self, call: Call) -> tuple[Piece, Start] | None:
         return self.trainer.view.find(call.deck, call.spot.id)
 
-    def _last_words(self, piece: Piece, start: Start, attempt: Attempt) -> list[Line]:
-        first, *others = wrapped(self._sentence(piece, start, attempt), self.room[0] - 6)
-        told = parting(self.trainer.view, attempt)
-        return [
-            row(ink("Last: ", "$faint"), first),
-            *(row(" " * 6, line) for line in others),
-            *wrapped(self._heard_words(attempt) or told, self.room[0], "$accent"),
-        ]
-
-    def _sentence(self, piece: Piece, start: Start, attempt: Attempt) -> str:
-        """The last try in words, with its piece where the drill has several."""
-        several = len({call.deck for call in self.session.calls}) > 1
-        title = piece.deck.title if several else ""
-        numbers = {other.id: other.number for other in piece.deck.starts}
-        at, words = attempt.broke_at, self.trainer.view.words
-        broke = "" if at is None else place(piece.score, at, words=words)
-        other = numbers.get(attempt.elsewhere)
-        return outcome_sentence(
-            start.number, attempt.outcome, piece=title, place=broke, other=other
-        )
-
     # What is done
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
@@ -280,7 +229,9 @@ class DrillScreen(Room):
             "pause": session.allows(Act.PAUSE) or session.state in (State.PAUSED, State.RESTING),
             "on": session.state not in (State.CALLING, State.AMENDING),
             "page": session.last is not None or self._looks,
-            "yours": session.last is not None and bool(self._strikes(session.last)),
+            "yours": session.last is not None
+            and bool(self.last_try.strikes(session.last))
+            and not self.sounding.why_not,
             "scroll": self._more,
             "hear": session.last is not None and not self.sounding.why_not,
             "count": session.state is State.CALLING and self._count_in != "off",
@@ -317,7 +268,7 @@ class DrillScreen(Room):
         if tried and tried.proposal.outcome is not None and self.session.allows(Act.HEARD):
             self._do(Act.HEARD, **tried.fields)
             if self.session.last and self.session.state is State.TOLD:
-                self._tried = self.session.last.id, tried
+                self.last_try.tried = self.session.last.id, tried
                 self.draw()
         else:
             self._begun, self._unsure = True, tried
@@ -343,25 +294,6 @@ class DrillScreen(Room):
         if self.session.state is State.CALLING and self._built:
             self.sheet("call").show(self._call())
 
-    def _heard_of(self, attempt: Attempt) -> Tried | None:
-        """What was heard of a try, also where the player said otherwise."""
-        known = self._tried
-        return known[1] if known and known[0] in (attempt.id, attempt.amends) else None
-
-    def _heard_words(self, attempt: Attempt) -> str:
-        """What was heard, and why it comes to its outcome; "" where nothing was."""
-        tried = self._heard_of(attempt)
-        if tried is None:
-            return ""
-        outcome = tried.proposal.outcome
-        word = f" {outcome.value}:" if outcome and outcome is not attempt.outcome else ""
-        return f"Heard:{word} {tried.proposal.why} {tried.notes}".rstrip()
-
-    def _strikes(self, attempt: Attempt) -> Sequence[tuple[float, int]]:
-        """The keys of a try as they were struck, where they can be heard."""
-        tried = self._heard_of(attempt)
-        return struck(tried) if tried and not self.sounding.why_not else ()
-
     def _ways_on(self) -> str:
         """How the player goes on once a try is told."""
         sign = f"{self.by_ear.sign} or " if self.by_ear.sign else ""
@@ -371,7 +303,7 @@ class DrillScreen(Room):
         """Let what was played be heard, or stop it."""
         if self.session.last:
             with self.minding():
-                self.sounding.strikes(self._strikes(self.session.last))
+                self.sounding.strikes(self.last_try.strikes(self.session.last))
 
     def action_on(self) -> None:
         """Go on from where the drill waits."""
@@ -401,7 +333,7 @@ class DrillScreen(Room):
             return
         attempt = self.session.last
         found = self.trainer.view.find(attempt.deck, attempt.start) if attempt else None
-        tried = self._heard_of(attempt) if attempt else None
+        tried = self.last_try.heard_of(attempt) if attempt else None
         if tried:
             self.app.push_screen(HeardScreen(tried))
         elif found:

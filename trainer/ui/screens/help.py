@@ -108,7 +108,9 @@ class HelpScreen(ReaderScreen):
         found = _listed([(key.stands(ascii), key.words, key.meaning) for key in keys], width)
         for title, drawn in SHOWS.get(self._room_name, ()):
             found += ["", ink(title, "bold")]
-            found += _listed([(_drawn(sign, ascii), *told) for sign, *told in drawn], width)
+            found += _listed(
+                [(_drawn(s, ascii), word, meaning) for s, word, meaning in drawn], width
+            )
         found += ["", ink("Words", "bold")]
         found += _listed([("", word, meaning) for word, meaning in WORDS.items()], width)
         found += ["", ink("On the map", "bold")]
