@@ -184,7 +184,8 @@ def test_by_ear_and_in_german_names(tmp_path: Path) -> None:
     """A drill line by line, as a screen reader follows it: a singer's start with its words, and
     the page in German names."""
     db = tmp_path / "a.db"
-    with_piece(db, "the-late-ferry", range(1, 13))[0].store.close()
+    # The starts that the voice begins: the others have neither words nor a cue.
+    with_piece(db, "the-late-ferry", range(2, 6))[0].store.close()
     with trainer(db, "settings", "set", "names", "german") as terminal:
         assert terminal.wait_end() == 0
     with trainer(db, "drill", "--plain", size=(80, 60)) as terminal:

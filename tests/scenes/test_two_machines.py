@@ -436,3 +436,30 @@ def test_a_student_leaves(studio: Studio) -> None:
     assert [row["open"] for row in new.rows("starts", 1)] == [True] * 10
     assert "to the coast" not in last.read_text()
     same_record(studio, "K.", home, new)
+
+
+def test_a_singer_hears_who_gives_the_entry(studio: Studio) -> None:
+    """Scene 10: the teacher says who gives a singer's entry; on the pupil's machine it is read by
+    a screen reader, in German note names."""
+    teacher, other = studio.teacher, studio.other
+    teacher.do("deck", "in", bundled("decks") / "the-late-ferry.deck.json")
+    teacher.do("start", "cue", 2, 3, "the piano alone, then breathe")
+    teacher.do("deck", "out", 2, studio.file("song.json"))
+    bare = studio.file("bare.json")
+    teacher.do("deck", "out", 2, bare, "--without-notes")
+    assert '"lyric"' not in bare.read_text()
+    other.do("deck", "in", studio.file("song.json"))
+    other.do("settings", "set", "names", "german")
+    shown = other.told("start", "show", 2, 3)
+    assert "the piano alone, then breathe" in json.dumps(shown)
+    spoken = other.do("start", "show", 2, 3, "--spoken")
+    assert "the piano alone, then breathe" in spoken
+    other.do("close", 1, "all", at=NOON + DAY)  # later than the teacher has opened them
+    other.do("open", 2, 3, at=NOON + DAY)
+    drilled = other.do("drill", "--plain", typed="h\n" * 7 + "t\nq\n", at=NOON + DAY)
+    assert "Hint, words" in drilled
+    assert "Hint, cue: the piano alone, then breathe" in drilled
+    page = other.do("page", 2, 3, "--spoken")
+    assert re.search(r"\bB \d", page)
+    assert "flat" not in page
+    assert not set(page) & set("│┃█▓▒░")
