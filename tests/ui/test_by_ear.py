@@ -11,6 +11,7 @@ from tests.listen.build import PIECE, STARTS, chords, played
 from tests.pieces import Clock, desk_at
 from tests.ui.stage import Size, Stage, opened, play
 from tests.ui.test_looks import compare
+from tests.ui.test_sounding import FakePlayer, players  # noqa: F401  # a fixture
 from trainer.desk import Desk
 from trainer.desk.hearing import Hearing
 from trainer.errors import TrainerError
@@ -18,6 +19,7 @@ from trainer.listen.model import Heard
 from trainer.listen.port import MemoryPort
 from trainer.practice.session import Act, Session, State
 from trainer.record.attempt import Attempt, Outcome
+from trainer.sound.tones import replayed, samples
 from trainer.ui.hearing import AWAY, LOST
 from trainer.ui.screens.drill import DrillScreen
 
@@ -99,10 +101,15 @@ def scene(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[..., None
     """Plays a scene at the first call of a drill, with an instrument that is there."""
 
     def run(
-        act: Callable[[Stage, Player], object], *, size: Size = (80, 24), ascii: bool = False
+        act: Callable[[Stage, Player], object],
+        *,
+        size: Size = (80, 24),
+        ascii: bool = False,
+        sound: str = "off",
     ) -> None:
         async def inner() -> None:
             desk, player = ear_desk(tmp_path), Player()
+            desk.change_setting(desk.student(), "sound", sound)
             hearing = Hearing(player.port, clock=lambda: player.now)
             monkeypatch.setattr(desk, "hearing", lambda *_: hearing)
             async with opened(desk, size=size, ascii=ascii) as stage:
@@ -418,3 +425,23 @@ def test_a_teacher_who_judges_is_not_spoken_into(tmp_path: Path) -> None:
     hearing.attend(mine, view)
     player.port.play(60)
     assert hearing.look().connected
+
+
+def test_what_was_played_is_heard_again(
+    scene: Callable[..., None], players: list[FakePlayer]
+) -> None:
+    async def act(stage: Stage, player: Player) -> None:
+        notes = phrase(stage)
+        notes[3] = Heard(notes[3].pitch + 3, notes[3].time)
+        await player.play(notes)
+        await player.wait()
+        assert "y hear yours" in stage.text
+        await stage.press("y")
+        heard = next(one.heard for one in players if one.heard)
+        assert heard == [samples(replayed([(note.time, note.pitch) for note in notes]))]
+        await stage.press("y")
+        assert not any(one.plays for one in players)
+        await stage.press("v", "y")
+        assert sum(len(one.heard) for one in players) == 2
+
+    scene(act, sound="on")
