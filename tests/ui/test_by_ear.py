@@ -9,9 +9,9 @@ import pytest
 
 from tests.listen.build import PIECE, STARTS, chords, played
 from tests.pieces import Clock, desk_at
+from tests.ui.conftest import FakePlayer
 from tests.ui.stage import Size, Stage, opened, play
 from tests.ui.test_looks import compare
-from tests.ui.test_sounding import FakePlayer, players  # noqa: F401  # a fixture
 from trainer.desk import Desk
 from trainer.desk.hearing import Hearing
 from trainer.errors import TrainerError
@@ -19,7 +19,7 @@ from trainer.listen.model import Heard
 from trainer.listen.port import MemoryPort
 from trainer.practice.session import Act, Session, State
 from trainer.record.attempt import Attempt, Outcome
-from trainer.sound.tones import replayed, samples
+from trainer.sound import tones
 from trainer.ui.hearing import AWAY, LOST
 from trainer.ui.screens.drill import DrillScreen
 
@@ -428,8 +428,10 @@ def test_a_teacher_who_judges_is_not_spoken_into(tmp_path: Path) -> None:
 
 
 def test_what_was_played_is_heard_again(
-    scene: Callable[..., None], players: list[FakePlayer]
+    scene: Callable[..., None], players: list[FakePlayer], monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    monkeypatch.setattr(tones, "samples", lambda sounds, _count: sounds)  # as they would be played
+
     async def act(stage: Stage, player: Player) -> None:
         notes = phrase(stage)
         notes[3] = Heard(notes[3].pitch + 3, notes[3].time)
@@ -437,8 +439,11 @@ def test_what_was_played_is_heard_again(
         await player.wait()
         assert "y hear yours" in stage.text
         await stage.press("y")
-        heard = next(one.heard for one in players if one.heard)
-        assert heard == [samples(replayed([(note.time, note.pitch) for note in notes]))]
+        (heard,) = next(one.heard for one in players if one.heard)
+        played = [(note.pitch, round(note.time - notes[0].time, 3)) for note in notes]
+        assert [(tone.pitch, round(tone.at, 3)) for tone in heard] == sorted(
+            played, key=lambda note: (note[1], note[0])
+        )
         await stage.press("y")
         assert not any(one.plays for one in players)
         await stage.press("v", "y")

@@ -74,8 +74,9 @@ def test_slips_are_logged_with_where_it_went_on(scene: Callable[..., None]) -> N
         await player.play(stretch(48, 64, at=5.0))  # and from start 4
         await player.wait(10)
         first, second, end = tries(stage)
-        assert (first.broke_at, first.elsewhere, first.judge) == (9, S2, "heard")
-        assert (second.broke_at, second.elsewhere) == (39, S4)
+        assert [first.broke_at, second.broke_at] == [9, 39]
+        assert (first.elsewhere, first.judge) == (S2, "heard")
+        assert second.elsewhere == S4
         assert end.outcome is Outcome.STOPPED
         assert end.heard is not None
         assert end.heard.outcome is Outcome.STOPPED
@@ -94,7 +95,8 @@ def test_a_run_that_is_given_up_tells_where(scene: Callable[..., None]) -> None:
         await player.sign(3)
         assert "Not to the end." in stage.text
         (slip,) = tries(stage)
-        assert (slip.broke_at, slip.elsewhere, slip.start) == (21, "", S2)
+        assert slip.broke_at == 21
+        assert (slip.elsewhere, slip.start) == ("", S2)
 
     scene(act)
 

@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 import time
-from array import array
 from collections.abc import Callable
 from pathlib import Path
-from typing import ClassVar
 
 import pytest
 from msgspec.structs import replace
 
 from tests.pieces import desk_at, piece_of, tune
+from tests.ui.conftest import FakePlayer
 from tests.ui.stage import Stage, opened, play, small_desk
 from trainer.deck.page import opening_span
 from trainer.desk import Desk
@@ -25,39 +24,6 @@ from trainer.ui.app import TrainerApp
 from trainer.ui.screens.drill import DrillScreen
 
 PATIENCE = 20.0  # seconds until what was waited for counts as missing
-
-
-class FakePlayer:
-    """Plays nothing, and remembers it. `answer` is what it tells; None where it waits."""
-
-    answer: ClassVar[str | None] = ""
-    all: ClassVar[list[FakePlayer]] = []
-
-    def __init__(self) -> None:
-        self.plays = False
-        self.heard: list[array[int]] = []
-        self.told: Callable[[str], None] = lambda _: None
-        self.all.append(self)
-
-    def play(self, made: Callable[[], array[int]], told: Callable[[str], None]) -> None:
-        self.heard.append(made())
-        self.plays = self.answer == ""
-        self.told = told
-        if self.answer is not None:
-            told(self.answer)
-
-    def stop(self) -> None:
-        self.plays = False
-
-
-@pytest.fixture
-def players(monkeypatch: pytest.MonkeyPatch) -> list[FakePlayer]:
-    """The players that the screens make, in the order in which they were made."""
-    monkeypatch.setattr(sounding, "Player", FakePlayer)
-    monkeypatch.setattr(sounding, "trouble", lambda: "")
-    monkeypatch.setattr(FakePlayer, "answer", "")
-    monkeypatch.setattr(FakePlayer, "all", [])
-    return FakePlayer.all
 
 
 def desk_with(folder: Path, *, sound: str = "off", count: str = "off") -> Desk:
