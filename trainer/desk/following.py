@@ -60,6 +60,7 @@ class Following:
         self._follower = Follower(piece, policy)
         self._signs = Signs(Means() if clashes(means, waiting(piece)) else means)
         self._last: float | None = None  # when the last key went down
+        self._due: list[Slip] = []  # slips that are not logged
         self._slips = 0
         self._over = False  # the end was told
 
@@ -93,11 +94,11 @@ class Following:
         return place(self._piece.score, self._piece.score.bar_at(at).start, words=self._words)
 
     def log(self, desk: Runs, run: Run, seen: Follows) -> Run:
-        """Log what is certain."""
+        """Log what is certain. What cannot be kept now is tried again at the next look."""
         if run.over:
             return run
-        for slip in seen.slips:
-            run = self._slip(desk, run, slip)
+        self._due += seen.slips
+        run = self._logged(desk, run)
         if seen.ended or seen.sign == "stop":
             run = self.finish(desk, run, RunAct.END if seen.ended else RunAct.STOP)
         return run
@@ -107,19 +108,22 @@ class Following:
         before it. Where the end was reached, the playing broke off nowhere for good."""
         if self._last is None:
             return desk.in_run(run, act)
-        waiting = self.look().slips
-        for slip in (*waiting, *self._follower.end()):
-            if act is RunAct.STOP or slip.kind != "end":
-                run = self._slip(desk, run, slip)
+        last = (*self.look().slips, *self._follower.end())
+        self._due += [slip for slip in last if act is RunAct.STOP or slip.kind != "end"]
+        run = self._logged(desk, run)
         return desk.in_run(run, act, heard=self._whole() if act is RunAct.END else None)
 
-    def _slip(self, desk: Runs, run: Run, slip: Slip) -> Run:
+    def _logged(self, desk: Runs, run: Run) -> Run:
         from trainer.listen.follow import taken_up
 
-        self._slips += 1
-        resumed = taken_up(self._piece, slip)
-        heard = Witness(Outcome.BROKE_OFF, elsewhere=resumed, broke_at=slip.broke_at)
-        return desk.in_run(run, RunAct.SLIP, broke_at=slip.broke_at, resumed=resumed, heard=heard)
+        while self._due:
+            broke = self._due[0].broke_at
+            resumed = taken_up(self._piece, self._due[0])
+            heard = Witness(Outcome.BROKE_OFF, elsewhere=resumed, broke_at=broke)
+            run = desk.in_run(run, RunAct.SLIP, broke_at=broke, resumed=resumed, heard=heard)
+            self._due.pop(0)
+            self._slips += 1
+        return run
 
     def _whole(self) -> Witness:
         """What was heard of the whole."""

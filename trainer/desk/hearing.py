@@ -27,9 +27,12 @@ from trainer.listen.signs import LOW_KEY, Means, Sign, Signs, clashes, text_of
 from trainer.listen.words import notes_sentence
 from trainer.practice.drills import drill_kind
 from trainer.practice.session import Act, Session, State
+from trainer.score.cite import BRITISH
 from trainer.values import Frozen
 
 if TYPE_CHECKING:
+    from datetime import datetime
+
     from trainer.deck.model import Piece, Start
     from trainer.listen.ear import Ear, Listening
     from trainer.listen.model import Verdict, Waiting
@@ -101,9 +104,9 @@ class Hearing:
         self._means, self._policy, self._clock = means, policy, clock
         self._signs = Signs(means)
         self._waiting: dict[tuple[str, bool], Waiting] = {}
-        self._call: object = None  # what the ear listens to
+        self._call: tuple[int, datetime] | None = None  # what the ear listens to
         self._piece: Piece | None = None
-        self._words: Any = None
+        self._words = BRITISH
         self._ear: Ear | None = None
         self._heard: Listening | None = None
         self._since = self._counted = 0.0  # when it was called, and the seconds counted up to it

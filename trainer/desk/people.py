@@ -84,7 +84,7 @@ class People(Base):
     def change_setting(self, student: Student, name: str, text: str) -> Student:
         """Change a setting; gives the student as they are then. Raises TrainerError."""
         chosen = choices.setting(name)
-        made = chosen.put(student, text)
+        made = choices.changed(chosen, student, text)
         if isinstance(made, Student):
             self.store.save_student(made)
             return made
