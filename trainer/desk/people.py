@@ -95,26 +95,33 @@ class People(Base):
         """What hears a drill of this student, by the instrument that is set or by this one; None
         where none is wanted. It need not be connected yet. To open it may take seconds. Raises
         TrainerError where it cannot be heard at all."""
+        port = self._port(student, instrument)
+        if port is None:
+            return None
         from trainer.desk.hearing import Hearing
 
-        port = self._port(student, instrument)
-        return Hearing(port, *self._heard_as(student)) if port else None
+        return Hearing(port, *self._heard_as(student))
 
     def following(self, view: View, piece: Piece, instrument: str = "") -> Following | None:
         """What hears a run-through, in the same way. Raises TrainerError also where the piece has
         no notes."""
+        port = self._port(view.student, instrument)
+        if port is None:
+            return None
         from trainer.desk.following import Following
 
-        port = self._port(view.student, instrument)
-        heard_as = self._heard_as(view.student)
-        return Following(port, piece, *heard_as, words=view.words) if port else None
+        try:
+            return Following(port, piece, *self._heard_as(view.student), words=view.words)
+        except TrainerError:
+            port.close()
+            raise
 
     def _port(self, student: Student, instrument: str) -> Port | None:
-        from trainer.listen.midi import open_port
-
         wanted = instrument or self.setting(student, "instrument")
         if wanted == choices.OFF:
             return None
+        from trainer.listen.midi import open_port
+
         return open_port("" if wanted == choices.ANY else wanted, waits=True)
 
     def _heard_as(self, student: Student) -> tuple[Means, Policy]:
