@@ -61,13 +61,24 @@ def test_settings_as_text_and_json(studio: Run) -> None:
 @pytest.mark.parametrize(
     ("name", "value", "says"),
     [
-        ("tempo", "8", "There is no setting 'tempo'"),
-        ("minutes", "lots", "are no minutes of a day"),
+        ("tempo", "8", "There is no setting 'tempo'; there are: level, minutes"),
+        ("tempo", "8", "`trainer settings list` tells what each is for"),
+        ("s", "on", "'s' may be the setting sound or signs: write more"),
+        (
+            "minutes",
+            "lots",
+            "The setting minutes: 'lots' is no number from 0.5 to 240; write 8 for",
+        ),
+        ("minutes", "-5", "'-5' is no number from 0.5 to 240"),
+        ("minutes", "8, Sat", "Sat lacks its minutes; write them after it, such as Sat 20"),
+        ("minutes", "8,5", "'8,5' has a comma in a number; write it with a point"),
         ("minutes", "8, Someday 3", "'Someday' is no day of the week"),
         ("minutes", "0", "0.5 to 240"),
-        ("off", "1.8.2026", "is no day"),
-        ("off", "2026-08-16 to 2026-08-03", "the first comes first"),
-        ("names", "latin", "is none of: english, german, fixed do"),
+        ("off", "1.8.2026", "The setting off: '1.8.2026' is no day; write one as 2026-07-01 and a"),
+        ("off", "2026-08-16 to 2026-08-03", "is no span of days; write first to last"),
+        ("names", "latin", "'latin' is none of its values; choose english, german or fixed do"),
+        ("level", "a", "'a' may be adult or advanced; choose child, adult or advanced"),
+        ("signs", "blue", "The setting signs: 'blue' is no sign; give notes such as A0"),
     ],
 )
 def test_a_setting_that_will_not_do(studio: Run, name: str, value: str, says: str) -> None:
@@ -75,6 +86,16 @@ def test_a_setting_that_will_not_do(studio: Run, name: str, value: str, says: st
     assert (code, out) == (1, "")
     assert says in err
     assert err.count("\n") == 1
+
+
+def test_a_setting_is_known_by_its_beginning_and_tells_its_values(studio: Run) -> None:
+    assert studio("settings", "set", "colour", "dark")[1] == "colours: dark.\n"
+    code, out, err = studio("settings", "set", "names")
+    assert (code, out) == (1, "")
+    assert "The setting names is english: choose english, german or fixed do." in err
+    assert (
+        "The setting minutes is 8: How many minutes a day?" in studio("settings", "set", "min")[2]
+    )
 
 
 @pytest.mark.parametrize("words", [("stages",), ("last-days",)], ids=" ".join)

@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from trainer.cli.common import desk_options, listing_options, open_desk, say, show
+from trainer.errors import TrainerError
 
 
 @click.group()
@@ -22,13 +23,19 @@ def _list(db: Path | None, student: str, as_json: bool) -> None:
         show(desk.settings(desk.student(student)), as_json)
 
 
-@settings.command("set")
+@settings.command("set", context_settings={"ignore_unknown_options": True})  # -5 is a value
 @click.argument("name")
-@click.argument("value", nargs=-1, required=True)
+@click.argument("value", nargs=-1)
 @desk_options
 def _set(name: str, value: tuple[str, ...], db: Path | None, student: str) -> None:
     """Change the setting NAME to VALUE, such as `minutes 8, Sat 20, Sun 0`, `names german`,
     `off 2026-08-03 to 2026-08-16` or `colours light`."""
+    from trainer.reports.settings import choices, setting
+
     with open_desk(db) as desk:
-        changed = desk.change_setting(desk.student(student), name, " ".join(value))
-        say(f"{name}: {desk.setting(changed, name)}.")
+        chosen = setting(name).name
+        if not value:
+            now = desk.setting(desk.student(student), chosen)
+            raise TrainerError(choices(setting(chosen), now))
+        changed = desk.change_setting(desk.student(student), chosen, " ".join(value))
+        say(f"{chosen}: {desk.setting(changed, chosen)}.")

@@ -4,7 +4,7 @@ put, and add a line to SETTINGS: the screen and the command line take it from he
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING, get_args
@@ -47,6 +47,11 @@ class Setting:
     asks: str = ""
     alone: bool = True
 
+    @property
+    def known(self) -> tuple[str, str]:
+        """What it may be called."""
+        return self.name, self.title
+
 
 def minutes_text(student: Student) -> str:
     """ "8", or with the days that differ: "8, Sat 20, Sun 0"."""
@@ -58,6 +63,8 @@ def minutes_text(student: Student) -> str:
 def with_minutes(student: Student, text: str) -> Student:
     """The student with minutes as written by `minutes_text`. Raises TrainerError."""
     usual, *others = [part.strip() for part in text.split(",")]
+    if any(part.isdecimal() for part in others):
+        raise TrainerError(f"{text!r} has a comma in a number; write it with a point, such as 7.5.")
     base = _minutes(usual, LEAST)
     week = [base] * 7
     for part in others:
@@ -65,6 +72,8 @@ def with_minutes(student: Student, text: str) -> Student:
         days = [i for i, day in enumerate(WEEK) if name[:3].casefold() == day.casefold()]
         if not days:
             raise TrainerError(f"{name!r} is no day of the week; write Mon, Tue, Wed and so on.")
+        if not figure.strip():
+            raise TrainerError(f"{name} lacks its minutes; write them after it, such as {name} 20.")
         week[days[0]] = _minutes(figure.strip(), 0.0)
     differs = any(minutes != base for minutes in week)
     return replace(student, minutes=base, week=tuple(week) if differs else ())
@@ -74,8 +83,8 @@ def _minutes(text: str, least: float) -> float:
     if re.fullmatch(r"\d{1,3}(\.\d{1,2})?", text) and least <= float(text) <= MOST:
         return float(text)
     raise TrainerError(
-        f"{text!r} are no minutes of a day; write {least:g} to {MOST:g}, such as 8, or with other "
-        "days 8, Sat 20, Sun 0."
+        f"{text!r} is no number from {least:g} to {MOST:g}; write 8 for 8 minutes a day, or with"
+        " days that differ 8, Sat 20, Sun 0."
     )
 
 
@@ -96,7 +105,7 @@ def with_off(student: Student, text: str) -> Student:
     for part in text.split(","):
         days = [_day(word) for word in part.split(" to ")]
         if len(days) > 2 or days[-1] < days[0]:
-            raise TrainerError(f"{part.strip()!r} is no span of days; the first comes first.")
+            raise TrainerError(f"{part.strip()!r} is no span of days; write first to last.")
         spans.append(DaysOff(days[0], days[-1]))
     return replace(student, off=tuple(sorted(spans, key=lambda off: (off.first, off.last))))
 
@@ -106,7 +115,8 @@ def _day(text: str) -> date:
         return date.fromisoformat(text.strip())
     except ValueError:
         raise TrainerError(
-            f"{text.strip()!r} is no day; write 2026-07-01, or 2026-08-03 to 2026-08-16."
+            f"{text.strip()!r} is no day; write one as 2026-07-01 and a span as 2026-08-03 to"
+            " 2026-08-16, with a comma between several, or none."
         ) from None
 
 
@@ -117,10 +127,19 @@ def _chosen(values: tuple[str, ...]) -> Callable[[Student, str], str]:
         wanted = text.strip().casefold()
         found = [value for value in values if wanted and value.startswith(wanted)]
         if len(found) != 1:
-            raise TrainerError(f"{text!r} is none of: {', '.join(values)}.")
+            raise TrainerError(f"{text!r} {_may_be(found)}; choose {_either(values)}.")
         return found[0]
 
     return put
+
+
+def _may_be(found: Sequence[str]) -> str:
+    return f"may be {' or '.join(found)}" if found else "is none of its values"
+
+
+def _either(values: Sequence[str]) -> str:
+    """ "a, b or c"."""
+    return f"{', '.join(values[:-1])} or {values[-1]}"
 
 
 def _kept(usual: str) -> Callable[[Student, str], str]:
@@ -292,11 +311,36 @@ SETTINGS: dict[str, Setting] = {
 
 
 def setting(name: str) -> Setting:
-    """The setting of that name or title. Raises TrainerError with the names there are."""
-    for one in SETTINGS.values():
-        if name.strip().casefold() in (one.name, one.title):
-            return one
-    raise TrainerError(f"There is no setting {name!r}; there are: {', '.join(SETTINGS)}.")
+    """The setting of that name or title, or the one that begins so. Raises TrainerError with
+    the names there are."""
+    wanted = name.strip().casefold()
+    for same in (str.__eq__, str.startswith):
+        found = [
+            one for one in SETTINGS.values() if wanted and any(same(of, wanted) for of in one.known)
+        ]
+        if len(found) == 1:
+            return found[0]
+        if found:
+            names = " or ".join(one.name for one in found)
+            raise TrainerError(f"{name!r} may be the setting {names}: write more of its name.")
+    raise TrainerError(
+        f"There is no setting {name!r}; there are: {', '.join(SETTINGS)}. `trainer settings list`"
+        " tells what each is for."
+    )
+
+
+def changed(one: Setting, student: Student, text: str) -> Student | str:
+    """What `one.put` makes of a text. The error of one that will not do names the setting."""
+    try:
+        return one.put(student, text)
+    except TrainerError as error:
+        raise TrainerError(f"The setting {one.name}: {error}") from error
+
+
+def choices(one: Setting, now: str) -> str:
+    """How a setting stands, and what it may be, in a sentence."""
+    ways = f"choose {_either(one.values)}" if one.values else one.asks.rstrip(".")
+    return f"The setting {one.name} is {now}: {ways}."
 
 
 def naming(kept: str) -> Naming:
