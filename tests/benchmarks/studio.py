@@ -170,12 +170,17 @@ def next_day(raw: sqlite3.Connection) -> None:
 
 
 def of_one(raw: sqlite3.Connection, student: str) -> None:
-    """What the page of one student has to read."""
+    """What the page of one student has to read: the scores are those in which the three weakest
+    starts are named by their places."""
     sql = f"SELECT {rows.ATTEMPT} FROM attempt WHERE student = ? ORDER BY at, id"
     raw.execute(sql, (student,)).fetchall()
     raw.execute(f"SELECT {rows.OPENING} FROM opening WHERE student = ?", (student,)).fetchall()
     raw.execute("SELECT content FROM belief WHERE student = ?", (student,)).fetchall()
     raw.execute(DECKS).fetchall()
+    raw.execute("SELECT content FROM score LIMIT 3").fetchall()
+    raw.execute("SELECT * FROM setting").fetchall()
+    for table in ("note", "layer_edit", "recital JOIN programme ON recital = recital.id"):
+        raw.execute(f"SELECT * FROM {table} WHERE student = ?", (student,)).fetchall()
 
 
 def measure(folder: Path, size: int) -> dict[str, float]:
