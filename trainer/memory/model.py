@@ -195,8 +195,9 @@ class Beliefs(Frozen, frozen=True):
             return Retention()
         row = trace.row
         weights = grid(self.law).weights(side.student, cells.evidence[row], cells.seen[row])
-        low, high = quantiles(self._observed([trace], at)[0], weights)
-        [chance] = self.expected([start_id], at, part)
+        chances = self._observed([trace], at)
+        low, high = quantiles(chances[0], weights)
+        [chance] = _mean(self._by_kind([trace], chances), side.kinds())
         return Retention(chance, min(low, chance), max(high, chance), trace.tries, trace.held)
 
     def chances(
