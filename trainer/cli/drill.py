@@ -87,7 +87,7 @@ class LineDrill:
             self.desk.store.set_setting("caution seen", "yes")
         say(f"{KINDS[self.session.drill].says} Then one letter and Enter: {_letters()}.")
         asked: Session | None = None
-        while self.session.state is not State.OVER:
+        while not self._over:
             if self.session is not asked:
                 self._ask()
                 asked = self.session
@@ -96,14 +96,18 @@ class LineDrill:
                 self._do(Act.STOP)
             elif line is not HEARD:
                 self._answer(line)
-            if self.session.state is State.OVER and line not in (None, "q"):
+            if self._over and line not in (None, "q"):
                 self._afterwards()
         self._end()
+
+    @property
+    def _over(self) -> bool:
+        return self.session.state is State.OVER
 
     def _afterwards(self) -> None:
         """After the last call: the last try may still be corrected, or its page read."""
         say("That was the last call. Enter ends; v reads the page, a corrects, u takes it back.")
-        while self.session.state is State.OVER:
+        while self._over:
             line = self._line()
             if line == "v":
                 self._page()
