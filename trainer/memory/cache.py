@@ -17,12 +17,12 @@ import msgspec
 from trainer.deck.model import Deck
 from trainer.memory.curve import DEFAULT, Law
 from trainer.memory.evidence import Try, kinship, weigh
-from trainer.memory.model import PARTS, Beliefs, Pace, Spent, Trace, nobody
+from trainer.memory.model import PARTS, Beliefs, Cells, Pace, Spent, Trace, nobody
 from trainer.record.attempt import Attempt
 from trainer.record.log import Log, Mark
 from trainer.values import Frozen
 
-FORM = 5  # raise it with every change of the model's numbers
+FORM = 6  # raise it with every change of the model's numbers
 
 
 class Basis(Frozen, frozen=True):
@@ -51,12 +51,13 @@ class Onward(Frozen, frozen=True):
 
 
 class _Kept(Frozen, frozen=True):
-    """`ln_h` and `seen` are the bytes of the cells; all else of them follows."""
+    """`cells` are the bytes of `ln_h` and `seen`, alike ones once: many starts were tried once, in
+    the same way. `places` say which of them each trace's row has; all else follows."""
 
     law: Law
     traces: tuple[dict[str, Trace], dict[str, Trace]]
-    ln_h: bytes
-    seen: bytes
+    places: list[int]
+    cells: bytes
     pace: tuple[float, float, date | None, float, bytes]
     confusions: list[tuple[str, str, int]]
     lenders: dict[str, str]
@@ -66,17 +67,27 @@ class _Kept(Frozen, frozen=True):
 def keep(beliefs: Beliefs) -> bytes:
     """The beliefs as bytes."""
     start, join = (side.traces if (side := beliefs.side(part)) else {} for part in PARTS)
-    cells = beliefs.cells
+    places, cells = _packed(beliefs.cells) if beliefs.cells else ([], b"")
     pace = beliefs.pace
     student = pace.student.tobytes() if pace.student is not None else b""
     confusions = [(*pair, count) for pair, count in beliefs.confusions.items()]
     kept = _Kept(
-        beliefs.law, (start, join), cells.ln_h.tobytes() if cells else b"",
-        cells.seen.tobytes() if cells else b"",
+        beliefs.law, (start, join), places, cells,
         (pace.mean, pace.variance, pace.day, pace.morning, student), confusions, beliefs.lenders,
         beliefs.spent,
     )  # fmt: skip
     return msgspec.msgpack.encode(kept)
+
+
+def _packed(cells: Cells) -> tuple[list[int], bytes]:
+    import numpy as np
+
+    both = np.stack([cells.ln_h, cells.seen], axis=1)
+    data, size = both.tobytes(), both[:1].nbytes
+    rows = (data[begin : begin + size] for begin in range(0, len(data), size or 1))
+    known: dict[bytes, int] = {}
+    places = [known.setdefault(row, len(known)) for row in rows]
+    return places, b"".join(known)
 
 
 def find(data: bytes) -> Beliefs | None:
@@ -88,12 +99,11 @@ def find(data: bytes) -> Beliefs | None:
 
     try:
         kept = msgspec.msgpack.decode(data, type=_Kept)
-        rows = sum(map(len, kept.traces))
-        ln_h, seen = (np.frombuffer(a).reshape(rows, *CELLS) for a in (kept.ln_h, kept.seen))
+        cells = np.frombuffer(kept.cells).reshape(-1, 2, *CELLS)
         morning = np.frombuffer(kept.pace[4]).reshape(STUDENTS) if kept.pace[4] else None
         return Beliefs(
             kept.law,
-            *sides(kept.law, kept.traces, ln_h, seen),
+            *sides(kept.law, kept.traces, np.array(kept.places, dtype=np.intp), cells),
             Pace(*kept.pace[:4], morning),
             {(called, begun): count for called, begun, count in kept.confusions},
             kept.lenders,

@@ -454,13 +454,14 @@ def _log_seconds(one: Try) -> float | None:
 
 
 def sides(
-    law: Law, traces: Sequence[dict[str, Trace]], ln_h: Array, seen: Array
+    law: Law, traces: Sequence[dict[str, Trace]], places: Places, kept: Array
 ) -> tuple[Side, Side, Cells]:
-    """All that follows from traces and cells."""
+    """All that follows from traces and from `ln_h` and `seen` as they are kept, (m, 2, 11, 3, 3),
+    where the trace of each row has its place among these."""
     space = grid(law)
-    evidence = space.evidence(seen)
+    cells = Cells(kept[places, 0], kept[places, 1], space.evidence(kept[:, 1])[places])
     start, join = (
-        Side(some, space.student_after(evidence[[trace.row for trace in some.values()]]))
+        Side(some, space.student_after(cells.evidence[[trace.row for trace in some.values()]]))
         for some in traces
     )
-    return start, join, Cells(ln_h, seen, evidence)
+    return start, join, cells
