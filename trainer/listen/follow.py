@@ -7,7 +7,8 @@
 
 The prices are those of a single try (`lattice.py`). Every chord is a place where the playing may
 be taken up again. What a repeat sign or an ending asks for is no slip, nor is a wrong note or a
-quick correction that the playing goes on over.
+quick correction that the playing goes on over. A slip is certain once all likely stories agree on
+it, some notes later; where the piece says the same twice, once the two places go different ways.
 """
 
 from __future__ import annotations
@@ -23,7 +24,7 @@ import numpy as np
 from msgspec.structs import replace as replaced
 
 from trainer.errors import TrainerError
-from trainer.listen.lattice import ADVANCE, EXTRA, FREE, JUMP, RESTART, Change, Lattice, Track
+from trainer.listen.lattice import ADVANCE, EXTRA, FREE, JUMP, RESTART, Lattice, Track
 from trainer.listen.marks import marks
 from trainer.listen.model import Policy
 from trainer.listen.score import waiting_at
@@ -37,11 +38,24 @@ if TYPE_CHECKING:
     from trainer.deck.model import Piece
     from trainer.listen.model import Cluster, Heard
 
+# The playing flows, and where it is broken there mostly is a hole: a return without one is dearer
+# than in a single try, one after a hole cheaper.
+BREAKS = {
+    "back": 6.0,
+    "back_gap": 1.0,
+    "jump": 11.0,
+    "jump_gap": 6.0,
+    "restart": 11.0,
+    "restart_gap": 6.0,
+}
 STOP = 2.0  # seconds beyond what is written that break the flow
-WAITED = 1.4  # times what is written, also where chords were left out
 HELD = 5.0  # and over a fermata or a breath mark
 FLOWING = 4  # chords in a row after which the playing is taken up again
-LAG = 64  # notes that may still come to be understood otherwise
+SLACK = 3  # chords that may lack on either side of a repeat sign, or at the end
+LOOK = 32  # notes after which it is seen what has become certain
+FRESH = 24  # the latest notes, of which nothing is
+RIVAL = 6.0  # by how much a story may be dearer than the cheapest and still be likely
+OPEN = 640  # notes after which the cheapest story is believed
 ASTRAY = 24  # notes over which it is known whether this is the piece at all
 FOREIGN = 0.6  # the share of the price of foreign notes above which it is not
 MOST = 20_000  # notes that are listened to
@@ -74,36 +88,44 @@ class _Break:
 
 
 class Follower:
-    """Follows one performance from the first start on. Times are seconds on any clock; the notes
+    """Follows one performance from the first chord on. Times are seconds on any clock; the notes
     come in their order. Raises TrainerError where the piece has no notes."""
 
     def __init__(self, piece: Piece, policy: Policy = Policy()) -> None:  # noqa: B008
         score = piece.score
         self._score = score
         waiting = waiting_at(score, _places(piece))
-        self._clusters = waiting.clusters
         if not waiting.entries:
             raise TrainerError("The score has no notes to follow: take one that has.")
+        self._clusters = waiting.clusters
         first = waiting.entries[0].id
         costs = policy.costs
-        costs = replaced(costs, restart=costs.jump, restart_gap=costs.jump_gap)
+        costs = replaced(costs, **BREAKS)
         self._lattice = Lattice(waiting, first, costs, policy.upbeat_ql)
         self._track = Track(self._lattice, keep=True)
-        route = bar_route(score)
-        self._route = {(a.bar, b.bar) for a, b in pairwise(route)}
-        end = float(score.bars[route[-1].bar].end)
-        self._ends = {
-            len(self._clusters) - 1,
-            bisect_left([c.onset for c in self._clusters], end) - 1,
+        onsets = [chord.onset for chord in waiting.clusters]
+        route = [visit.bar for visit in bar_route(score)]
+        # where signs lead from one bar to another than the next: the chords before and after it
+        self._leads = {
+            (
+                bisect_left(onsets, float(score.bars[here].end)) - 1,
+                bisect_left(onsets, float(score.bars[there].start)),
+            )
+            for here, there in pairwise(route)
+            if there != here + 1
         }
+        last = bisect_left(onsets, float(score.bars[route[-1]].end)) - 1
+        self._ends = {len(onsets) - 1, last}
         self._extra = policy.costs.extra
         self._notes: deque[Heard] = deque()  # those whose steps are not settled
         self._steps: list[Step] = []
         self._floors: deque[float] = deque(maxlen=ASTRAY)  # the lowest price after each note
         self._paces: deque[float] = deque(maxlen=9)
+        self._own: Step | None = None  # the last settled one of the piece
         self._break: _Break | None = None
         self._slips: list[Slip] = []
         self._given = 0
+        self._over = False
         self.count = 0
 
     @property
@@ -119,8 +141,7 @@ class Follower:
 
     @property
     def _at(self) -> int | None:
-        floors = self._floors
-        if len(floors) < FLOWING or self._astray:
+        if len(self._floors) < FLOWING or self._astray:
             return None
         return int(self._lattice.place[self._column])
 
@@ -139,14 +160,14 @@ class Follower:
 
     def hear(self, note: Heard) -> None:
         """Take one more note."""
-        if self.count >= MOST:
+        if self.count >= MOST or self._over:
             return
         self.count += 1
         self._notes.append(note)
         self._track.hear(note.pitch, note.time)
         self._floors.append(float(self._track.cost[: self._lattice.any_from].min()))
-        if len(self._notes) >= 2 * LAG and not self._astray:
-            self._settle(LAG)
+        if self.count % LOOK == 0 and not self._astray:
+            self._settle()
 
     def take(self) -> tuple[Slip, ...]:
         """The slips that are certain by now and were not given before."""
@@ -156,93 +177,101 @@ class Follower:
 
     def end(self) -> tuple[Slip, ...]:
         """Nothing more comes: the slips that were not given before."""
-        if self._notes:
-            self._settle(0)
-        broken = self._break
-        if broken is not None and not self._runs_out(broken):
-            self._slips.append(self._slip(broken, over=True))
-        elif broken is not None:
-            self._slips.append(self._slip(broken))
-        self._break = None
-        own = [step for step in self._steps if step.column != BEFORE and step.move != EXTRA]
-        if (
-            own
-            and self._cluster(own[-1]) not in self._ends
-            and (broken is None or self._runs_out(broken))
-        ):
-            slip = Slip("end", own[-1].note.time, self._exact(own[-1]))
-            self._slips.append(slip)
+        if self._notes and not self._over:
+            self._settle(over=True)
+        broken, own = self._break, self._own
+        if not self._over and own is not None and not self._is_foreign:
+            if broken is not None and broken.chords and self._is_over(own):
+                self._slips.append(self._slip(broken))
+            elif broken is not None or not self._is_over(own):
+                last = own if broken is None else broken.before
+                self._slips.append(Slip("end", last.note.time, self._exact(last)))
+        self._over = True
         return self.take()
 
     def counts(self) -> Counter[str]:
         """How many notes were "right", "wrong", "missed" and "extra", once it has ended."""
-        if all(step.column == BEFORE for step in self._steps):
-            return Counter(extra=len(self._steps))
+        if self._own is None:
+            return Counter({"extra": self.count} if self.count else {})
         story = Story(self._lattice, tuple(self._steps), 0.0, self._lattice.asked)
         return Counter(mark.kind for mark in marks(story))
 
     # How it came about
 
-    def _settle(self, lag: int) -> None:
-        """Walk the cheapest story back, and keep of it what will hardly change any more."""
-        changes: list[Change] = self._track.changes or []
-        column, fresh = self._column, []
-        for note, change in zip(reversed(self._notes), reversed(changes), strict=True):
-            if column == BEFORE:
-                fresh.append(Step(note, EXTRA, BEFORE))
-                continue
-            move, came = change.at(column)
-            fresh.append(Step(note, move, column))
+    @property
+    def _is_foreign(self) -> bool:
+        """Whether all that was heard is no more of the piece than any notes."""
+        return self._floors[-1] >= FOREIGN * self._extra * self.count
+
+    def _settle(self, *, over: bool = False) -> None:
+        """Walk the likely stories back, and keep of them what they have in common: it will not
+        change any more."""
+        track = self._track
+        changes, sure = track.changes or [], len(self._notes)
+        column = self._column
+        cost = track.cost[: self._lattice.any_from]
+        likely = {column} if over else set(np.flatnonzero(cost <= cost[column] + RIVAL).tolist())
+        fresh: list[Step] = []
+        for number in range(len(changes) - 1, -1, -1):
+            if len(likely) > 1 or number >= len(changes) - FRESH:
+                sure = number
+            change = changes[number]
+            move, came = (EXTRA, BEFORE) if column == BEFORE else change.at(column)
+            fresh.append(Step(self._notes[number], move, column))
             column = came
+            if len(likely) > 1:
+                likely = {c if c == BEFORE else change.at(c)[1] for c in likely}
+        if over:
+            sure = len(changes)
+        elif len(changes) > OPEN:
+            sure = max(sure, len(changes) - OPEN // 2)
         fresh.reverse()
-        sure = len(fresh) - lag
         for step in fresh[:sure]:
-            before = self._steps[-1] if self._steps else None
             self._steps.append(step)
-            if before is not None and before.column != BEFORE:
-                self._went(before, step)
             self._notes.popleft()
+            self._went(step)
         del changes[:sure]
 
-    def _went(self, before: Step, step: Step) -> None:
-        """One step further, both settled."""
-        broken = self._break
+    def _went(self, step: Step) -> None:
+        """One step further."""
+        if step.column == BEFORE or step.move in (EXTRA, FREE):
+            return
+        before, broken = self._own, self._break
+        self._own = step
+        if before is None:
+            return
         if self._breaks(before, step):
             if broken is None:
                 self._break = _Break(before, step)
             else:
                 broken.after, broken.chords = step, 0
-        elif broken is not None and step.move not in (EXTRA, FREE) and step.column > before.column:
+        elif broken is not None and step.column > before.column:
             broken.chords += 1
             if broken.chords >= FLOWING:
                 self._slips.append(self._slip(broken))
                 self._break = None
-        if step.move == ADVANCE and step.column > before.column:
+        if step.move == ADVANCE and self._break is None:
             length = self._onset(step) - self._onset(before)
-            if length > 0 and self._break is None:
-                self._paces.append((step.note.time - before.note.time) / length)
+            self._paces.append((step.note.time - before.note.time) / length)
 
     def _breaks(self, before: Step, step: Step) -> bool:
         """Whether the flow is broken between two steps."""
-        if step.move in (JUMP, RESTART):
-            return not self._as_written(before, step)
-        pace, here = median(self._paces) if self._paces else PACE, self._cluster(before)
-        there = self._cluster(step)
-        whole = max(0.0, self._onset(step) - self._onset(before)) * pace
-        written = float(self._onset_at(here + 1) - self._onset_at(here)) * pace
-        written = min(written, whole)  # to the next chord, whatever was left out
-        seconds = step.note.time - before.note.time
-        hole = seconds - written
-        if hole < max(STOP, written) or seconds < WAITED * whole:
-            return False
-        return there < here or hole > HELD or not self._is_held(before, step)
+        pace = median(self._paces) if self._paces else PACE
+        to = self._onset(step) if step.column > before.column else self._after(before)
+        written = max(0.0, to - self._onset(before)) * pace
+        hole = step.note.time - before.note.time - written
+        held = hole <= HELD and self._is_held(before, step)
+        if hole >= max(STOP, written) and not held:
+            return True
+        return step.move in (JUMP, RESTART) and not self._as_written(before, step)
 
     def _as_written(self, before: Step, step: Step) -> bool:
-        """Whether a repeat, an ending or a jump of the score leads from one to the other; the
-        last chord before it may have been left out."""
-        here, there = self._bar(before), self._bar(step)
-        last = self._onset_at(self._cluster(before) + 2) >= self._score.bars[here].end
-        return last and there != here + 1 and (here, there) in self._route
+        """Whether a repeat, an ending or a jump of the score leads from one to the other."""
+        here, there = self._cluster(before), self._cluster(step)
+        return any(
+            here - 1 <= end <= here + SLACK and there - SLACK <= begin <= there + 1
+            for end, begin in self._leads
+        )
 
     def _is_held(self, before: Step, step: Step) -> bool:
         begin, end = self._exact(before), self._exact(step)
@@ -251,20 +280,16 @@ class Follower:
             for mark in self._score.marks_of("fermata", "breath")
         )
 
-    def _runs_out(self, broken: _Break) -> bool:
-        """Whether the piece was over before the playing could be known to flow again."""
-        after = self._cluster(broken.after)
-        return bool(broken.chords) and after + broken.chords >= len(self._clusters) - 1
+    def _is_over(self, step: Step) -> bool:
+        """Whether the piece was over with a step, give or take a few chords."""
+        return any(0 <= end - self._cluster(step) <= SLACK for end in self._ends)
 
-    def _slip(self, broken: _Break, *, over: bool = False) -> Slip:
+    def _slip(self, broken: _Break) -> Slip:
         before, after = broken.before, broken.after
-        broke, taken = self._exact(before), self._exact(after)
-        seconds = round(after.note.time - before.note.time, 3)
-        if over:
-            return Slip("end", before.note.time, broke)
         step = self._cluster(after) - self._cluster(before)
         kind: SlipKind = "back" if step < 0 else "stop" if step <= 1 else "on"
-        return Slip(kind, before.note.time, broke, taken, seconds)
+        seconds = round(after.note.time - before.note.time, 3)
+        return Slip(kind, before.note.time, self._exact(before), self._exact(after), seconds)
 
     def _cluster(self, step: Step) -> int:
         return int(self._lattice.place[step.column])
@@ -272,15 +297,13 @@ class Follower:
     def _onset(self, step: Step) -> float:
         return self._clusters[self._cluster(step)].onset
 
-    def _onset_at(self, at: int) -> Fraction:
-        """The position of a chord, the end of the piece after the last."""
-        return _exact(self._clusters[at]) if at < len(self._clusters) else self._score.end
+    def _after(self, step: Step) -> float:
+        """The position (ql) of the chord after a step's, the end of the piece after the last."""
+        at = self._cluster(step) + 1
+        return self._clusters[at].onset if at < len(self._clusters) else float(self._score.end)
 
     def _exact(self, step: Step) -> Fraction:
         return _exact(self._clusters[self._cluster(step)])
-
-    def _bar(self, step: Step) -> int:
-        return self._score.bar_at(self._exact(step)).index
 
 
 def _exact(cluster: Cluster) -> Fraction:

@@ -6,6 +6,7 @@ from bisect import bisect_left
 from collections import defaultdict
 from collections.abc import Iterable
 from fractions import Fraction
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from trainer.listen.model import Cluster, Entry, Waiting
@@ -57,7 +58,7 @@ def waiting_at(score: Score, places: Iterable[tuple[str, Fraction]]) -> Waiting:
     found = [(bisect_left(onsets, float(onset) - 1e-9), name) for name, onset in places]
     kept = sorted((at, name) for at, name in found if at < len(made))
     columns = sorted({at for at, _ in kept})
-    ends = dict(zip(columns, [*columns[1:], len(made)], strict=True))
+    ends = dict(pairwise([*columns, len(made)]))
     return Waiting(made, tuple(Entry(name, at, ends[at]) for at, name in kept))
 
 
