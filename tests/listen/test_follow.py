@@ -173,6 +173,9 @@ def test_at_the_end_of_the_piece_nothing_lacks() -> None:
     assert follower.at_end
     assert follower.end() == ()
     assert follower.counts() == {"right": len(notes)}
+    assert [onset for _, onset in follower.matched()] == [
+        chord.onset for chord in chords(0, 64) for _ in chord.of("both")
+    ]
 
 
 def test_a_slip_is_known_before_the_end() -> None:

@@ -24,7 +24,7 @@ import numpy as np
 from msgspec.structs import replace as replaced
 
 from trainer.errors import TrainerError
-from trainer.listen.lattice import ADVANCE, EXTRA, FREE, JUMP, RESTART, Lattice, Track
+from trainer.listen.lattice import ADVANCE, EXTRA, FREE, JUMP, LATE, RESTART, Lattice, Track
 from trainer.listen.marks import marks
 from trainer.listen.model import Policy
 from trainer.listen.score import waiting_at
@@ -188,6 +188,14 @@ class Follower:
                 self._slips.append(Slip("end", last.note.time, self._exact(last)))
         self._over = True
         return self.take()
+
+    def matched(self) -> Iterator[tuple[Heard, float]]:
+        """The notes that were played for a written one so far as it is certain, in their order,
+        and the position (ql) of its chord."""
+        for step in self._steps:
+            if step.column != BEFORE and step.move not in (EXTRA, FREE):
+                column = step.column - (step.move == LATE)
+                yield step.note, self._clusters[int(self._lattice.place[column])].onset
 
     def counts(self) -> Counter[str]:
         """How many notes were "right", "wrong", "missed" and "extra", once it has ended."""
