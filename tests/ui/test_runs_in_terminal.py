@@ -102,8 +102,8 @@ def test_being_stopped_and_going_on(desk: Desk) -> None:
         terminal.keys("t")
         terminal.wait_for("went on from the next start")
         terminal.keys("q")
-        terminal.wait_for("1 of 1 timeb")
+        terminal.wait_for("1 of 1 time.")
         terminal.keys("Enter", "q")
-        terminal.wait_gone("1 of 1 timeb")
+        terminal.wait_gone("1 of 1 time.")
         terminal.wait_end()
     assert [a.drill for a in desk.view(desk.student()).attempts][-1] == "slip"
