@@ -113,7 +113,7 @@ def test_the_words_for_what_went_wrong() -> None:
     told = sentences(heard(after(stopped, played(chords(16, 28)), 1.5), 2), PIECE)
     assert "Begun again at 4.0 seconds." in told
     told = sentences(heard(played(chords(48, 60), hands="left"), 4), PIECE)
-    assert told[0] == "Start 4, as asked, left hand alone."
+    assert told[0] == "Start 4, as asked, the left hand alone."
     last = heard(played(chords(48, 64)), 4)
     assert last.join_reached
     assert "Went to the end." in sentences(last, PIECE)

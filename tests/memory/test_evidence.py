@@ -7,7 +7,7 @@ import pytest
 from tests.memory.build import attempt, deck
 from trainer.deck.model import Former, Start
 from trainer.memory.evidence import Try, weigh
-from trainer.record.attempt import Outcome, Witness
+from trainer.record.attempt import PAGE, Outcome, Witness
 
 MINUTE = 1 / 1440
 DECKS = {"d": deck(5)}
@@ -22,6 +22,11 @@ def kinds(tries: tuple[Try, ...]) -> list[str]:
 
 def test_first_try_of_the_day_is_cold_and_the_next_a_repeat() -> None:
     log = [attempt(0), attempt(2 * MINUTE), attempt(1)]
+    assert kinds(weigh(log, DECKS)) == ["cold", "repeat", "cold"]
+
+
+def test_a_try_after_its_page_was_shown_is_a_repeat() -> None:
+    log = [attempt(0, hints=("harmony",)), attempt(1, hints=("harmony", PAGE)), attempt(2)]
     assert kinds(weigh(log, DECKS)) == ["cold", "repeat", "cold"]
 
 

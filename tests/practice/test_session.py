@@ -22,7 +22,7 @@ from trainer.practice.session import (
     picture,
     step,
 )
-from trainer.record.attempt import LONGEST, Attempt, Outcome, Retraction, Witness, standing
+from trainer.record.attempt import LONGEST, PAGE, Attempt, Outcome, Retraction, Witness, standing
 
 NOON = datetime(2026, 3, 2, 12, 0, tzinfo=UTC)
 HINTS = ("key and count", "first hand position")
@@ -117,6 +117,20 @@ def test_amend_takes_back_and_corrects() -> None:
     assert [a.outcome for a in player.standing] == [Outcome.STOPPED]
     assert player.standing[0].amends == "id2"
     assert player.standing[0].at == NOON + timedelta(seconds=30)  # when it was played
+
+
+def test_after_an_undo_the_page_was_seen_and_the_hints_were_given() -> None:
+    player = Player()
+    player.do(Act.HINT)
+    player.do(Act.THROUGH)
+    assert player.do(Act.UNDO).hints == HINTS[:1]
+    player.do(Act.THROUGH)
+    player.do(Act.THROUGH)
+    assert [one.hints for one in player.standing] == [(*HINTS[:1], PAGE), ()]
+    player.do(Act.UNDO)
+    player.do(Act.UNDO)
+    player.do(Act.NOTHING)
+    assert [one.hints for one in player.standing] == [(*HINTS[:1], PAGE)]
 
 
 def test_undo_calls_the_same_start_again() -> None:
@@ -215,11 +229,9 @@ def test_any_acts_keep_log_and_session_in_step(
         before, was = len(player.log), player.session
         session = player.do(act, start="s2" if act is Act.CHOOSE else "", heard=heard)
         assert len(player.log) >= before
-        assert (session.state is State.TOLD) == (
-            was.state is State.TOLD
-            if session == was
-            else act is Act.HEARD and was.state is State.CALLING and heard is not None
-        )
+        if session.state is State.TOLD and was.state not in (State.TOLD, State.CHOOSING_TOLD):
+            assert (act, was.state) == (Act.HEARD, State.CALLING)
+            assert heard is not None
     attempts = {r.id: r for r in player.log if isinstance(r, Attempt)}
     for one in attempts.values():
         assert one.judge == "self" or one.heard is not None
@@ -286,20 +298,21 @@ def test_the_player_overrules_what_was_heard() -> None:
     heard = Witness(Outcome.STOPPED, wrong=3, notes=20)
     player.do(Act.HEARD, heard=heard)
     session = player.do(Act.THROUGH, seconds=40)
-    assert session.state is State.CALLING
-    assert (session.since, session.position) == (player.now, 1)
+    assert (session.state, session.position) == (State.TOLD, 1)
     (one,) = player.standing
     assert (one.outcome, one.judge, one.amends) == (Outcome.THROUGH, "self", "id2")
     assert (one.heard, one.latency, one.tempo, one.hands) == (heard, 2.5, 66.0, "right")
     assert one.at == NOON + timedelta(seconds=30)
     assert len(player.log) == 3  # both are kept, and what took the first back
+    session = player.do(Act.RESUME)
+    assert (session.state, session.since) == (State.CALLING, player.now)
 
 
 @pytest.mark.parametrize("broke_at", [None, Fraction(3)])
 def test_to_say_the_same_confirms_it(broke_at: Fraction | None) -> None:
     player = Player()
     player.hears(Outcome.BROKE_OFF, broke_at=Fraction(3))
-    assert player.do(Act.BROKE_OFF, broke_at=broke_at).state is State.CALLING
+    assert player.do(Act.BROKE_OFF, broke_at=broke_at).state is State.TOLD
     assert len(player.log) == 1
     assert player.standing[0].judge == "heard"
 
@@ -316,8 +329,10 @@ def test_a_place_of_ones_own_counts() -> None:
 def test_elsewhere_over_what_was_heard(start: str, judge: str) -> None:
     player = Player()
     player.hears(Outcome.ELSEWHERE, elsewhere="s3")
-    assert player.do(Act.ELSEWHERE).state is State.CHOOSING_AMENDED
-    assert player.do(Act.CHOOSE, start=start).state is State.CALLING
+    assert player.do(Act.ELSEWHERE).state is State.CHOOSING_TOLD
+    assert player.do(Act.CANCEL).state is State.TOLD
+    player.do(Act.ELSEWHERE)
+    assert player.do(Act.CHOOSE, start=start).state is State.TOLD
     (one,) = player.standing
     assert (one.outcome, one.elsewhere, one.judge) == (Outcome.ELSEWHERE, start, judge)
     assert one.heard is not None

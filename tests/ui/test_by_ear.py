@@ -138,7 +138,8 @@ def test_a_try_is_heard_told_and_recorded(scene: Callable[..., None]) -> None:
         assert attempt.outcome is Outcome.THROUGH
         assert attempt.latency == pytest.approx(1.0, abs=0.02)
         assert f"Start {call.number}, as asked" in stage.text
-        assert "A0 or Enter goes on" in stage.text
+        assert "Heard: through." in stage.text
+        assert "Enter, or the lowest key, goes on." in stage.text
         await stage.press("enter")
         assert session(stage).state is State.CALLING
         assert f"Start {call.number}, as asked" in stage.text
@@ -177,8 +178,10 @@ def test_two_presses_call_the_same_again_and_three_stop(scene: Callable[..., Non
 
 def test_a_sign_at_a_call_that_was_not_begun_says_nothing_came(scene: Callable[..., None]) -> None:
     async def act(stage: Stage, player: Player) -> None:
+        await player.sign()  # at once: a slow second press of the last call's sign
         await player.sign(2)
         assert not tries(stage)
+        await player.wait(5)
         await player.sign()
         (attempt,) = tries(stage)
         assert (attempt.outcome, attempt.judge, attempt.heard) == (Outcome.NOTHING, "self", None)
@@ -199,7 +202,11 @@ def test_another_start_is_named_and_the_player_may_say_otherwise(
         assert heard.outcome is Outcome.ELSEWHERE
         assert heard.elsewhere == PIECE.deck.starts[other - 1].id
         assert f"Start {other}'s opening, but {call.number} was asked" in stage.text
+        await stage.press("e", "escape")
+        assert session(stage).state is State.TOLD
         await stage.press("s")
+        assert session(stage).state is State.TOLD
+        assert "Said: stopped." in stage.text
         (said,) = tries(stage)
         assert (said.outcome, said.judge, said.amends) == (Outcome.STOPPED, "self", heard.id)
         assert said.heard == heard.heard
@@ -215,7 +222,14 @@ def test_what_cannot_be_judged_is_asked_and_kept_with_the_answer(
         await player.play([Heard(40 + 7 * (i % 8), 1 + 0.3 * i) for i in range(12)])
         await player.wait()
         assert not tries(stage)
-        assert "Press the key that says how far it went." in words(stage)
+        assert "Press the key that says how far it went; the lowest key twice" in words(stage)
+        assert "a key is wanted" in stage.text
+        assert "h hint" not in stage.text
+        await stage.press("h", "p", "p")
+        assert not session(stage).hints
+        await player.play([Heard(40 + 7 * (i % 8), 1 + 0.3 * i) for i in range(12)])
+        await player.wait()
+        assert "Press the key that says" in words(stage)
         await player.sign()  # no answer
         assert not tries(stage)
         await stage.press("n")
@@ -327,6 +341,21 @@ def test_notes_while_another_screen_stands_there_are_nobodys(scene: Callable[...
     scene(act)
 
 
+def test_the_page_begins_where_it_broke(scene: Callable[..., None]) -> None:
+    async def act(stage: Stage, player: Player) -> None:
+        call = session(stage).call
+        assert call
+        await player.play(phrase(stage, 11))
+        await player.wait()
+        bar = STARTS[call.number - 1] // 4 + 3
+        assert f"broken off at b. {bar}" in words(stage)
+        page = stage.text.partition("Heard:")[2]
+        assert "■" in page
+        assert f"{bar - 2} " not in page.split("1   ")[0].partition(f"b. {bar}")[2]
+
+    scene(act)
+
+
 def test_the_help_tells_the_signs(scene: Callable[..., None]) -> None:
     async def act(stage: Stage, player: Player) -> None:
         await player.play(phrase(stage))
@@ -392,6 +421,19 @@ def test_an_instrument_that_cannot_be_heard_is_said_and_the_keys_work(
             assert [one.judge for one in tries(stage)] == ["self"]
 
     play(inner)
+
+
+def test_one_hand_alone_is_told(scene: Callable[..., None]) -> None:
+    async def act(stage: Stage, player: Player) -> None:
+        call = session(stage).call
+        assert call
+        first = STARTS[call.number - 1]
+        await player.play(played(chords(first, first + 24), hands="right"))
+        await player.wait()
+        assert "as asked, the right hand alone, and on" in words(stage)
+        assert tries(stage)[0].hands == "right"
+
+    scene(act)
 
 
 def test_what_was_heard_stands_beside_what_was_said(scene: Callable[..., None]) -> None:

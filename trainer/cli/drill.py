@@ -148,7 +148,7 @@ class LineDrill:
             self._heard(hearing)
         if not seen.sign:
             return seen.ended
-        if act := act_of(seen.sign, self.session, begun=self.begun):
+        if act := act_of(seen.sign, self.session, begun=self.begun, soon=hearing.soon):
             self._do(act)
         elif seen.sign == "again":
             self.begun = False
@@ -174,13 +174,13 @@ class LineDrill:
             case State.AMENDING:
                 say("What was the last try really? t, s, b, l, n or e; c leaves it as it was.")
             case State.TOLD:
-                sign = f"{self.hearing.sign} or " if self.hearing and self.hearing.sign else ""
-                say(f"{sign}Enter goes on, r calls it again; t, s, b, l, n or e says otherwise.")
+                sign = f", or {self.hearing.sign}," if self.hearing and self.hearing.sign else ""
+                say(f"Enter{sign} goes on, r calls it again; t, s, b, l, n or e says otherwise.")
             case State.PAUSED:
                 say("Paused. Enter goes on.")
             case State.RESTING:
                 say([*cautions.REST, "Enter goes on."])
-            case State.CHOOSING | State.CHOOSING_AMENDED:
+            case State.CHOOSING | State.CHOOSING_AMENDED | State.CHOOSING_TOLD:
                 say("At which start did it begin? Its number, or Enter if you do not know; "
                     "c goes back.")  # fmt: skip
 
@@ -194,7 +194,7 @@ class LineDrill:
 
     def _answer(self, line: str) -> None:
         state = self.session.state
-        if state in (State.CHOOSING, State.CHOOSING_AMENDED):
+        if state in (State.CHOOSING, State.CHOOSING_AMENDED, State.CHOOSING_TOLD):
             self._chosen(line)
         elif state in (State.PAUSED, State.RESTING):
             self._do(LETTERS[line] if line == "q" else Act.RESUME)
@@ -215,7 +215,7 @@ class LineDrill:
         if line == "c":
             self._do(Act.CANCEL)
             return
-        amended = self.session.state is State.CHOOSING_AMENDED
+        amended = self.session.state is not State.CHOOSING
         call = self.session.last_call if amended else self.session.call
         assert call is not None
         piece = self.view.pieces[call.deck]

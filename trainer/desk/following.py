@@ -13,7 +13,7 @@ from time import perf_counter
 from typing import TYPE_CHECKING
 
 from trainer.listen.model import Policy
-from trainer.listen.signs import LOW_KEY, Means, Sign, Signs, clashes, text_of
+from trainer.listen.signs import LOW_KEY, Means, Sign, Signs, clashes, words_of
 from trainer.practice.run import Run, RunAct
 from trainer.record.attempt import Outcome, Witness
 from trainer.score.cite import BRITISH, Words, place
@@ -67,7 +67,7 @@ class Following:
     @property
     def sign(self) -> str:
         """What is pressed, three times to stop; "" where there are no signs."""
-        return text_of(self._signs.means) if self._signs.means != Means() else ""
+        return words_of(self._signs.means)
 
     def look(self) -> Follows:
         """Take what has come since the last look."""

@@ -23,7 +23,7 @@ from msgspec.structs import replace
 from trainer.deck.page import before_join
 from trainer.listen.model import Policy
 from trainer.listen.proposal import Lenience, Proposal, propose
-from trainer.listen.signs import LOW_KEY, Means, Sign, Signs, clashes, text_of
+from trainer.listen.signs import LOW_KEY, Means, Sign, Signs, clashes, words_of
 from trainer.listen.words import notes_sentence
 from trainer.practice.drills import drill_kind
 from trainer.practice.session import Act, Session, State
@@ -39,6 +39,7 @@ if TYPE_CHECKING:
     from trainer.listen.port import Event, Port
     from trainer.reports.view import View
 
+SOON = 3.0  # seconds after a call in which nobody has given up yet
 FINE = 960  # places are told to this part of a quarter
 EXACT = 1e-9  # quarters that two places may differ by and be one
 
@@ -80,11 +81,12 @@ class Tried(Frozen, frozen=True):
         }
 
 
-def act_of(sign: Sign, session: Session, *, begun: bool = False) -> Act | None:
+def act_of(sign: Sign, session: Session, *, begun: bool = False, soon: bool = False) -> Act | None:
     """What a sign does now: next goes on, and at a call that was not `begun` says that it could
-    not be; again calls the last start once more; stop ends the drill. None for nothing."""
+    not be, but not so `soon` after the call that it may be a slow second press; again calls the
+    last start once more; stop ends the drill. None for nothing."""
     calling = session.state is State.CALLING
-    if calling and begun and sign == "next":
+    if calling and (begun or soon) and sign == "next":
         return None
     acts = {"next": Act.NOTHING if calling else Act.RESUME, "again": Act.AGAIN, "stop": Act.STOP}
     return acts[sign] if session.allows(acts[sign]) else None
@@ -113,9 +115,19 @@ class Hearing:
 
     @property
     def sign(self) -> str:
-        """What is pressed for the next call, "" where there are no signs: none are wanted, or the
-        piece has the same notes."""
-        return text_of(self._signs.means) if self._signs.means != Means() else ""
+        """What is pressed for the next call, in words; "" where there are no signs: none are
+        wanted, or the piece has the same notes."""
+        return words_of(self._signs.means)
+
+    @property
+    def soon(self) -> bool:
+        """Whether the call has only just come."""
+        return self._clock() - self._since < SOON
+
+    @property
+    def asked(self) -> bool:
+        """Whether the try has ended and the drill still waits: a key has to say how it went."""
+        return self._call is not None and self._heard is not None and self._heard.ended
 
     def attend(self, session: Session, view: View) -> None:
         """Listen at the call that waits, anew where it has changed; without one, to signs alone."""

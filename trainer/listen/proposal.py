@@ -13,6 +13,8 @@ from bisect import bisect_left
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
+from msgspec.structs import replace
+
 from trainer.listen.words import headline, number, where
 from trainer.record.attempt import Outcome, Witness
 from trainer.score.cite import BRITISH, Words
@@ -24,6 +26,7 @@ if TYPE_CHECKING:
     from trainer.deck.model import Piece
     from trainer.listen.model import Hands, Pause, Verdict
 
+DOUBTFUL = 0.5  # how sure what was heard is where the player is asked
 FINE = 960  # places are told to this part of a quarter
 FASTEST = 1000  # quarter notes a minute that a record takes
 
@@ -66,6 +69,8 @@ def propose(
         outcome, why = None, f"Not sure: {told[0].lower()}{told[1:]}"
     tempo = verdict.tempo if verdict.tempo and 0 < verdict.tempo <= FASTEST else None
     witness = _witness(verdict, guess, piece, lenience) if verdict.notes else None
+    if witness and outcome is None:
+        witness = replace(witness, sure=min(witness.sure, DOUBTFUL))
     return Proposal(outcome, witness, verdict.latency, tempo, verdict.hands, why)
 
 
@@ -77,7 +82,7 @@ def _guessed(
         return Outcome.NOTHING, ""
     if verdict.played != verdict.asked:
         return Outcome.ELSEWHERE, headline(verdict, piece, words)
-    told = f"Start {number(piece, verdict.asked)}, as asked"
+    told = headline(verdict, piece, words).rstrip(".")
     joined = _joined(verdict, piece)
     if joined is None:
         return Outcome.BROKE_OFF, f"{told}, {_end(verdict, piece, words)}."

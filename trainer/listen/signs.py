@@ -167,6 +167,15 @@ def means_of(text: str) -> Means:
     return Means(pitches)
 
 
+def words_of(means: Means) -> str:
+    """A sign as a player is told of it; "" where there is none."""
+    if means == LOW_KEY:
+        return "the lowest key"
+    if means.pedal:
+        return f"the {text_of(means)}"
+    return text_of(means) if means.pitches else ""
+
+
 def text_of(means: Means) -> str:
     """A sign as `means_of` reads it, black keys as sharps."""
     if means.pedal:

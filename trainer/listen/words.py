@@ -41,7 +41,7 @@ def headline(verdict: Verdict, piece: Piece, words: Words = BRITISH) -> str:
     if not verdict.played:
         return f"Nothing of the piece was recognised; start {asked} was asked."
     if verdict.accepted:
-        hand = "" if verdict.hands == "both" else f", {verdict.hands} hand alone"
+        hand = "" if verdict.hands == "both" else f", the {verdict.hands} hand alone"
         shift = f", {_off(verdict.shift)}" if verdict.shift else ""
         return f"Start {asked}, as asked{hand}{shift}."
     if verdict.played == verdict.asked:

@@ -15,7 +15,7 @@ from itertools import pairwise
 from typing import Literal
 
 from trainer.deck.model import Deck
-from trainer.record.attempt import Attempt, Outcome
+from trainer.record.attempt import PAGE, Attempt, Outcome
 from trainer.values import Frozen
 
 Part = Literal["start", "join"]
@@ -179,6 +179,7 @@ def _weighed(attempt: Attempt, before: Attempt | None, day: _Day, kin: _Kin) -> 
     cued = day.played_through or in_order or _just_after(before, attempt, kin)
     # A miss is taken at the player's word: what an instrument hears after it is a repeat.
     again = attempt.judge == "heard" and start in day.missed
+    again = again or PAGE in attempt.hints
     repeat = again or start in (day.witnessed if witnessed else day.tried)
     day.played_through |= in_order
     day.tried.add(start)

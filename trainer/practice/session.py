@@ -11,7 +11,8 @@ before it shows the next call; so nothing that was recorded can be lost by a cra
     calling   --amend-->      amending  --an outcome-->  calling
     calling   --heard-->      told      --resume-->  calling
     told      --again-->      calling (the same start at once)
-    told      --an outcome--> calling (the player says otherwise than was heard)
+    told      --an outcome--> told (the player says otherwise than was heard)
+    told      --elsewhere-->  choosing told  --choose, cancel-->  told
 
 A try that is heard is recorded at once and the player is told; time counts from the next call.
 A key counts where nothing was heard, and over what was heard. A drill that has no call left is
@@ -32,6 +33,7 @@ from trainer.practice.drills import drill_kind
 from trainer.practice.order import Spot, in_again
 from trainer.record.attempt import (
     LONGEST,
+    PAGE,
     Attempt,
     Hands,
     Judge,
@@ -53,6 +55,7 @@ class State(StrEnum):
     CHOOSING = "choosing"  # elsewhere: at which start?
     AMENDING = "amending"  # what was the last try really?
     CHOOSING_AMENDED = "choosing amended"
+    CHOOSING_TOLD = "choosing told"
     TOLD = "told"  # what was heard stands recorded; the player may say otherwise
     PAUSED = "paused"
     RESTING = "resting"
@@ -146,6 +149,7 @@ class Session(Frozen, frozen=True):
     state: State = State.CALLING
     position: int = 0
     hints: tuple[str, ...] = ()  # taken at the present call
+    seen: bool = False  # its page was shown: a try of it was taken back
     paused: float = 0.0  # seconds of pause within the present call
     drilled: float = 0.0  # seconds since the last rest
     tries: tuple[Attempt, ...] = ()
@@ -256,7 +260,7 @@ def _record(session: Session, action: Action) -> Step:
         judge=session.judge,
         hands=action.hands,
         tempo=action.tempo,
-        hints=session.hints,
+        hints=(*session.hints, PAGE) if session.seen else session.hints,
         elsewhere=action.start,
         broke_at=action.broke_at,
         seconds=seconds,
@@ -348,7 +352,8 @@ def _at_once(session: Session) -> Session:
 
 
 def _undo(session: Session, action: Action) -> Step:
-    """Take the last try back; its start is called again."""
+    """Take the last try back; its start is called again. Its hints were given and its page was
+    shown: the next try is no longer from memory alone."""
     last = session.last
     if last is None:
         return session, ()
@@ -362,11 +367,12 @@ def _undo(session: Session, action: Action) -> Step:
         again=False,
     )
     retraction = Retraction(action.ids[0], last.id, session.machine, action.at, last.student)
-    return _fresh(back, action.at), (retraction,)
+    taken = tuple(name for name in last.hints if name != PAGE)
+    return replace(_fresh(back, action.at), hints=taken, seen=True), (retraction,)
 
 
 def _fresh(session: Session, at: datetime) -> Session:
-    return replace(session, since=at, paused=0.0, hints=())
+    return replace(session, since=at, paused=0.0, hints=(), seen=False)
 
 
 def _hint(session: Session, _action: Action) -> Step:
@@ -422,10 +428,13 @@ TABLE: dict[tuple[State, Act], Row] = {
     (State.CALLING, Act.HEARD): Row(_record, State.TOLD),
     (State.TOLD, Act.RESUME): Row(_anew, State.CALLING),
     (State.TOLD, Act.AGAIN): Row(_again, State.CALLING),
-    **{(State.TOLD, act): Row(_overruled, State.CALLING) for act in _PLAYED},
-    (State.TOLD, Act.ELSEWHERE): Row(_anew, State.CHOOSING_AMENDED),
+    **{(State.TOLD, act): Row(_overruled, State.TOLD) for act in _PLAYED},
+    (State.TOLD, Act.ELSEWHERE): Row(_nothing_more, State.CHOOSING_TOLD),
     (State.TOLD, Act.UNDO): Row(_undo, State.CALLING),
     (State.TOLD, Act.STOP): Row(_stop, State.OVER),
+    (State.CHOOSING_TOLD, Act.CHOOSE): Row(_overruled, State.TOLD),
+    (State.CHOOSING_TOLD, Act.CANCEL): Row(_nothing_more, State.TOLD),
+    (State.CHOOSING_TOLD, Act.STOP): Row(_stop, State.OVER),
     (State.CHOOSING, Act.CHOOSE): Row(_record, State.CALLING),
     (State.CHOOSING, Act.CANCEL): Row(_nothing_more, State.CALLING),
     (State.CHOOSING, Act.STOP): Row(_stop, State.OVER),

@@ -33,6 +33,7 @@ class Outcome(StrEnum):
         return self is not Outcome.BROKE_OFF if self.start_held else None
 
 
+PAGE = "the page"  # among the hints of a try that came after its page was shown
 LONGEST = 86_400.0  # seconds that a try is said to have taken, however long the call stood
 
 

@@ -51,6 +51,11 @@ class ByEar(Generic[E]):
         self._closed = False
 
     @property
+    def on(self) -> bool:
+        """Whether an instrument is listened to, connected or not."""
+        return self.ear is not None
+
+    @property
     def sign(self) -> str:
         """What is pressed on the instrument for a sign, "" where there are none now."""
         return self.ear.sign if self.ear else ""
@@ -126,6 +131,11 @@ class TryByEar(ByEar["Hearing"]):
         return app.desk.hearing(app.view.student, app.instrument)
 
     @property
+    def soon(self) -> bool:
+        """Whether the call has only just come."""
+        return self.ear is not None and self.ear.soon
+
+    @property
     def line(self) -> str:
         """How it stands, in a few words beside the call."""
         seen = self._seen
@@ -133,11 +143,15 @@ class TryByEar(ByEar["Hearing"]):
             return ""
         if self._judging:
             return "…"
+        if self.ear.asked:
+            return "a key is wanted"
         if seen.lost:
             return LOST
         if not seen.connected:
             return AWAY
-        return counted(seen.bar, "bar") if seen.bar else "listening"
+        if seen.bar:
+            return counted(seen.bar, "bar")
+        return f"listening; {self.sign} if nothing comes" if self.sign else "listening"
 
     def attend(self, session: Session) -> None:
         """Listen to what the drill waits for now."""

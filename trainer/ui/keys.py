@@ -315,7 +315,7 @@ KEYS: tuple[Key, ...] = (
     Key("choose.rub out", "backspace", "Backspace", "rub out", "rub_out", "Take the last digit "
         "back.", 0),
     Key("choose.take", "enter", "Enter", "this one", "take", "Choose the marked line."),
-    Key("choose.back", "escape", "Esc", "none", "back", "Choose nothing.", 1),
+    Key("choose.back", "escape", "Esc", "back", "back", "Go back and choose nothing.", 1),
     # A short answer
     Key("ask.take", "enter", "Enter", "done", "take", "Done; an empty answer says nothing."),
     Key("ask.back", "escape", "Esc", "leave it", "back", "Go back without an answer."),

@@ -44,9 +44,12 @@ if TYPE_CHECKING:
 
 ALL = 3  # as in the app
 ROOMY = 30  # lines
-CHOOSING = (State.CHOOSING, State.CHOOSING_AMENDED)
+CHOOSING = (State.CHOOSING, State.CHOOSING_AMENDED, State.CHOOSING_TOLD)
 AMENDING = (State.AMENDING, State.CHOOSING_AMENDED)
 UNKNOWN = "unknown"
+PRESS = "Then press the key that says how far you came."
+HEARD = "What is heard tells how far; a key still says it too."
+SIGNS = "Then {} goes on; twice: the same again; three times: stop."
 SAID = (*(Act(outcome.value) for outcome in Outcome), Act.CHOOSE)  # a player says how it went
 
 
@@ -73,6 +76,7 @@ class DrillScreen(Room):
         self.last_try = LastTry(self)
         self.by_ear = TryByEar(self, self._heard, self._signed, self._listens)
         self._begun = False  # something was played at this call, and could not be judged
+        self._question = ""  # and the player is asked
         self._unsure: Tried | None = None  # and this was heard of it
 
     def on_mount(self) -> None:
@@ -132,7 +136,9 @@ class DrillScreen(Room):
     def _at_first(self) -> Iterator[Line]:
         """What to do, while there is no page yet."""
         yield from wrapped(drill_kind(self.session.drill).says, self.room[0], "bold")
-        yield from wrapped("Then press the key that says how far you came.", self.room[0])
+        told = (HEARD, *([SIGNS.format(self.by_ear.sign)] if self.by_ear.sign else []))
+        for sentence in told if self.by_ear.on else (PRESS,):
+            yield from wrapped(sentence, self.room[0])
         yield ""
         for outcome in Outcome:
             first, *others = wrapped(OUTCOME_MEANINGS[outcome], self.room[0] - 11)
@@ -161,8 +167,7 @@ class DrillScreen(Room):
         elif session.state is State.PAUSED and call:
             beside = [ink("Paused.", "bold"), ink("p or Enter goes on.", "$faint")]
         elif session.state is State.TOLD and session.last_call:
-            call = session.last_call
-            beside = [said(call.place, "bold"), said(call.title, "$faint"), ink(self._ways_on())]
+            return self._told()
         elif session.state is State.RESTING or call is None:
             return [ink("A rest.", "bold"), ink("Enter goes on, q ends here.", "$faint")]
         else:
@@ -237,7 +242,8 @@ class DrillScreen(Room):
             "count": session.state is State.CALLING and self._count_in != "off",
         }.get(action, True)
         if action == "act":
-            does = session.allows(Act(str(parameters[0])))
+            act = Act(str(parameters[0]))
+            does = session.allows(act) and not (self._begun and act is Act.HINT)
         return does and super().check_action(action, parameters)
 
     def works(self, key: Key) -> bool:
@@ -273,7 +279,10 @@ class DrillScreen(Room):
         else:
             self._begun, self._unsure = True, tried
             why = tried.proposal.why if tried else "Too little was heard to judge it."
-            self.say(f"{why} Press the key that says how far it went.")
+            twice = f"; {self.by_ear.sign} twice: play it again" if self.by_ear.sign else ""
+            self._question = f"{why} Press the key that says how far it went{twice}."
+            self.say(self._question)
+            self.draw()
         if sign:
             self._signed(sign)
 
@@ -281,23 +290,35 @@ class DrillScreen(Room):
         """A sign on the instrument."""
         from trainer.desk.hearing import act_of
 
-        act = act_of(sign, self.session, begun=self._begun)
+        act = act_of(sign, self.session, begun=self._begun, soon=self.by_ear.soon)
         if act:
             self._do(act)
         elif sign == "again":
-            self._begun, self._unsure = False, None
-            self.say("")
+            self._answered()
             self.by_ear.again()
+            self.draw()
+
+    def _answered(self) -> None:
+        """Nothing is asked any more."""
+        self._begun, self._unsure, self._question = False, None, ""
+        self.say("")
 
     def _listens(self) -> None:
         """The words beside the call have changed."""
         if self.session.state is State.CALLING and self._built:
             self.sheet("call").show(self._call())
 
-    def _ways_on(self) -> str:
-        """How the player goes on once a try is told."""
-        sign = f"{self.by_ear.sign} or " if self.by_ear.sign else ""
-        return f"{sign}Enter goes on; a key says otherwise."
+    def _told(self) -> list[Line]:
+        """What stands of a try that was heard, and how the player goes on."""
+        last, indent = self.session.last, " " * 4
+        stands = "" if last is None else last.outcome.value
+        how = "heard" if last is None or last.judge == "heard" else "said"
+        sign = f", or {self.by_ear.sign}," if self.by_ear.sign else ""
+        return [
+            row(ink(f"{indent}{how.capitalize()}: {stands}.", "bold $accent")),
+            row(indent, ink("Enter", "bold $accent"), ink(f"{sign} goes on.")),
+            row(indent, ink("t s b l n e", "bold $accent"), ink(" if it went otherwise.")),
+        ]
 
     def action_yours(self) -> None:
         """Let what was played be heard, or stop it."""
@@ -420,7 +441,9 @@ class DrillScreen(Room):
         with self.minding():
             self.session = self.trainer.desk.act(before, act, **more)  # type: ignore[arg-type]
         if (before.position, before.since) != (self.session.position, self.session.since):
-            self._begun, self._unsure = False, None
+            self._begun, self._unsure, self._question = False, None, ""
+        elif self._question:
+            self.say(self._question)
         if act is Act.HINT and self.session == before:
             self.say(NO_MORE_HINTS)
         if self.session.state is State.OVER and self.session is not before:

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from trainer.draw.layout import Style
     from trainer.draw.page import Form
 
+BREAKS = (("left", "again", "waited"), ("wrong", "missed", "extra"))
 INKS = {
     "wrong": "bold $weak",
     "extra": "bold $weak",
@@ -81,6 +82,22 @@ def heard_lines(tried: Tried, look: Style, form: Form = "staff") -> list[Line]:
         style = INKS.get(spot.kind, "$accent")
         lines[spot.line] = lines[spot.line].stylize(style, spot.column, spot.column + spot.cells)
     return list(lines)
+
+
+def from_the_break(tried: Tried, look: Style, form: Form = "staff") -> list[Line]:
+    """The same page from the bars on where it mattered: where it ended too soon, was left, begun
+    again or held up, else where the first note went wrong."""
+    from trainer.draw.heard import heard_page
+
+    page = heard_page(tried.verdict, tried.piece, look, form=form)
+    lines = heard_lines(tried, look, form)
+    ended = () if tried.verdict.join_reached else (("ended",),)
+    for kinds in (*ended, *BREAKS):
+        at = min((spot.line for spot in page.spots if spot.kind in kinds), default=None)
+        if at is not None:
+            ends = [n for n, line in enumerate(lines[:at]) if not line]
+            return lines[ends[-1] + 1 :] if ends else lines
+    return lines
 
 
 def struck(tried: Tried) -> list[tuple[float, int]]:

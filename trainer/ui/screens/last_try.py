@@ -14,7 +14,7 @@ from trainer.record.attempt import Attempt
 from trainer.reports.lookalikes import parting
 from trainer.score.cite import place
 from trainer.ui.room import Room
-from trainer.ui.screens.heard import heard_lines, struck
+from trainer.ui.screens.heard import from_the_break, heard_lines, struck
 from trainer.ui.screens.page import page_within, within
 from trainer.ui.widgets.sheet import Line, ink, row, wrapped
 
@@ -62,7 +62,10 @@ class LastTry:
         if tried is None:
             return [], True
         look = self._room.trainer.look(self._room.room[0])
-        return within(lambda form: heard_lines(tried, look, form), height)
+        lines, whole = within(lambda form: heard_lines(tried, look, form), height)
+        if whole:
+            return lines, True
+        return within(lambda form: from_the_break(tried, look, form), height)[0], False
 
     def words(self, session: Session, piece: Piece, start: Start, attempt: Attempt) -> list[Line]:
         """The last try in words."""
