@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 import click
 
 from trainer.cli.common import (
-    json_option,
     listing_options,
     open_desk,
     plain_ascii,
@@ -113,19 +112,25 @@ def _asked(file: Path, start: int | None) -> int:
 
 
 @click.command()
-@json_option
-def instruments(as_json: bool) -> None:
+@listing_options
+def instruments(db: Path | None, student: str, as_json: bool) -> None:
     """List the instruments that are connected. One of them, or any, hears the drill with
     `trainer settings set instrument NAME`, or once with `trainer drill --instrument NAME`."""
     from trainer.listen.midi import inputs
     from trainer.reports.table import Table
 
-    names = inputs()
-    notes = (
+    with open_desk(db) as desk:
+        now = desk.setting(desk.student(student), "instrument")
+    names: tuple[str, ...] = ()
+    notes = [f"Set now: {now}."]
+    try:
+        names = inputs()
+        notes += [] if names else ["No instrument is connected."]
+    except TrainerError as error:
+        notes.append(str(error))
+    notes.append(
         "Let one hear the drill: `trainer settings set instrument NAME`, the beginning of its name "
-        "will do; or any, a MIDI device's path, HOST:PORT, or off.",
+        "will do; or any, off, a MIDI device's path, or HOST:PORT, which need no library."
     )
-    none = ("No instrument is connected.",)
     rows = tuple((name,) for name in names)
-    table = Table("instruments", "Instruments", ("name",), rows, notes if names else none + notes)
-    show(table, as_json)
+    show(Table("instruments", "Instruments", ("name",), rows, tuple(notes)), as_json)

@@ -39,3 +39,5 @@ def _set(name: str, value: tuple[str, ...], db: Path | None, student: str) -> No
             raise TrainerError(choices(setting(chosen), now))
         changed = desk.change_setting(desk.student(student), chosen, " ".join(value))
         say(f"{chosen}: {desk.setting(changed, chosen)}.")
+        if chosen == "instrument" and (why := desk.instrument_trouble(changed)):
+            say(["It cannot be heard now; it will be as soon as it is there.", why])

@@ -102,6 +102,20 @@ class People(Base):
 
         return Hearing(port, *self._heard_as(student))
 
+    def instrument_trouble(self, student: Student) -> str:
+        """Why the instrument that is set cannot be heard now, "" where it can or none is wanted.
+        May take seconds."""
+        from trainer.listen.midi import open_port
+
+        wanted = self.setting(student, "instrument")
+        if wanted == choices.OFF:
+            return ""
+        try:
+            open_port("" if wanted == choices.ANY else wanted).close()
+        except TrainerError as error:
+            return str(error)
+        return ""
+
     def following(self, view: View, piece: Piece, instrument: str = "") -> Following | None:
         """What hears a run-through, in the same way. Raises TrainerError also where the piece has
         no notes."""

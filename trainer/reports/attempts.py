@@ -26,9 +26,11 @@ NONE = "No try is here yet: `trainer drill` brings the first ones, at your own p
 
 def report(view: View, deck: str | None = None, start: str | None = None) -> Table:
     """Each try of all pieces, of one deck or of one start, by their ids, under its practice
-    day: its outcome, what was heard where that is another, and whether it was cold."""
+    day: its outcome, what was heard where that is another, who judged where that was not always the
+    player, and whether it was cold."""
     rows = tuple(_row(view, one) for one in _chosen(view, deck, start))
     alike = all(row[COLUMNS.index("heard")] is None for row in rows)
+    alone = all(row[COLUMNS.index("judge")] == "self" for row in rows)
     return Table(
         "attempts",
         _title(view, deck, start),
@@ -36,8 +38,8 @@ def report(view: View, deck: str | None = None, start: str | None = None) -> Tab
         rows,
         () if rows else (NONE,),
         figures=("start", "seconds"),
-        hidden=("when", "drill", "judge", "id", *(["heard"] if alike else [])),
-        spare=("seconds", "hints"),
+        hidden=("when", "drill", "id", *["heard"] * alike, *["judge"] * alone),
+        spare=("seconds", "hints", "judge"),
         over="day",
     )
 

@@ -20,9 +20,9 @@ from trainer.score.cite import place
 from trainer.values import Frozen
 
 COLUMNS = (
-    "piece", "start", "place", "heard", "alike", "kinder", "harsher", "how", "start id",
+    "piece", "start", "place", "heard", "alike", "said kinder", "said harsher", "how", "start id",
 )  # fmt: skip
-FIGURES = ("heard", "alike", "kinder", "harsher")
+FIGURES = ("heard", "alike", "said kinder", "said harsher")
 NONE = "No try was heard yet. With an instrument that listens, what it hears stands here."
 ALIKE = "Said as it was heard."
 LISTEN = "An instrument mishears too: where the two differ, play the place slowly and listen."
