@@ -107,7 +107,9 @@ def test_the_player_puts_a_heard_slip_right(scene: Callable[..., None]) -> None:
         await player.play(stretch(16, 64, at=4.0))
         await player.wait(10)
         (heard, _) = tries(stage)
-        await stage.press("w", "2", "enter", "3", "enter")
+        await stage.press("w")
+        assert "Slip 1" in stage.text
+        await stage.press("2", "enter", "3", "enter")
         said = next(one for one in tries(stage) if one.outcome is Outcome.BROKE_OFF)
         assert (said.amends, said.judge, said.elsewhere) == (heard.id, "self", S3)
         assert said.heard == heard.heard

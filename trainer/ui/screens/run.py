@@ -142,8 +142,6 @@ class RunScreen(Room):
 
     def action_slip(self) -> None:
         self._do(RunAct.SLIP)
-        self._at = len(self.run_through.slips) - 1
-        self.draw()
 
     def action_undo(self) -> None:
         self._do(RunAct.UNDO)
@@ -208,7 +206,8 @@ class RunScreen(Room):
         before = self.run_through
         with self.minding():
             self.run_through = change(before)
-        self._at = min(self._at, len(self.run_through.slips) - 1)
+        count = len(self.run_through.slips)
+        self._at = count - 1 if count > len(before.slips) else min(self._at, count - 1)
         if before is not self.run_through and (self.run_through.over or before.over):
             self.trainer.reload()
         self.draw()
