@@ -18,7 +18,7 @@ from tests.listen.build import PART, WAITING, after, chords, heard, played, star
 from tests.pieces import piece_of
 from trainer.errors import TrainerError
 from trainer.listen.match import Listener
-from trainer.listen.model import Heard, Policy
+from trainer.listen.model import Costs, Heard, Policy
 from trainer.listen.score import waiting
 from trainer.score.model import Bar, Meter, Note, Score, Staff
 
@@ -78,6 +78,30 @@ def test_a_restart_needs_no_pause(until: int) -> None:
     verdict = heard(after(played(chords(16, until)), CLEAN, 0.5), 2)
     assert verdict.accepted
     assert len(verdict.restarts) == 1
+
+
+@pytest.mark.parametrize("length", [1, 2, 3, 5])
+@pytest.mark.parametrize("slip", [None, 61, 90])
+def test_a_restart_is_heard_whatever_is_struck_before_its_first_note(
+    length: int, slip: int | None
+) -> None:
+    """Of a start, then a pause, then a wrong key with the first chord."""
+    first = played(chords(16, 16 + length))
+    notes = after(first, CLEAN, 1.5)
+    if slip is not None:
+        notes.insert(len(first), Heard(slip, notes[len(first)].time - 0.02))
+    verdict = heard(notes, 2)
+    assert (verdict.accepted, len(verdict.restarts), verdict.jump) == (True, 1, None)
+    assert (verdict.wrong, verdict.missed) == (0, 0)
+    assert verdict.extra == (slip is not None)
+
+
+def test_what_sounds_like_the_start_is_the_start_again() -> None:
+    """Where the piece says the same elsewhere, whatever a jump may cost."""
+    cheap = Policy(costs=replace(Costs(), jump=1.0, jump_gap=1.0))
+    notes = after(played(chords(32, 38)), played(chords(32, 40)), 1.5)
+    verdict = heard(notes, 3, policy=cheap)
+    assert (len(verdict.restarts), verdict.jump) == (1, None)
 
 
 @pytest.mark.parametrize("late", ["left", "right"])

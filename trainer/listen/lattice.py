@@ -44,6 +44,8 @@ NEAR = 12  # columns from a start within which one that was not asked begins aga
 SKIPS = 4  # columns at a start of which all but the last may be left out
 PRE_MOST = 8  # foreign notes before a pause that count as a false start
 NOTES = 62  # notes of one chord that are told apart
+DEARER = 1.0  # how much a jump costs at least beyond beginning again, that may sound the same
+TOGETHER = 0.1  # seconds within which notes are of the chord that ends a pause
 REACH = 4.0  # quarter notes after a start within which one hand's first note has to come
 
 # What a note can do to a story that ends in or near its column, and from how far that comes.
@@ -225,6 +227,7 @@ class Track:
         self.count = 0
         self.changes: list[Change] | None = [] if keep else None
         self._before_pause = -1  # notes before the last early pause
+        self._resumed = -FAR  # the seconds at which the last pause was over
         self._last, self._last_pitch = 0.0, -1
         self._steps: deque[float] = deque(maxlen=7)  # seconds between the latest notes
 
@@ -238,10 +241,13 @@ class Track:
         costs = self.lattice.costs
         step = time - self._last if self.count else 0.0
         paused = self.count > 0 and self._is_pause(step)
+        if paused:
+            self._resumed = time
+            if self.count <= PRE_MOST:
+                self._before_pause = self.count
+        resumed = time - self._resumed <= TOGETHER
         if self.count and step > 0.04:
             self._steps.append(step)
-        if paused and self.count <= PRE_MOST:
-            self._before_pause = self.count
         beside = self.count > 0 and step < 0.16 and 1 <= abs(pitch - self._last_pitch) <= 2
         extra = costs.ornament if beside else costs.extra
         found = self.lattice.places(pitch)
@@ -249,13 +255,13 @@ class Track:
             self.cost += extra
             change = Change(_NONE, _NONE, _NONE, _NONE, None)
         else:
-            change = self._move(found, time, paused, extra)
+            change = self._move(found, time, paused, resumed, extra)
         if self.changes is not None:
             self.changes.append(change)
         self.count += 1
         self._last, self._last_pitch = time, pitch
 
-    def _move(self, at: Places, time: float, paused: bool, extra: float) -> Change:
+    def _move(self, at: Places, time: float, paused: bool, resumed: bool, extra: float) -> Change:
         costs, cost, columns, bits = self.lattice.costs, self.cost, at.columns, at.bits
         struck = self.mask[columns]
         again = (struck & bits) != 0
@@ -270,7 +276,7 @@ class Track:
         best = prices[kind, np.arange(len(columns))]
         moves, sources = _KINDS[kind], columns + _AWAY[kind]
         if self.count and len(at.returns):
-            self._return(at, paused, best, moves, sources)
+            self._return(at, resumed, best, moves, sources)
         late, late_price = columns + 1, self._late(at, time)
 
         # one note too many, everywhere; and where it can be something better, that
@@ -312,12 +318,12 @@ class Track:
         price[~missed] = FAR
         return price
 
-    def _return(self, at: Places, paused: bool, best: Floats, moves: Ints, sources: Ints) -> None:
+    def _return(self, at: Places, resumed: bool, best: Floats, moves: Ints, sources: Ints) -> None:
         """From the top again, and, in stories that begin where it was asked, on from another
         start."""
         lattice, costs, cost = self.lattice, self.lattice.costs, self.cost
-        jump = costs.jump_gap if paused else costs.jump
-        restart = costs.restart_gap if paused else costs.restart
+        restart = costs.restart_gap if resumed else costs.restart
+        jump = max(restart + DEARER, costs.jump_gap if resumed else costs.jump)
         entry = lattice.entry[at.columns[at.returns]]
         seams = at.seams.tolist()
         for row, (first, last) in enumerate(lattice.rows[: len(HANDS)]):

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from trainer.listen.lattice import (
     ADVANCE,
+    AGAIN,
     BACK,
     EXTRA,
     FREE,
@@ -93,23 +94,27 @@ def matched(story: Story) -> int:
 
 def restarts(story: Story, pause: float) -> list[tuple[float, int]]:
     """The seconds at which it was begun again, and the column that was left: from the top, after a
-    false start, or by going back to the first chord; from the second chord only after `pause`
-    seconds, else it is a stutter."""
+    false start, or by going back to the first chord; after `pause` seconds also from the second
+    chord or from the first itself, which else is a stutter."""
     first = begun(story)
-    return [
+    own = [step for step in story.steps[first:] if step.move != EXTRA]
+    found = [
         (step.note.time, before.column)
-        for number, (before, step) in enumerate(pairwise(story.steps), start=1)
+        for before, step in pairwise(own)
         if _again(story, before, step, pause)
-        or (number == first and step.note.time - before.note.time >= pause)
     ]
+    if first and own[0].note.time - story.steps[first - 1].note.time >= pause:
+        found.insert(0, (own[0].note.time, BEFORE))
+    return found
 
 
 def _again(story: Story, before: Step, step: Step, pause: float) -> bool:
     if step.move == RESTART:
         return True
     home = int(story.lattice.home[story.lattice.row[step.column], story.entry])
-    far = before.column > home + 1 or step.note.time - before.note.time >= pause
-    return step.move == BACK and step.column == home and far
+    long = step.note.time - before.note.time >= pause
+    far = step.move == BACK and before.column > home + 1
+    return step.column == home and (far or (long and step.move in (BACK, AGAIN)))
 
 
 def jump(story: Story, names: Sequence[str]) -> tuple[Jump | None, int]:
