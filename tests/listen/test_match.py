@@ -96,6 +96,13 @@ def test_a_restart_is_heard_whatever_is_struck_before_its_first_note(
     assert verdict.extra == (slip is not None)
 
 
+def test_a_wrong_chord_that_shares_a_note_with_the_first_is_a_false_start() -> None:
+    shared = chords(16, 17)[0].right[0]
+    wrong = [Heard(pitch, 1 + 0.01 * i) for i, pitch in enumerate((shared, 61, 90))]
+    verdict = heard(after(wrong, CLEAN, 1.5), 2)
+    assert (verdict.accepted, len(verdict.restarts), verdict.extra) == (True, 1, 2)
+
+
 def test_what_sounds_like_the_start_is_the_start_again() -> None:
     """Where the piece says the same elsewhere, whatever a jump may cost."""
     cheap = Policy(costs=replace(Costs(), jump=1.0, jump_gap=1.0))

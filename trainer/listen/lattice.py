@@ -266,7 +266,9 @@ class Track:
         struck = self.mask[columns]
         again = (struck & bits) != 0
         prices = np.empty((len(_KINDS), len(columns)))
-        prices[0] = cost[columns] + costs.again * again
+        # a chord struck once more after a pause is one thing, not one for each note
+        once = costs.free if resumed and not paused else costs.again
+        prices[0] = cost[columns] + once * again
         prices[_AHEAD] = (cost + costs.miss * self.left)[at.sources] + at.ahead
         back = (costs.back_gap if paused else costs.back) + costs.back_step * _AWAY[_BEHIND]
         within = columns >= self.floor[at.later]  # never to before where the story began

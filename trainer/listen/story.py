@@ -18,6 +18,7 @@ from trainer.listen.lattice import (
     JUMP,
     RESTART,
     START,
+    TOGETHER,
     Lattice,
     Track,
 )
@@ -98,21 +99,22 @@ def restarts(story: Story, pause: float) -> list[tuple[float, int]]:
     chord or from the first itself, which else is a stutter."""
     first = begun(story)
     own = [step for step in story.steps[first:] if step.move != EXTRA]
-    found = [
-        (step.note.time, before.column)
-        for before, step in pairwise(own)
-        if _again(story, before, step, pause)
-    ]
+    found, rest = [], 0.0  # seconds before the chord that is being struck
+    for before, step in pairwise(own):
+        gap = step.note.time - before.note.time
+        rest = gap if gap > TOGETHER else rest
+        if _again(story, before, step, rest >= pause):
+            found.append((step.note.time, before.column))
+            rest = 0.0
     if first and own[0].note.time - story.steps[first - 1].note.time >= pause:
         found.insert(0, (own[0].note.time, BEFORE))
     return found
 
 
-def _again(story: Story, before: Step, step: Step, pause: float) -> bool:
+def _again(story: Story, before: Step, step: Step, long: bool) -> bool:
     if step.move == RESTART:
         return True
     home = int(story.lattice.home[story.lattice.row[step.column], story.entry])
-    long = step.note.time - before.note.time >= pause
     far = step.move == BACK and before.column > home + 1
     return step.column == home and (far or (long and step.move in (BACK, AGAIN)))
 
@@ -190,10 +192,13 @@ def pauses(story: Story, beyond: float) -> tuple[Pause, ...]:
     per_quarter = 60 / tempo if tempo else 0.6
     found = []
     for before, step in pairwise(story.steps):
-        if before.column == BEFORE or step.move == JUMP or _again(story, before, step, beyond):
+        gap = step.note.time - before.note.time
+        if before.column == BEFORE or step.move == JUMP:
+            continue
+        if _again(story, before, step, gap >= beyond):
             continue
         written = max(0.0, story.onset(step.column) - story.onset(before.column)) * per_quarter
-        hole = step.note.time - before.note.time - written
+        hole = gap - written
         if hole >= max(beyond, written):
             found.append(Pause(before.note.time, round(hole, 3), story.onset(step.column)))
     return tuple(found)
