@@ -46,7 +46,7 @@ from trainer.store import backup
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="signals and rights of POSIX")
 
 ALL = os.environ.get("KILLS") == "all"
-SOME = 4  # steps of each work in an ordinary run
+SOME = 3  # steps of each work in an ordinary run
 PAGE = 4096
 REFUSALS = (errno.EACCES, errno.ENOSPC, errno.EROFS)
 
