@@ -10,7 +10,7 @@ import pytest
 from tests.listen.build import PIECE, STARTS, chords, played
 from tests.pieces import Clock, desk_at
 from trainer.desk import Desk
-from trainer.desk.hearing import Hearing, Seen, act_of
+from trainer.desk.hearing import SOON, Hearing, Seen
 from trainer.errors import TrainerError
 from trainer.listen.model import Heard, Policy
 from trainer.listen.port import MemoryPort, RawPort, WirePort
@@ -86,29 +86,36 @@ def test_a_few_notes_are_too_little_to_judge(tmp_path: Path) -> None:
 
 def test_what_signs_do(tmp_path: Path) -> None:
     scene = Scene(tmp_path)
-    calling = scene.session
-    assert act_of("next", calling) is Act.NOTHING
-    assert act_of("next", calling, begun=True) is None
-    assert act_of("next", calling, soon=True) is None  # it may be a slow second press
-    assert act_of("again", calling) is None
-    assert act_of("stop", calling) is Act.STOP
+    calling, act = scene.session, scene.hearing.act
+    assert act("next", calling) is None  # it may be a slow second press
+    scene.now += SOON
+    assert act("next", calling) is Act.NOTHING
+    assert act("again", calling) is None
+    assert act("stop", calling) is Act.STOP
     assert scene.play(played(chords(scene.first, scene.first + 20))).ended
+    assert act("next", calling) is None  # its verdict is still to come, or a key
     tried = scene.hearing.tried()
     assert tried
     told = scene.desk.act(calling, Act.HEARD, **tried.fields)
     assert told.state is State.TOLD
     assert told.progress == calling.progress == "1 of 3"
-    assert act_of("next", told, begun=True) is Act.RESUME
-    assert act_of("again", told) is Act.AGAIN
+    assert act("next", told) is Act.RESUME
+    assert act("again", told) is Act.AGAIN
     over = scene.desk.act(told, Act.STOP)
-    assert [act_of(sign, over) for sign in ("next", "again", "stop")] == [None, None, None]
+    assert [act(sign, over) for sign in ("next", "again", "stop")] == [None, None, None]
 
 
-def test_a_call_is_new_for_three_seconds(tmp_path: Path) -> None:
+def test_what_was_heard_goes_with_the_key_that_tells(tmp_path: Path) -> None:
     scene = Scene(tmp_path)
-    assert scene.hearing.soon
-    scene.now += 3.1
-    assert not scene.hearing.soon
+    scene.play(played(chords(scene.first, scene.first + 8)), silence=0.1)
+    assert scene.hearing.witnessed(scene.session, Act.HINT) == {}
+    heard = scene.hearing.witnessed(scene.session, Act.ELSEWHERE)["heard"]
+    asked = scene.desk.act(scene.session, Act.ELSEWHERE)
+    scene.hearing.attend(asked, scene.view)
+    assert scene.hearing.witnessed(asked, Act.CHOOSE)["heard"] == heard
+    after = scene.desk.act(asked, Act.CHOOSE, **scene.hearing.witnessed(asked, Act.CHOOSE))
+    scene.hearing.attend(after, scene.view)
+    assert scene.hearing.witnessed(after, Act.NOTHING) == {}
 
 
 def test_a_piece_with_the_same_notes_has_no_signs(tmp_path: Path) -> None:

@@ -16,7 +16,6 @@ from trainer.draw.words import NO_MORE_HINTS, joined
 from trainer.practice import cautions
 from trainer.practice.drills import KINDS
 from trainer.practice.session import LETTERS, Act, Call, Session, State
-from trainer.record.attempt import Outcome
 
 if TYPE_CHECKING:
     from trainer.desk import Desk
@@ -24,7 +23,6 @@ if TYPE_CHECKING:
     from trainer.reports.view import View
 
 HEARD = "heard"  # in place of a line: something came from the instrument
-OUTCOMES = {Act(outcome.value) for outcome in Outcome}
 
 
 @click.command()
@@ -73,7 +71,6 @@ class LineDrill:
         self.session = session
         self.hearing = hearing
         self.lines = Lines() if hearing else None
-        self.begun = False  # something was played at this call that could not be judged
 
     def run(self) -> None:
         """Until the drill is over or the input ends; what was recorded is on the disk."""
@@ -136,8 +133,6 @@ class LineDrill:
 
     def _listened(self) -> bool:
         """Take what was played; whether something came of it."""
-        from trainer.desk.hearing import act_of
-
         hearing = self.hearing
         assert hearing is not None
         hearing.attend(self.session, self.view)
@@ -148,22 +143,22 @@ class LineDrill:
             self._heard(hearing)
         if not seen.sign:
             return seen.ended
-        if act := act_of(seen.sign, self.session, begun=self.begun, soon=hearing.soon):
+        if act := hearing.act(seen.sign, self.session):
             self._do(act)
         elif seen.sign == "again":
-            self.begun = False
             hearing.again()
         return seen.ended or act is not None
 
     def _heard(self, hearing: Hearing) -> None:
         """A try came to its end: it is recorded as it was heard, or the player is asked."""
+        from trainer.desk.hearing import TOO_LITTLE
+
         tried = hearing.tried()
-        why = tried.proposal.why if tried else "Too little was heard to judge it."
+        why = tried.proposal.why if tried else TOO_LITTLE
         if tried and tried.proposal.outcome is not None and self.session.allows(Act.HEARD):
             say(f"Heard: {why} {tried.notes}".rstrip())
             self._do(Act.HEARD, **tried.fields)
         else:
-            self.begun = True
             say(f"{why} Which letter says how far it went?")
 
     def _ask(self) -> None:
@@ -229,12 +224,9 @@ class LineDrill:
         from trainer.reports.lookalikes import parting
 
         before, tries = self.session, self.session.tries
-        if self.hearing and before.state is State.CALLING and act in OUTCOMES:
-            tried = self.hearing.tried()
-            heard = tried.fields if tried else {}
+        if self.hearing:
+            heard |= self.hearing.witnessed(before, act)
         self.session = self.desk.act(before, act, start=start, **heard)
-        if (before.position, before.since) != (self.session.position, self.session.since):
-            self.begun = False
         if self.session.tries != tries and act is not Act.UNDO and self.session.last:
             say(f"{self.session.last.outcome.value.capitalize()}; v reads the page.")
             if told := parting(self.view, self.session.last):

@@ -12,12 +12,13 @@ One room for each thing that is done at it:
 - `days`: recitals, and the teacher's notes of lessons.
 - `drills`: the drill, a try outside it, and what is called.
 - `runs`: the run-through, and going on after a slip.
-- `hearing`, `following`: an instrument as the witness of a drill, and of a run-through.
+- `instruments`: what hears a drill (`hearing`) or a run-through (`following`).
 """
 
 from trainer.desk.days import Days
 from trainer.desk.drills import Drills, begun_instead, call, spot
 from trainer.desk.exchange import Exchange
+from trainer.desk.instruments import Instruments
 from trainer.desk.own import Own
 from trainer.desk.pieces import Edit, Incoming, Take
 from trainer.desk.runs import Runs
@@ -27,5 +28,5 @@ from trainer.desk.studio import StudioDesk
 __all__ = ["Desk", "Edit", "Incoming", "Shelf", "Take", "begun_instead", "call", "spot"]
 
 
-class Desk(StudioDesk, Own, Exchange, Days, Drills, Runs):
+class Desk(StudioDesk, Own, Exchange, Instruments, Days, Drills, Runs):
     """All that screens and command line do, over one open store."""

@@ -26,7 +26,6 @@ if TYPE_CHECKING:
     from trainer.listen.port import Port
 
 SILENCE = 4.0  # seconds after the last chord in which nothing came: the end
-FINE = 960  # places are told to this part of a quarter
 
 
 class Follows(Frozen, frozen=True):
@@ -61,7 +60,6 @@ class Following:
         self._signs = Signs(Means() if clashes(means, waiting(piece)) else means)
         self._last: float | None = None  # when the last key went down
         self._due: list[Slip] = []  # slips that are not logged
-        self._slips = 0
         self._over = False  # the end was told
 
     @property
@@ -81,9 +79,9 @@ class Following:
         silent = self._last is not None and now - self._last >= SILENCE
         ended = silent and follower.at_end and not self._over
         self._over = self._over or ended
-        at, slips = follower.place, follower.take()
-        told = "" if at is None else self._place(Fraction(at).limit_denominator(FINE))
-        return Follows(self.port.connected, told, slips, ended, sign)
+        at = follower.place
+        told = "" if at is None else self._place(at)
+        return Follows(self.port.connected, told, follower.take(), ended, sign)
 
     def _hear(self) -> None:
         for note in self._signs.notes():
@@ -111,7 +109,7 @@ class Following:
         last = (*self.look().slips, *self._follower.end())
         self._due += [slip for slip in last if act is RunAct.STOP or slip.kind != "end"]
         run = self._logged(desk, run)
-        return desk.in_run(run, act, heard=self._whole() if act is RunAct.END else None)
+        return desk.in_run(run, act, heard=self._whole(run) if act is RunAct.END else None)
 
     def _logged(self, desk: Runs, run: Run) -> Run:
         from trainer.listen.follow import taken_up
@@ -122,14 +120,13 @@ class Following:
             heard = Witness(Outcome.BROKE_OFF, elsewhere=resumed, broke_at=broke)
             run = desk.in_run(run, RunAct.SLIP, broke_at=broke, resumed=resumed, heard=heard)
             self._due.pop(0)
-            self._slips += 1
         return run
 
-    def _whole(self) -> Witness:
+    def _whole(self, run: Run) -> Witness:
         """What was heard of the whole."""
         counts = self._follower.counts()
         return Witness(
-            Outcome.STOPPED if self._slips else Outcome.THROUGH,
+            Outcome.STOPPED if any(slip.heard for slip in run.slips) else Outcome.THROUGH,
             wrong=counts["wrong"],
             missed=counts["missed"],
             extra=counts["extra"],

@@ -5,7 +5,7 @@ One `Hearing` goes with one drill, on a screen or line by line:
     hearing.attend(session, view)    # whenever the drill has gone on
     seen = hearing.look()            # some thirty times a second
     tried = hearing.tried()          # once seen.ended: what was heard, and what it comes to
-    act_of(sign, session)            # what a sign does now
+    hearing.act(sign, session)       # what a sign does now
 
 What is recorded goes through `Desk.act`, as from a key.
 """
@@ -14,19 +14,19 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Callable
-from fractions import Fraction
 from time import perf_counter
 from typing import TYPE_CHECKING, Any
 
 from msgspec.structs import replace
 
 from trainer.deck.page import before_join
-from trainer.listen.model import Policy
+from trainer.listen.model import Policy, exact
 from trainer.listen.proposal import Lenience, Proposal, propose
 from trainer.listen.signs import LOW_KEY, Means, Sign, Signs, clashes, words_of
 from trainer.listen.words import notes_sentence
 from trainer.practice.drills import drill_kind
 from trainer.practice.session import Act, Session, State
+from trainer.record.attempt import Outcome
 from trainer.score.cite import BRITISH
 from trainer.values import Frozen
 
@@ -40,7 +40,8 @@ if TYPE_CHECKING:
     from trainer.reports.view import View
 
 SOON = 3.0  # seconds after a call in which nobody has given up yet
-FINE = 960  # places are told to this part of a quarter
+TOO_LITTLE = "Too little was heard to judge it."
+BY_A_KEY = {*(Act(outcome.value) for outcome in Outcome), Act.CHOOSE}  # tell how a try went
 EXACT = 1e-9  # quarters that two places may differ by and be one
 
 
@@ -81,17 +82,6 @@ class Tried(Frozen, frozen=True):
         }
 
 
-def act_of(sign: Sign, session: Session, *, begun: bool = False, soon: bool = False) -> Act | None:
-    """What a sign does now: next goes on, and at a call that was not `begun` says that it could
-    not be, but not so `soon` after the call that it may be a slow second press; again calls the
-    last start once more; stop ends the drill. None for nothing."""
-    calling = session.state is State.CALLING
-    if calling and (begun or soon) and sign == "next":
-        return None
-    acts = {"next": Act.NOTHING if calling else Act.RESUME, "again": Act.AGAIN, "stop": Act.STOP}
-    return acts[sign] if session.allows(acts[sign]) else None
-
-
 class Hearing:
     """The ear of one drill. `clock` is the port's, in seconds."""
 
@@ -111,6 +101,7 @@ class Hearing:
         self._words = BRITISH
         self._ear: Ear | None = None
         self._heard: Listening | None = None
+        self._known: tuple[tuple[int, datetime] | None, Tried] | None = None  # of which call
         self._since = self._counted = 0.0  # when it was called, and the seconds counted up to it
 
     @property
@@ -120,14 +111,22 @@ class Hearing:
         return words_of(self._signs.means)
 
     @property
-    def soon(self) -> bool:
-        """Whether the call has only just come."""
-        return self._clock() - self._since < SOON
-
-    @property
     def asked(self) -> bool:
-        """Whether the try has ended and the drill still waits: a key has to say how it went."""
+        """Whether the try has ended and the drill still waits: a key has to say how it went, unless
+        its verdict comes."""
         return self._call is not None and self._heard is not None and self._heard.ended
+
+    def act(self, sign: Sign, session: Session) -> Act | None:
+        """What a sign does now: next goes on, and at a call that was not begun says that it could
+        not be, but not so soon after the call that it may be a slow second press; again calls the
+        last start once more; stop ends the drill. None for nothing."""
+        calling = session.state is State.CALLING
+        soon = self._clock() - self._since < SOON
+        if calling and sign == "next" and (self.asked or soon):
+            return None
+        acts = {"next": Act.NOTHING if calling else Act.RESUME, "again": Act.AGAIN}
+        wanted = acts.get(sign, Act.STOP)
+        return wanted if session.allows(wanted) else None
 
     def attend(self, session: Session, view: View) -> None:
         """Listen at the call that waits, anew where it has changed; without one, to signs alone."""
@@ -151,6 +150,7 @@ class Hearing:
         """Listen at the same call from its beginning."""
         if self._ear is not None:
             self._ear, self._heard = self._ear.anew(self._clock()), None
+            self._known = None
 
     def counted(self, seconds: float) -> None:
         """A count is given up to the call, which the player waits for."""
@@ -188,7 +188,7 @@ class Hearing:
         """What was heard of the try, up to now where it has not ended; None where that cannot be
         judged: too few notes, or the instrument was away. Takes hundredths of a second, and may be
         asked in another thread."""
-        ear, piece, heard = self._ear, self._piece, self._heard
+        call, ear, piece, heard = self._call, self._ear, self._piece, self._heard
         if ear is None or piece is None or heard is None:
             return None
         if heard.lost or heard.notes < self._policy.first:
@@ -197,7 +197,20 @@ class Hearing:
         verdict = ear.verdict
         if verdict.latency is not None:
             verdict = replace(verdict, latency=max(0.0, verdict.latency - self._counted))
-        return Tried(piece, verdict, propose(verdict, piece, Lenience(), self._words))
+        tried = Tried(piece, verdict, propose(verdict, piece, Lenience(), self._words))
+        self._known = call, tried
+        return tried
+
+    def witnessed(self, session: Session, act: Act) -> dict[str, Any]:
+        """What goes into the log beside an outcome that a key tells, as `Desk.act` takes it; empty
+        for any other act, and where too little was heard."""
+        if act not in BY_A_KEY or session.state not in (State.CALLING, State.CHOOSING):
+            return {}
+        call = session.position, session.since
+        if self._call == call:
+            self.tried()
+        known = self._known
+        return known[1].fields if known and known[0] == call else {}
 
     def close(self) -> None:
         self.rest()
@@ -222,7 +235,7 @@ class Hearing:
 
 
 def _bar_of(piece: Piece, onset: float) -> int:
-    return piece.score.bar_at(Fraction(onset).limit_denominator(FINE)).index
+    return piece.score.bar_at(exact(onset)).index
 
 
 def _waiting(piece: Piece, *, joins: bool) -> Waiting:

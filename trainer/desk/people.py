@@ -20,12 +20,6 @@ from trainer.reports.view import View
 from trainer.values import decode, encode
 
 if TYPE_CHECKING:
-    from trainer.deck.model import Piece
-    from trainer.desk.following import Following
-    from trainer.desk.hearing import Hearing
-    from trainer.listen.model import Policy
-    from trainer.listen.port import Port
-    from trainer.listen.signs import Means
     from trainer.reports.table import Table
 
 
@@ -90,60 +84,6 @@ class People(Base):
             return made
         self.store.set_setting(chosen.name, made, student.id if chosen.alone else "")
         return student
-
-    def hearing(self, student: Student, instrument: str = "") -> Hearing | None:
-        """What hears a drill of this student, by the instrument that is set or by this one; None
-        where none is wanted. It need not be connected yet. To open it may take seconds. Raises
-        TrainerError where it cannot be heard at all."""
-        port = self._port(student, instrument)
-        if port is None:
-            return None
-        from trainer.desk.hearing import Hearing
-
-        return Hearing(port, *self._heard_as(student))
-
-    def instrument_trouble(self, student: Student) -> str:
-        """Why the instrument that is set cannot be heard now, "" where it can or none is wanted.
-        May take seconds."""
-        from trainer.listen.midi import open_port
-
-        wanted = self.setting(student, "instrument")
-        if wanted == choices.OFF:
-            return ""
-        try:
-            open_port("" if wanted == choices.ANY else wanted).close()
-        except TrainerError as error:
-            return str(error)
-        return ""
-
-    def following(self, view: View, piece: Piece, instrument: str = "") -> Following | None:
-        """What hears a run-through, in the same way. Raises TrainerError also where the piece has
-        no notes."""
-        port = self._port(view.student, instrument)
-        if port is None:
-            return None
-        from trainer.desk.following import Following
-
-        try:
-            return Following(port, piece, *self._heard_as(view.student), words=view.words)
-        except TrainerError:
-            port.close()
-            raise
-
-    def _port(self, student: Student, instrument: str) -> Port | None:
-        wanted = instrument or self.setting(student, "instrument")
-        if wanted == choices.OFF:
-            return None
-        from trainer.listen.midi import open_port
-
-        return open_port("" if wanted == choices.ANY else wanted, waits=True)
-
-    def _heard_as(self, student: Student) -> tuple[Means, Policy]:
-        """What signs are made of, and what passes, as it was set."""
-        from trainer.listen.signs import means_of
-
-        means = means_of(self.setting(student, "signs"))
-        return means, choices.policy(self._kept(student))
 
     def _kept(self, student: Student) -> choices.Kept:
         """What was kept under a setting's name: this student's own, else everyone's."""

@@ -26,8 +26,8 @@ from msgspec.structs import replace as replaced
 from trainer.errors import TrainerError
 from trainer.listen.lattice import ADVANCE, EXTRA, FREE, JUMP, LATE, RESTART, Lattice, Track
 from trainer.listen.marks import marks
-from trainer.listen.model import Policy
-from trainer.listen.score import waiting_at
+from trainer.listen.model import Policy, exact
+from trainer.listen.score import is_held, waiting_at
 from trainer.listen.story import BEFORE, Step, Story
 from trainer.score.route import bar_route
 from trainer.values import Frozen
@@ -36,7 +36,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from trainer.deck.model import Piece
-    from trainer.listen.model import Cluster, Heard
+    from trainer.listen.model import Heard
 
 # The playing flows, and where it is broken there mostly is a hole: a return without one is dearer
 # than in a single try, one after a hole cheaper.
@@ -61,7 +61,6 @@ FOREIGN = 0.6  # the share of the price of foreign notes above which it is not
 MOST = 20_000  # notes that are listened to
 EVEN = 1e-6  # prices nearer than this are the same
 PACE = 0.6  # seconds a quarter until more is known
-FINE = 960  # places are told to this part of a quarter
 
 SlipKind = Literal["stop", "back", "on", "end"]
 
@@ -129,10 +128,10 @@ class Follower:
         self.count = 0
 
     @property
-    def place(self) -> float | None:
+    def place(self) -> Fraction | None:
         """The position (ql) of the chord where the playing is; None where it cannot be told."""
         at = self._at
-        return None if at is None else self._clusters[at].onset
+        return None if at is None else exact(self._clusters[at].onset)
 
     @property
     def at_end(self) -> bool:
@@ -268,7 +267,7 @@ class Follower:
         to = self._onset(step) if step.column > before.column else self._after(before)
         written = max(0.0, to - self._onset(before)) * pace
         hole = step.note.time - before.note.time - written
-        held = hole <= HELD and self._is_held(before, step)
+        held = hole <= HELD and is_held(self._score, self._exact(before), self._exact(step))
         if hole >= max(STOP, written) and not held:
             return True
         return step.move in (JUMP, RESTART) and not self._as_written(before, step)
@@ -279,13 +278,6 @@ class Follower:
         return any(
             here - 1 <= end <= here + SLACK and there - SLACK <= begin <= there + 1
             for end, begin in self._leads
-        )
-
-    def _is_held(self, before: Step, step: Step) -> bool:
-        begin, end = self._exact(before), self._exact(step)
-        return any(
-            begin <= mark.onset < end or (mark.onset < begin < (mark.end or begin))
-            for mark in self._score.marks_of("fermata", "breath")
         )
 
     def _is_over(self, step: Step) -> bool:
@@ -311,11 +303,7 @@ class Follower:
         return self._clusters[at].onset if at < len(self._clusters) else float(self._score.end)
 
     def _exact(self, step: Step) -> Fraction:
-        return _exact(self._clusters[self._cluster(step)])
-
-
-def _exact(cluster: Cluster) -> Fraction:
-    return Fraction(cluster.onset).limit_denominator(FINE)
+        return exact(self._onset(step))
 
 
 def _places(piece: Piece) -> Iterator[tuple[str, Fraction]]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
 from typing import Literal
 
 from msgspec import field
@@ -10,6 +11,8 @@ from trainer.values import Frozen
 
 Hands = Literal["both", "right", "left"]
 Answer = Literal["yes", "no", "unsure"]
+FINE = 960  # places are told to this part of a quarter
+
 Passes = Literal["accept", "reject"]
 
 
@@ -199,3 +202,8 @@ class Verdict(Frozen, frozen=True):
     shift: int = 0
     marks: tuple[Mark, ...] = ()
     sure: dict[str, float] = field(default_factory=dict)
+
+
+def exact(onset: float) -> Fraction:
+    """A position (ql) as the score has it."""
+    return Fraction(onset).limit_denominator(FINE)

@@ -15,6 +15,8 @@ from typing import TYPE_CHECKING
 
 from msgspec.structs import replace
 
+from trainer.listen.model import exact
+from trainer.listen.score import is_held
 from trainer.listen.words import headline, number, where
 from trainer.record.attempt import Outcome, Witness
 from trainer.score.cite import BRITISH, Words
@@ -27,7 +29,6 @@ if TYPE_CHECKING:
     from trainer.listen.model import Hands, Pause, Verdict
 
 DOUBTFUL = 0.5  # how sure what was heard is where the player is asked
-FINE = 960  # places are told to this part of a quarter
 FASTEST = 1000  # quarter notes a minute that a record takes
 
 
@@ -114,7 +115,7 @@ def _closes(left: float | None, verdict: Verdict, piece: Piece) -> bool:
     """Whether a place is in a bar that ends the phrase or a repeated passage."""
     if left is None:
         return False
-    bar = piece.score.bar_at(_exact(left))
+    bar = piece.score.bar_at(exact(left))
     end = piece.end_of(piece.deck.start(verdict.asked))
     return bar.end >= end or bar.repeat_times > 0
 
@@ -145,13 +146,9 @@ def _stop(verdict: Verdict, piece: Piece, joined: float, lenience: Lenience) -> 
 
 def _held(pause: Pause, piece: Piece) -> bool:
     """Whether a fermata or a breath mark stands between a chord and the one before it."""
-    score, here = piece.score, _exact(pause.onset)
+    score, here = piece.score, exact(pause.onset)
     place = bisect_left(score.onsets, here)
-    before = score.onsets[place - 1] if place else here
-    return any(
-        mark.onset < here and (mark.onset >= before or (mark.end or 0) > before)
-        for mark in score.marks_of("fermata", "breath")
-    )
+    return is_held(score, score.onsets[place - 1] if place else here, here)
 
 
 def _end(verdict: Verdict, piece: Piece, words: Words) -> str:
@@ -166,7 +163,7 @@ def _end(verdict: Verdict, piece: Piece, words: Words) -> str:
 def _broke(verdict: Verdict) -> Fraction | None:
     """Where a try that did not reach the join came to its end."""
     at = verdict.broke_at if verdict.jump else verdict.reached
-    return None if at is None else _exact(at)
+    return None if at is None else exact(at)
 
 
 def _witness(verdict: Verdict, outcome: Outcome, piece: Piece, lenience: Lenience) -> Witness:
@@ -175,7 +172,7 @@ def _witness(verdict: Verdict, outcome: Outcome, piece: Piece, lenience: Lenienc
         broke = _broke(verdict)
     elif outcome is Outcome.STOPPED and joined is not None:
         stop = _stop(verdict, piece, joined, lenience)
-        broke = None if stop is None else _exact(stop.onset)
+        broke = None if stop is None else exact(stop.onset)
     return Witness(
         outcome=outcome,
         elsewhere=verdict.played if outcome is Outcome.ELSEWHERE else "",
@@ -186,7 +183,3 @@ def _witness(verdict: Verdict, outcome: Outcome, piece: Piece, lenience: Lenienc
         notes=verdict.notes,
         sure=verdict.sure.get("answer", 0.0),
     )
-
-
-def _exact(onset: float) -> Fraction:
-    return Fraction(onset).limit_denominator(FINE)

@@ -45,6 +45,14 @@ def clusters(score: Score) -> tuple[Cluster, ...]:
     return tuple(made)
 
 
+def is_held(score: Score, before: Fraction, here: Fraction) -> bool:
+    """Whether a fermata or a breath mark stands between two places (ql), from the first on."""
+    return any(
+        mark.onset < here and (mark.onset >= before or (mark.end or 0) > before)
+        for mark in score.marks_of("fermata", "breath")
+    )
+
+
 def waiting(piece: Piece) -> Waiting:
     """What a listener needs to know of a piece: its chords, and all starts of its deck."""
     return waiting_at(piece.score, [(start.id, start.onset) for start in piece.deck.starts])

@@ -5,6 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
+from trainer.listen.model import exact
 from trainer.score.cite import BRITISH, Words, place, value_word
 from trainer.values import plain
 
@@ -106,7 +107,7 @@ def _way(verdict: Verdict, piece: Piece, words: Words) -> list[str]:
 
 def where(piece: Piece, onset: float, words: Words = BRITISH) -> str:
     """The place of a position (ql), as printed music is cited."""
-    return place(piece.score, Fraction(onset).limit_denominator(960), words=words)
+    return place(piece.score, exact(onset), words=words)
 
 
 def number(piece: Piece, start_id: str) -> int:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from abc import abstractmethod
 from collections.abc import Callable
 from contextlib import suppress
-from typing import TYPE_CHECKING, Generic, Protocol, TypeVar
+from typing import TYPE_CHECKING, Any, Generic, Protocol, TypeVar
 
 from textual.timer import Timer
 
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from trainer.desk.following import Following, Follows
     from trainer.desk.hearing import Hearing, Seen, Tried
     from trainer.listen.signs import Sign
-    from trainer.practice.session import Session
+    from trainer.practice.session import Act, Session
 
 LOOKS = 30  # a second
 AWAY = "the instrument is not connected: the keys count"
@@ -123,7 +123,7 @@ class TryByEar(ByEar["Hearing"]):
         super().__init__(room)
         self._told, self._signed, self._changed = told, signed, changed
         self._seen: Seen | None = None
-        self._turn = 0  # goes on with each call, so that a late verdict is known as such
+        self._turn = 0  # goes on with each verdict, so that a late one is known as such
         self._judging = self._away = False
 
     def make(self) -> Hearing | None:
@@ -131,9 +131,9 @@ class TryByEar(ByEar["Hearing"]):
         return app.desk.hearing(app.view.student, app.instrument)
 
     @property
-    def soon(self) -> bool:
-        """Whether the call has only just come."""
-        return self.ear is not None and self.ear.soon
+    def asked(self) -> bool:
+        """Whether a key has to say how the try went."""
+        return self.ear is not None and self.ear.asked and not self._judging
 
     @property
     def line(self) -> str:
@@ -143,7 +143,7 @@ class TryByEar(ByEar["Hearing"]):
             return ""
         if self._judging:
             return "…"
-        if self.ear.asked:
+        if self.asked:
             return "a key is wanted"
         if seen.lost:
             return LOST
@@ -158,16 +158,18 @@ class TryByEar(ByEar["Hearing"]):
         if self.ear and not self._away:
             self.ear.attend(session, self.room.trainer.view)
 
+    def act(self, sign: Sign, session: Session) -> Act | None:
+        """What a sign does now."""
+        return self.ear.act(sign, session) if self.ear else None
+
     def again(self) -> None:
         """Listen at the same call from its beginning."""
-        self._forget()
         if self.ear:
             self.ear.again()
 
     def leave(self) -> None:
         """Another screen stands above this one: what comes is nobody's."""
         self._away = True
-        self._forget()
         if self.ear:
             self.ear.rest()
 
@@ -179,16 +181,9 @@ class TryByEar(ByEar["Hearing"]):
         if self.ear:
             self.ear.counted(seconds)
 
-    def so_far(self) -> Tried | None:
-        """What was heard of a try whose outcome a key tells."""
-        judging = self._judging
-        self._forget()
-        return self.ear.tried() if self.ear and not judging else None
-
-    def _forget(self) -> None:
-        """A verdict that is still worked out comes too late."""
-        self._turn += 1
-        self._judging = False
+    def witnessed(self, session: Session, act: Act) -> dict[str, Any]:
+        """What was heard of a try of which a key tells how it went."""
+        return self.ear.witnessed(session, act) if self.ear else {}
 
     def look(self) -> None:
         ear, line = self.ear, self.line
@@ -205,7 +200,7 @@ class TryByEar(ByEar["Hearing"]):
             self._changed()
 
     def _judge(self, ear: Hearing, sign: Sign | None) -> None:
-        self._forget()
+        self._turn += 1
         self._judging, turn = True, self._turn
 
         def work() -> None:
@@ -215,8 +210,10 @@ class TryByEar(ByEar["Hearing"]):
         self.room.run_worker(work, thread=True, group="verdict")
 
     def _judged(self, turn: int, tried: Tried | None, sign: Sign | None) -> None:
-        if turn == self._turn:
-            self._forget()
+        if turn != self._turn:
+            return
+        self._judging = False
+        if self.asked:  # else the drill has gone on, by a key
             self._told(tried, sign)
 
 

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from functools import cached_property, partial
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from msgspec.structs import replace
 from textual.app import ComposeResult
@@ -23,7 +23,7 @@ from trainer.draw.hints import hint_text
 from trainer.draw.words import NO_MORE_HINTS, OUTCOME_MEANINGS
 from trainer.practice.cautions import REST
 from trainer.practice.drills import drill_kind
-from trainer.practice.session import Act, Call, Session, State
+from trainer.practice.session import LETTERS, Act, Call, Session, State
 from trainer.record.attempt import Outcome
 from trainer.score.count import Count, count_before
 from trainer.score.find import find
@@ -50,7 +50,7 @@ UNKNOWN = "unknown"
 PRESS = "Then press the key that says how far you came."
 HEARD = "What is heard tells how far; a key still says it too."
 SIGNS = "Then {} goes on; twice: the same again; three times: stop."
-SAID = (*(Act(outcome.value) for outcome in Outcome), Act.CHOOSE)  # a player says how it went
+SAYS = " ".join(letter for letter, act in LETTERS.items() if act.value in tuple(Outcome))
 
 
 class DrillScreen(Room):
@@ -75,9 +75,6 @@ class DrillScreen(Room):
         self._ticks: list[Timer] = []
         self.last_try = LastTry(self)
         self.by_ear = TryByEar(self, self._heard, self._signed, self._listens)
-        self._begun = False  # something was played at this call, and could not be judged
-        self._question = ""  # and the player is asked
-        self._unsure: Tried | None = None  # and this was heard of it
 
     def on_mount(self) -> None:
         self.by_ear.open()
@@ -243,7 +240,7 @@ class DrillScreen(Room):
         }.get(action, True)
         if action == "act":
             act = Act(str(parameters[0]))
-            does = session.allows(act) and not (self._begun and act is Act.HINT)
+            does = session.allows(act) and not (act is Act.HINT and self.by_ear.asked)
         return does and super().check_action(action, parameters)
 
     def works(self, key: Key) -> bool:
@@ -277,31 +274,24 @@ class DrillScreen(Room):
                 self.last_try.tried = self.session.last.id, tried
                 self.draw()
         else:
-            self._begun, self._unsure = True, tried
-            why = tried.proposal.why if tried else "Too little was heard to judge it."
+            from trainer.desk.hearing import TOO_LITTLE
+
+            why = tried.proposal.why if tried else TOO_LITTLE
             twice = f"; {self.by_ear.sign} twice: play it again" if self.by_ear.sign else ""
-            self._question = f"{why} Press the key that says how far it went{twice}."
-            self.say(self._question)
+            self.say(f"{why} Press the key that says how far it went{twice}.")
             self.draw()
         if sign:
             self._signed(sign)
 
     def _signed(self, sign: Sign) -> None:
         """A sign on the instrument."""
-        from trainer.desk.hearing import act_of
-
-        act = act_of(sign, self.session, begun=self._begun, soon=self.by_ear.soon)
+        act = self.by_ear.act(sign, self.session)
         if act:
             self._do(act)
         elif sign == "again":
-            self._answered()
             self.by_ear.again()
+            self.say("")
             self.draw()
-
-    def _answered(self) -> None:
-        """Nothing is asked any more."""
-        self._begun, self._unsure, self._question = False, None, ""
-        self.say("")
 
     def _listens(self) -> None:
         """The words beside the call have changed."""
@@ -317,7 +307,7 @@ class DrillScreen(Room):
         return [
             row(ink(f"{indent}{how.capitalize()}: {stands}.", "bold $accent")),
             row(indent, ink("Enter", "bold $accent"), ink(f"{sign} goes on.")),
-            row(indent, ink("t s b l n e", "bold $accent"), ink(" if it went otherwise.")),
+            row(indent, ink(SAYS, "bold $accent"), ink(" if it went otherwise.")),
         ]
 
     def action_yours(self) -> None:
@@ -436,24 +426,14 @@ class DrillScreen(Room):
         """Do an act through the desk; where it cannot be kept, the drill stays as it was."""
         self._hush()
         before = self.session
-        if before.state in (State.CALLING, State.CHOOSING) and act in SAID:
-            more |= self._witnessed()
+        more |= self.by_ear.witnessed(before, act)
         with self.minding():
             self.session = self.trainer.desk.act(before, act, **more)  # type: ignore[arg-type]
-        if (before.position, before.since) != (self.session.position, self.session.since):
-            self._begun, self._unsure, self._question = False, None, ""
-        elif self._question:
-            self.say(self._question)
         if act is Act.HINT and self.session == before:
             self.say(NO_MORE_HINTS)
         if self.session.state is State.OVER and self.session is not before:
             self.trainer.reload()
         self.draw()
-
-    def _witnessed(self) -> dict[str, Any]:
-        """What was heard of a try of which a key says how it went."""
-        self._unsure = self.by_ear.so_far() or self._unsure
-        return self._unsure.fields if self._unsure else {}
 
     def _ask_where(self) -> None:
         """Elsewhere: at which start?"""

@@ -13,6 +13,7 @@ from trainer.ui.widgets.sheet import Line, wrapped
 
 if TYPE_CHECKING:
     from trainer.desk.hearing import Tried
+    from trainer.draw.heard import HeardPage
     from trainer.draw.layout import Style
     from trainer.draw.page import Form
 
@@ -76,7 +77,10 @@ def heard_lines(tried: Tried, look: Style, form: Form = "staff") -> list[Line]:
     recognised."""
     from trainer.draw.heard import heard_page
 
-    page = heard_page(tried.verdict, tried.piece, look, form=form)
+    return _inked(heard_page(tried.verdict, tried.piece, look, form=form))
+
+
+def _inked(page: HeardPage) -> list[Line]:
     lines = [Content(line) for line in page.lines]
     for spot in page.spots:
         style = INKS.get(spot.kind, "$accent")
@@ -90,7 +94,7 @@ def from_the_break(tried: Tried, look: Style, form: Form = "staff") -> list[Line
     from trainer.draw.heard import heard_page
 
     page = heard_page(tried.verdict, tried.piece, look, form=form)
-    lines = heard_lines(tried, look, form)
+    lines = _inked(page)
     ended = () if tried.verdict.join_reached else (("ended",),)
     for kinds in (*ended, *BREAKS):
         at = min((spot.line for spot in page.spots if spot.kind in kinds), default=None)
