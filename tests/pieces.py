@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from fractions import Fraction
 from itertools import count
 from pathlib import Path
@@ -13,12 +13,18 @@ from trainer.deck.edit import new_deck
 from trainer.deck.model import Piece
 from trainer.desk import Desk
 from trainer.phrases.model import Reason
+from trainer.record.attempt import practice_day
 from trainer.score.model import Bar, Meter, Note, Score, Staff
 from trainer.store.store import Store
 
 NOON = datetime(2026, 3, 2, 12, 0, tzinfo=UTC)
 STEPS = "CDEFGAB"
 PITCHES = (60, 62, 64, 65, 67, 69, 71)
+
+
+def today() -> date:
+    """The practice day that it is now: until three in the morning the day before."""
+    return practice_day(datetime.now().astimezone())
 
 
 def tune(

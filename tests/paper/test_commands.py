@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import sys
-from datetime import date
 from pathlib import Path
 
 import pytest
 
 from tests.command import Run, runner
 from tests.paper.build import HOSTILE, read, study
+from tests.pieces import today
 from trainer.deck.file import write_deck
 
 
@@ -51,8 +51,8 @@ def test_old_numbers_come_from_the_history(run: Run) -> None:
     assert run("start", "remove", "1", "2")[0] == 0
     assert run("print", "sheet", "1", "--out", "a.html")[0] == 0
     assert "old number" not in Path("a.html").read_text()  # made and corrected on one day
-    today = date.today().isoformat()
-    assert run("print", "sheet", "1", "--since", today, "--out", "b.html")[0] == 0
+    day = today().isoformat()
+    assert run("print", "sheet", "1", "--since", day, "--out", "b.html")[0] == 0
     root = read(Path("b.html").read_text())
     body = root.all("tbody")[0]
     assert [[c.text for c in row.all("th", "td")[:2]] for row in body.all("tr")] == [

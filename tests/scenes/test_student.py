@@ -6,14 +6,14 @@ program. Where a day has to pass, it passes at a desk with a clock of its own.
 
 import re
 import sys
-from datetime import date, timedelta
+from datetime import timedelta
 from functools import partial
 from itertools import pairwise
 from pathlib import Path
 
 import pytest
 
-from tests.pieces import Clock
+from tests.pieces import Clock, today
 from tests.terminal import Terminal, needs_tmux
 from trainer.cli.common import make_desk
 from trainer.deck.file import read_deck
@@ -98,7 +98,7 @@ def test_a_child_misses_one_start_and_sees_when_it_comes_back(tmp_path: Path) ->
             before = count(screen)
             terminal.keys("n" if number == 4 and tried < 3 else "t")
             screen = terminal.wait_until(partial(comes_after, before=before), "the next call")
-        tomorrow = date.today() + timedelta(days=1)
+        tomorrow = today() + timedelta(days=1)
         ended = terminal.wait_for(f" {tomorrow.day} {tomorrow:%b}")
         assert "next call" in ended
         row = next(line for line in ended.splitlines() if re.search(r"\b4\b.*nothing", line))
@@ -160,7 +160,7 @@ def test_eight_weeks_before_the_recital_a_holiday_makes_the_plan_too_small(tmp_p
             everyone = range(1, len(piece.deck.starts) + 1)
             desk.set_open(pupil, piece.deck, everyone, opened=True)
     decks = [entry.id for entry in desk.store.pieces()]
-    day = date.today() + timedelta(days=56)
+    day = today() + timedelta(days=56)
     items = [ProgrammeItem(deck, "no" if n == 3 else "yes") for n, deck in enumerate(decks)]
     desk.save_recital(Recital("r", pupil.id, "Summer concert", day, tuple(items)))
     with trainer(db, "readiness") as terminal:
@@ -168,7 +168,7 @@ def test_eight_weeks_before_the_recital_a_holiday_makes_the_plan_too_small(tmp_p
         before = terminal.screen()
     for title in ("Lanterns along", "Mist on the", "Rain on the"):
         assert title in before
-    off = f"{date.today() + timedelta(days=20)} to {date.today() + timedelta(days=50)}"
+    off = f"{today() + timedelta(days=20)} to {today() + timedelta(days=50)}"
     with trainer(db, "settings", "set", "off", off) as terminal:
         assert terminal.wait_end() == 0
     with trainer(db) as terminal:
@@ -215,7 +215,7 @@ def test_the_day_before_the_day_itself_and_afterwards(left: int, tmp_path: Path)
         past = Desk(desk.store, Clock(desk.clock() - timedelta(days=days)), desk.new_id, desk.rng)
         for number in range(1, 11):
             past.note(past.view(pupil), deck, number, Outcome.THROUGH)
-    day = date.today() + timedelta(days=left)
+    day = today() + timedelta(days=left)
     desk.save_recital(Recital("r", pupil.id, "Concert", day, (ProgrammeItem(deck.id),)))
     with trainer(db, "today", size=(80, 60)) as terminal:
         assert terminal.wait_end() == 0

@@ -1,11 +1,12 @@
 """The recital's, the students' and the other screens in a real terminal: a dress rehearsal."""
 
 import sys
-from datetime import date, timedelta
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
 
+from tests.pieces import today
 from tests.terminal import Terminal, needs_tmux
 from tests.ui.test_in_terminal import CODE
 from tests.ui.test_recital import before_a_concert
@@ -19,7 +20,7 @@ pytestmark = needs_tmux
 def desk(tmp_path: Path) -> Desk:
     """With a concert twelve days from now: the app in the terminal has the real clock."""
     made = before_a_concert(tmp_path)
-    day = date.today() + timedelta(days=12)
+    day = today() + timedelta(days=12)
     student = made.student()
     made.save_recital(Recital("r", student.id, "Concert", day, (ProgrammeItem("deck"),)))
     return made
