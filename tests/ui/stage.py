@@ -11,6 +11,7 @@ from textual.pilot import Pilot
 
 from tests.pieces import Clock, desk_at, piece_of, tune
 from trainer.desk import Desk
+from trainer.draw.text import cells
 from trainer.ui.app import TrainerApp
 
 Size = tuple[int, int]
@@ -30,6 +31,17 @@ class Stage:
         for key in keys:
             await self.pilot.press(key)
             await self.settle()
+
+    async def click(self, words: str) -> None:
+        """Click where these words stand on the screen: the last place, which is the strip's."""
+        for y in reversed(range(len(self.lines))):
+            at = self.lines[y].rfind(words)
+            if at >= 0:
+                x = cells(self.lines[y][:at])
+                await self.pilot.click(offset=(x + len(words) // 2, y))
+                await self.settle()
+                return
+        raise AssertionError(f"{words!r} does not stand on the screen")
 
     async def settle(self) -> None:
         await self.pilot.pause()

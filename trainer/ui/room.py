@@ -8,8 +8,10 @@ from functools import lru_cache
 from typing import TYPE_CHECKING, ClassVar, cast
 
 from textual.app import ComposeResult
+from textual.binding import Binding
 from textual.content import Content
 from textual.screen import Screen
+from textual.style import Style
 
 from trainer.draw.text import cells
 from trainer.errors import TrainerError
@@ -140,6 +142,14 @@ class Room(Screen["str | None"], inherit_bindings=False):
         self.dismiss(None)
 
 
+def touched(words: Content, key: Key) -> Content:
+    """The words of a key, which can be clicked or tapped to do what it does."""
+    name = key.bindings()[0]
+    action = name.action if isinstance(name, Binding) else name[1]
+    namespace = "" if action.startswith("app.") else "screen."
+    return words.stylize(Style.from_meta({"@click": f"{namespace}{action}"}))
+
+
 @lru_cache(maxsize=32)
 def strip(keys: tuple[Key, ...], width: int, *, ascii: bool = False) -> list[Line]:
     """The keys with their words, in as many lines as the width asks for."""
@@ -156,7 +166,7 @@ def strip(keys: tuple[Key, ...], width: int, *, ascii: bool = False) -> list[Lin
             if line:
                 line.append(ink("   "))
                 used += 3
-            line += [ink(face, "bold $accent"), ink(" " + key.words)]
+            line += [touched(ink(face, "bold $accent") + f" {key.words}", key)]
             used += size
         lines.append(row(*line))
     return lines
