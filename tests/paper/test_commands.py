@@ -109,7 +109,7 @@ def test_without_the_extra_a_pdf_is_refused(run: Run, monkeypatch: pytest.Monkey
     monkeypatch.setitem(sys.modules, "weasyprint", None)
     code, _, err = run("print", "sheet", "1", "--out", "a.pdf")
     assert code == 1
-    assert "trainer[pdf]" in err
+    assert "without the extra `pdf`" in err
     assert not Path("a.pdf").exists()
 
 

@@ -85,7 +85,7 @@ class Lazy(click.Group):
 
 
 @click.group(cls=Lazy, invoke_without_command=True, context_settings={"max_content_width": 88})
-@click.version_option(package_name="trainer", message="%(version)s")
+@click.version_option(package_name="begin-anywhere", message="%(version)s")
 @click.pass_context
 def cli(ctx: click.Context) -> None:
     """Begin a memorised piece anywhere: random-order drills of its starting points, and what

@@ -6,11 +6,7 @@ It is an extra, since it needs the library Pango beside it; any browser prints t
 from __future__ import annotations
 
 from trainer.errors import TrainerError
-
-MISSING = (
-    "A PDF needs the extra `pdf` (pip install 'trainer[pdf]') and the library Pango: install "
-    "them, or write FILE.html and print it from a browser."
-)
+from trainer.extras import advice
 
 
 def as_pdf(html: str) -> bytes:
@@ -20,7 +16,14 @@ def as_pdf(html: str) -> bytes:
         from weasyprint import HTML
         from weasyprint.urls import URLFetcher
     except (ImportError, OSError) as error:  # OSError: Pango is not there
-        raise TrainerError(MISSING) from error
+        raise TrainerError(_missing()) from error
     nothing = URLFetcher(allowed_protocols=())
     made: bytes = HTML(string=html, url_fetcher=nothing).write_pdf(pdf_variant="pdf/ua-1")
     return made
+
+
+def _missing() -> str:
+    told = advice("No PDF can be made", "pdf").rstrip(".")
+    return (
+        f"{told}, with the system's library Pango, or write FILE.html and print it from a browser."
+    )

@@ -9,12 +9,9 @@ from importlib.util import find_spec
 from pathlib import Path
 
 from trainer.errors import TrainerError
+from trainer.extras import advice
 
 LIBRARIES = ("verovio", "resvg_py", "PIL")
-NO_LIBRARIES = (
-    "An engraved picture needs the extra `picture`: install it with "
-    "`pip install verovio resvg-py pillow`."
-)
 UNITS = 2200  # the width of a drawing; a staff's space is 18 of them
 _MARGIN = 40
 _TALLEST = 60000  # units; verovio makes no page higher
@@ -35,7 +32,11 @@ _FONTS = (
 
 def trouble() -> str:
     """Why nothing can be engraved, "" where nothing is in the way."""
-    return "" if all(find_spec(name) for name in LIBRARIES) else NO_LIBRARIES
+    return (
+        ""
+        if all(find_spec(name) for name in LIBRARIES)
+        else advice("No picture can be engraved", "picture")
+    )
 
 
 def svg(mei: str, units: int = UNITS) -> str:

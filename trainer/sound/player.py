@@ -20,13 +20,11 @@ from importlib.util import find_spec
 from threading import Event, Thread, Timer
 
 from trainer.errors import TrainerError
+from trainer.extras import advice
 from trainer.sound.tones import RATE
 
 LIBRARY = "miniaudio"
-NO_LIBRARY = (
-    "Nothing can be heard, because the library miniaudio is missing: install it with "
-    "`pip install miniaudio`."
-)
+NO_LIBRARY = advice("Nothing can be heard", "sound")
 NO_DEVICE = (
     "Nothing can be heard, because no device that plays was found: connect one and try again."
 )
