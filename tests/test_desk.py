@@ -8,9 +8,10 @@ from random import Random
 import pytest
 from msgspec.structs import replace
 
-from tests.pieces import Clock, desk_at, piece_of, tune
+from tests.pieces import Clock, desk_at, lines_of, piece_of, tune
 from trainer.deck import edit
 from trainer.desk import Desk
+from trainer.document.model import Document
 from trainer.errors import TrainerError
 from trainer.memory.cache import same, to_remember
 from trainer.memory.curve import DEFAULT
@@ -20,7 +21,6 @@ from trainer.record.attempt import Outcome, practice_day
 from trainer.record.log import Written
 from trainer.reports import drilled
 from trainer.reports.registry import REPORTS
-from trainer.reports.table import as_text
 from trainer.values import encode
 
 
@@ -136,8 +136,7 @@ def test_every_report_fits_its_width_empty_and_full(
     drill(desk, clock, [Act.THROUGH, Act.NOTHING, Act.STOPPED])
     empty = desk_at(tmp_path / "b.db", clock)
     for one in (desk, empty):
-        table = REPORTS[name](one.view(one.student()), None)
-        lines = as_text(table, width=width)
+        lines = lines_of(REPORTS[name](one.view(one.student()), None), width)
         assert lines[0]
         assert max(len(line) for line in lines) <= width
 
@@ -151,7 +150,7 @@ def test_a_child_sees_no_chances(desk: Desk, clock: Clock) -> None:
         drill(desk, clock, [Act.THROUGH] * 4)
         clock.later(days=1)
     view = desk.view(child)
-    text = "\n".join(as_text(REPORTS["retention"](view, None)))
+    text = "\n".join(lines_of(REPORTS["retention"](view, None)))
     assert "%" not in text
     assert " of " not in text
 
@@ -286,18 +285,21 @@ def test_sentences_of_a_list_are_kept_whole(desk: Desk) -> None:
     why = "the opening of bar 1 returns here, a dynamic is written here, and all voices rest"
     row = ("Study", 1, "upbeat to b. 12", True, why, "", "id")
     full = REPORTS["starts"](desk.view(desk.student()), None)
-    table = replace(full, rows=(row, (*row[:4], "short", "", "id")))
+    assert isinstance(full, Document)
+    assert full.table is not None
+    table = replace(full.table, rows=(row, (*row[:4], "short", "", "id")))
+    found = replace(full, blocks=(table,))
     for width in (60, 80, 200):
-        text = " ".join(" ".join(as_text(table, width=width)).split())
+        text = " ".join(" ".join(lines_of(found, width)).split())
         assert why in text
-        assert max(map(len, as_text(table, width=width))) <= width
+        assert max(map(len, lines_of(found, width))) <= width
 
 
 def test_before_any_try_the_way_back_is_not_judged(desk: Desk, clock: Clock) -> None:
-    before = "\n".join(as_text(REPORTS["recovery"](desk.view(desk.student()), None)))
+    before = "\n".join(lines_of(REPORTS["recovery"](desk.view(desk.student()), None)))
     assert "Not tried yet" in before
     drill(desk, clock, [Act.NOTHING])
-    after = "\n".join(as_text(REPORTS["recovery"](desk.view(desk.student()), None)))
+    after = "\n".join(lines_of(REPORTS["recovery"](desk.view(desk.student()), None)))
     assert "nowhere that holds" in after
 
 

@@ -204,11 +204,11 @@ def test_a_run_through_logs_its_slips(studio: Run) -> None:
     assert "is no start" in out
     assert out.rstrip().endswith("One slip.")
     rows = json.loads(studio("slips", "--json")[1])["rows"]
-    assert [(r["phrase"], r["broke at"], r["outcome"]) for r in rows] == [
+    assert [(r["phrase"], r["broke_at"], r["outcome"]) for r in rows] == [
         (1, None, "stopped"),
         (2, "b. 7, beat 2", "broke off"),
     ]
-    assert rows[1]["went on at"].startswith("4")
+    assert rows[1]["went_on_at"].startswith("4")
 
 
 def test_a_slip_rehearsal_asks_where_it_went_on(studio: Run) -> None:

@@ -13,7 +13,7 @@ __all__ = ["run", "studio"]  # fixtures
 def logged(studio: Run) -> list[tuple[int, str | None, str | None, str]]:
     """The slips as they stand, oldest first."""
     rows = json.loads(studio("slips", "--json")[1])["rows"]
-    return [(r["phrase"], r["broke at"], r["went on at"], r["outcome"]) for r in rows][::-1]
+    return [(r["phrase"], r["broke_at"], r["went_on_at"], r["outcome"]) for r in rows][::-1]
 
 
 def test_a_slip_of_one_key_and_its_place_afterwards(studio: Run) -> None:

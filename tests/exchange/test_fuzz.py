@@ -17,7 +17,7 @@ from hypothesis import HealthCheck, event, given, settings
 from hypothesis import strategies as st
 
 from tests.exchange.build import machine, with_piece
-from tests.pieces import piece_of, tune
+from tests.pieces import lines_of, piece_of, tune
 from trainer.deck.compare import compare, sentence
 from trainer.deck.file import Found, parse_deck_file, write_deck
 from trainer.deck.model import identity
@@ -34,7 +34,6 @@ from trainer.record.file import Record, parse_record
 from trainer.record.layer import What
 from trainer.record.people import ProgrammeItem, Recital
 from trainer.reports.registry import REPORTS
-from trainer.reports.table import as_text
 from trainer.score.cite import entry
 from trainer.score.model import Score
 from trainer.values import decode
@@ -247,7 +246,7 @@ def test_what_is_taken_in_can_be_used(data: st.DataObject) -> None:
             view = desk.view(student)
             for report in REPORTS.values():
                 with one_sentence():
-                    as_text(report(view, None))
+                    lines_of(report(view, None))
             with one_sentence():
                 desk.begin(view)
         assert not [one for one in desk.store.check() if one.weight == "wrong"]

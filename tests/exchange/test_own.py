@@ -101,7 +101,7 @@ def test_the_layer_goes_home_in_the_record(at: At, tmp_path: Path) -> None:
     assert "words on the student's own" in at("home", "records", "in", file)[1]
     here, there = (told(at, who, "own", "1", "-s", "A") for who in ("studio", "home"))
     assert here == there
-    assert [(row["start"], row["own"], row["is"]) for row in there["rows"]] == [
+    assert [(row["start"], row["own"], row["value"]) for row in there["rows"]] == [
         (2, "words", "sing"),
         (2, "tempo", "crotchet = 66"),
         (3, "calls", "left out"),
@@ -164,15 +164,15 @@ def test_what_has_no_effect_is_listed_and_comes_back(at: At, tmp_path: Path) -> 
     at("teacher", "deck", "out", "1", file)
     assert at("home", "deck", "in", file, "--yes")[0] == 0
     rows = {row["own"]: row for row in told(at, "home", "own", "1")["rows"]}
-    assert rows["words"]["without effect"] == "start 6 was joined to another in the deck"
-    assert rows["start"]["without effect"] == "the deck has start 6 there"
+    assert rows["words"]["without_effect"] == "start 6 was joined to another in the deck"
+    assert rows["start"]["without_effect"] == "the deck has start 6 there"
     assert (rows["start"]["place"], rows["start"]["start"]) == ("b. 23, beat 2", None)
     assert "Kept without effect" in at("home", "own", "1")[1]
     at("teacher", "start", "undo", "1")
     at("teacher", "start", "undo", "1")
     at("teacher", "deck", "out", "1", file, "--replace")
     assert at("home", "deck", "in", file, "--yes")[0] == 0
-    assert {row["without effect"] for row in told(at, "home", "own", "1")["rows"]} == {""}
+    assert {row["without_effect"] for row in told(at, "home", "own", "1")["rows"]} == {""}
 
 
 def test_taking_back(at: At) -> None:

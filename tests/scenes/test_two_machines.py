@@ -298,9 +298,9 @@ def test_a_dress_rehearsal_the_day_before_and_afterwards(studio: Studio) -> None
     home.do("records", "out", studio.file("K3.json"))
     teacher.do("records", "in", studio.file("K3.json"))
     slips = teacher.rows("slips", 1, "-s", "K.")
-    (slip,) = (row for row in slips if row["broke at"])
-    assert slip["broke at"] == "b. 41, beat 2"
-    assert slip["went on at"] == "8, upbeat to b. 49"
+    (slip,) = (row for row in slips if row["broke_at"])
+    assert slip["broke_at"] == "b. 41, beat 2"
+    assert slip["went_on_at"] == "8, upbeat to b. 49"
     assert slip["kind"] == "run-through"
     before = teacher.do("today", "-s", "K.", at=day - DAY)
     assert "tomorrow" in before

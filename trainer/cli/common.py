@@ -22,6 +22,7 @@ from trainer.errors import TrainerError
 if TYPE_CHECKING:
     from trainer.deck.model import Deck
     from trainer.desk import Desk
+    from trainer.document.model import Document
     from trainer.reports.table import Table
 
 F = TypeVar("F", bound=Callable[..., Any])
@@ -100,14 +101,20 @@ def say(lines: str | Iterable[str]) -> None:
         )
 
 
-def show(table: Table, as_json: bool) -> None:
+def show(report: Document | Table, as_json: bool) -> None:
     """Print a report, as text or as JSON."""
-    from trainer.reports.table import as_data, as_text
+    from trainer.document import data, lines
+    from trainer.document.model import Document
+    from trainer.reports import table
 
+    wide, plain = width(), plain_ascii()
     if as_json:
-        show_data(as_data(table))
+        found = data.as_data(report) if isinstance(report, Document) else table.as_data(report)
+        show_data(found)
+    elif isinstance(report, Document):
+        say(lines.as_lines(report, width=wide, ascii=plain))
     else:
-        say(as_text(table, width=width(), ascii=plain_ascii()))
+        say(table.as_text(report, width=wide, ascii=plain))
 
 
 def show_csv(table: Table) -> None:

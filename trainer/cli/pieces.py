@@ -23,8 +23,8 @@ from trainer.cli.common import (
 from trainer.score.cite import counted
 
 if TYPE_CHECKING:
+    from trainer.document.model import Document
     from trainer.phrases.model import Proposal
-    from trainer.reports.table import Table
     from trainer.reports.view import View
 
 density_option = click.option(
@@ -98,21 +98,20 @@ def phrases(score: Path, density: str, as_json: bool) -> None:
     finally:
         _progress_done()
     proposals = propose(found, density)  # type: ignore[arg-type]
-    table = report(found, proposals)
+    document = report(found, proposals)
     if as_json:
-        show_data(_proposal_data(found.title, table, proposals))
+        show_data(_proposal_data(found.title, document, proposals))
     else:
-        show(table, as_json=False)
+        show(document, as_json=False)
 
 
-def _proposal_data(title: str, table: Table, proposals: Sequence[Proposal]) -> dict[str, Any]:
+def _proposal_data(title: str, document: Document, proposals: Sequence[Proposal]) -> dict[str, Any]:
     """The report's rows with the reasons as a list, under the name that other programs use."""
-    from trainer.reports.table import as_data
+    from trainer.document.data import as_data
 
-    rows = as_data(table)["rows"]
+    rows = as_data(document)["rows"]
     for row, proposal in zip(rows, proposals, strict=True):
         row["reasons"] = [reason.words for reason in proposal.reasons]
-        del row["why here"]
     return {"title": title, "starts": rows}
 
 

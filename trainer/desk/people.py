@@ -20,7 +20,7 @@ from trainer.reports.view import View
 from trainer.values import decode, encode
 
 if TYPE_CHECKING:
-    from trainer.reports.table import Table
+    from trainer.document.model import Document
 
 
 ME = "me"
@@ -67,7 +67,7 @@ class People(Base):
         self.store.save_student(student)
         return student
 
-    def settings(self, student: Student) -> Table:
+    def settings(self, student: Student) -> Document:
         """All settings as they stand for a student."""
         return choices.report(student, self._kept(student))
 

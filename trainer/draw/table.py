@@ -8,7 +8,7 @@ from itertools import zip_longest
 from trainer.draw.text import Align, cells, clean, cut, fit
 from trainer.values import Frozen
 
-_GAP = 2
+GAP = 2
 
 
 class Column(Frozen, frozen=True):
@@ -55,7 +55,7 @@ def laid_out(
         lines.append(["" if cell is None else clean(str(cell)) for cell in row])
     wide = _widths(heads, lines, width, deep)
     names = _lines(heads, lines[0], wide, width, ascii, deep + (deep > 1))
-    rule = (" " * _GAP).join(("-" if ascii else "─") * size for size in wide)
+    rule = (" " * GAP).join(("-" if ascii else "─") * size for size in wide)
     body = [_lines(heads, line, wide, width, ascii, deep) for line in lines[1:]]
     return [*names, cut(rule, width, ascii=ascii)], body
 
@@ -69,7 +69,7 @@ def _widths(
     columns = range(len(heads))
     wide = [max(1, *(cells(line[i]) for line in lines)) for i in columns]
     texts = [i for i in columns if heads[i].align == "left"]
-    room = max(len(heads), width - _GAP * (len(heads) - 1))
+    room = max(len(heads), width - GAP * (len(heads) - 1))
     if deep > 1 and sum(wide) > room:
         for i in sorted(texts, key=lambda i: -wide[i]):
             in_two = max(1, *(_in_two(line[i]) for line in lines))
@@ -120,5 +120,5 @@ def _lines(
             fit(text, size, head.align, ascii=ascii)
             for text, size, head in zip(parts, wide, heads, strict=True)
         )
-        drawn.append(cut((" " * _GAP).join(fitted).rstrip(), width, ascii=ascii))
+        drawn.append(cut((" " * GAP).join(fitted).rstrip(), width, ascii=ascii))
     return drawn

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+import textwrap
 import unicodedata
 from typing import Literal
 
@@ -24,21 +26,34 @@ def clean(text: str) -> str:
     return " ".join("".join(kept).split())
 
 
+# Text in which every character takes one cell: European letters, punctuation, arrows, box
+# drawing, blocks, the signs of music. All else is measured by wcwidth, which knows wide,
+# combining and joined characters (Unicode Standard Annex 11) and takes its time to import.
+_SIMPLE = re.compile(
+    "[ -~\u00a0-\u00ac\u00ae-\u02ff\u2010-\u2027\u2030-\u205e\u2190-\u2199"
+    "\u2500-\u25fc\u2669-\u266f\u2713]*"
+)
+
+
 def cells(text: str) -> int:
-    """How many cells the text takes: 2 a wide character, 0 a combining one, else 1.
-
-    Wide is East Asian Width W or F (Unicode Standard Annex 11); the ambiguous signs
-    (♯, box drawing) are counted as one cell.
-    """
-    if text.isascii():
+    """How many cells the text takes: 2 a wide character, 0 a combining one, else 1; the
+    ambiguous signs (♯, box drawing) are counted as one cell."""
+    if text.isascii() or _SIMPLE.fullmatch(text):
         return len(text)
-    return sum(_char_cells(char) for char in text)
+    from wcwidth import wcswidth
+
+    return max(0, wcswidth(text))
 
 
-def _char_cells(char: str) -> int:
-    if unicodedata.category(char) in ("Mn", "Me", "Cf"):
-        return 0
-    return 2 if unicodedata.east_asian_width(char) in "WF" else 1
+def wrapped(text: str, width: int, *, indent: str = "") -> list[str]:
+    """The text on one line or more of at most `width` cells, broken at blanks; lines after the
+    first are indented. A word that has no room is broken. No text is one empty line."""
+    text = clean(text)
+    if text.isascii() or _SIMPLE.fullmatch(text):
+        return textwrap.wrap(text, max(width, 1 + len(indent)), subsequent_indent=indent) or [""]
+    from wcwidth import wrap
+
+    return wrap(text, max(width, 2 + len(indent)), subsequent_indent=indent) or [""]
 
 
 def to_ascii(text: str) -> str:
@@ -54,13 +69,12 @@ def cut(text: str, width: int, *, ascii: bool = False) -> str:
         return text
     if width <= 0:
         return ""
-    kept, used = "", 0
-    for char in text:
-        used += _char_cells(char)
-        if used > width - 1:
-            break
-        kept += char
-    return kept + ("." if ascii else "…")
+    end = "." if ascii else "…"
+    if text.isascii() or _SIMPLE.fullmatch(text):
+        return text[: width - 1] + end
+    from wcwidth import clip
+
+    return clip(text, 0, width - 1).rstrip() + end
 
 
 def fit(text: str, width: int, align: Align = "left", *, ascii: bool = False) -> str:

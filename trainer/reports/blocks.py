@@ -3,13 +3,20 @@
 from __future__ import annotations
 
 from trainer.deck.model import Piece, Start
+from trainer.document.model import Column, Document, Table, listed
 from trainer.draw.hints import chord_name, hand_words
 from trainer.draw.names import Naming
 from trainer.practice.cautions import WIDE
-from trainer.reports.table import Table
 from trainer.reports.view import where
 from trainer.score.blocks import OCTAVE, Block, blocks
 from trainer.score.cite import BRITISH, Words, place
+
+COLUMNS = (
+    Column("place"),
+    Column("chord"),
+    Column("hands", kind="sentence"),
+    *(Column(key, hidden=True) for key in ("numeral", "onset", "confidence")),
+)
 
 
 def report(
@@ -19,7 +26,7 @@ def report(
     names: Naming = "english",
     words: Words = BRITISH,
     span: int = OCTAVE,
-) -> Table:
+) -> Document:
     """Each block of the phrase with its place, its chord and the notes that each hand holds.
 
     `span` is the widest reach of a hand in semitones; what is wider is spread, and the caution
@@ -38,15 +45,9 @@ def report(
         for block in found
     )
     wide = any(hand.wide for block in found for hand in block.hands)
-    return Table(
-        "blocks",
-        f"{piece.deck.title}, start {start.number}, {where(piece, start, words)}: blocked chords",
-        ("place", "chord", "hands", "numeral", "offset_ql", "confidence"),
-        rows,
-        (WIDE,) if wide else (),
-        told="hands",
-        hidden=("numeral", "offset_ql", "confidence"),
-    )
+    at = where(piece, start, words)
+    title = f"{piece.deck.title}, start {start.number}, {at}: blocked chords"
+    return listed("blocks", title, Table(COLUMNS, rows), (WIDE,) if wide else ())
 
 
 def _hands(piece: Piece, block: Block, names: Naming) -> str:

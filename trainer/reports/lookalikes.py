@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from trainer.deck.model import Likeness, Piece
+from trainer.document.model import Column, Document, Table, listed
 from trainer.record.attempt import Attempt
-from trainer.reports.table import Table
 from trainer.reports.view import View
 from trainer.score.cite import Words, place
 
@@ -16,7 +16,7 @@ KINDS = {
 }
 
 
-def report(view: View, deck: str | None = None) -> Table:
+def report(view: View, deck: str | None = None) -> Document:
     """Each pair of look-alikes with how it is alike, where it parts, and how often the student
     began one for the other."""
     confused = {(one.attempt.start, one.confused) for one in view.tries if one.confused}
@@ -39,23 +39,22 @@ def report(view: View, deck: str | None = None) -> Table:
                     like.other,
                 )
             )
-    return Table(
-        "look-alikes",
-        "Look-alikes",
-        COLUMNS,
-        tuple(rows),
-        () if rows else ("No two starts have openings that are alike.",),
-        figures=("start", "other"),
-        told="how",
-        over="piece",
-        hidden=("start id", "other id"),
-        spare=("confused", "parts at"),
-    )
+    table = Table(COLUMNS, tuple(rows), over="piece", opens="start_id")
+    none = "No two starts have openings that are alike."
+    return listed("look-alikes", "Look-alikes", table, () if rows else (none,))
 
 
 COLUMNS = (
-    "piece", "start", "other", "alike", "parts at", "how", "confused", "start id", "other id",
-)  # fmt: skip
+    Column("piece"),
+    Column("start", kind="figure"),
+    Column("other", kind="figure"),
+    Column("alike"),
+    Column("parts_at", spare=2),
+    Column("how", kind="sentence"),
+    Column("confused", spare=1),
+    Column("start_id", hidden=True),
+    Column("other_id", hidden=True),
+)
 
 
 def _parts(piece: Piece, like: Likeness, words: Words) -> str:

@@ -5,15 +5,24 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from trainer.deck.model import Piece, Start
+from trainer.document.model import Cell, Column, Document, Table, listed
 from trainer.record.layer import Own, no_effect
-from trainer.reports.table import Cell, Table
 from trainer.reports.view import View, where
 from trainer.score.cite import Words, entry, value_word
 
 NOTE = "Kept without effect: it works again once the deck lets it."
+COLUMNS = (
+    Column("piece"),
+    Column("start", kind="figure"),
+    Column("place"),
+    Column("own"),
+    Column("value", "is"),
+    Column("without_effect", kind="sentence"),
+    Column("id", hidden=True),
+)
 
 
-def report(view: View, deck: str | None = None) -> Table:
+def report(view: View, deck: str | None = None) -> Document:
     """Everything of the student's own in one piece or in all, and what has no effect and why."""
     rows: list[tuple[Cell, ...]] = []
     for deck_id, layer in view.layers.items():
@@ -24,17 +33,8 @@ def report(view: View, deck: str | None = None) -> Table:
                 rows += _rows(view, piece, own, idle.get(own.start, ""))
     whose = f"{view.student.name}'s own"
     title = f"{whose} in {view.decks[deck].title}" if deck else whose
-    return Table(
-        "own",
-        title,
-        ("piece", "start", "place", "own", "is", "without effect", "id"),
-        tuple(rows),
-        _notes(rows),
-        figures=("start",),
-        hidden=("id",),
-        told="without effect",
-        over="piece",
-    )
+    table = Table(COLUMNS, tuple(rows), over="piece", opens="id")
+    return listed("own", title, table, _notes(rows))
 
 
 def _notes(rows: list[tuple[Cell, ...]]) -> tuple[str, ...]:

@@ -4,25 +4,33 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from trainer.document.model import Column, Document, Table, listed
 from trainer.record.people import Student
-from trainer.reports.table import Table
 from trainer.reports.today import countdown
 from trainer.reports.view import View
 
+STUDENTS = (
+    Column("student"),
+    Column("level"),
+    Column("minutes", "minutes a day", "figure"),
+    Column("id", hidden=True),
+)
+RECITALS = (
+    Column("recital"),
+    Column("day"),
+    Column("when"),
+    Column("programme", kind="sentence"),
+    Column("id", hidden=True),
+)
 
-def students(found: Sequence[Student]) -> Table:
-    return Table(
-        "students",
-        "Students",
-        ("student", "level", "minutes a day", "id"),
-        tuple((one.name, one.level, one.minutes, one.id) for one in found),
-        () if found else ("No student yet: `trainer student add NAME`; initials will do.",),
-        figures=("minutes a day",),
-        hidden=("id",),
-    )
+
+def students(found: Sequence[Student]) -> Document:
+    rows = tuple((one.name, one.level, one.minutes, one.id) for one in found)
+    none = "No student yet: `trainer student add NAME`; initials are enough."
+    return listed("students", "Students", Table(STUDENTS, rows), () if found else (none,))
 
 
-def recitals(view: View) -> Table:
+def recitals(view: View) -> Document:
     """Each recital with its countdown and its programme."""
     rows = tuple(
         (
@@ -38,12 +46,6 @@ def recitals(view: View) -> Table:
         )
         for one in sorted(view.recitals, key=lambda recital: (recital.day, recital.id))
     )
-    return Table(
-        "recitals",
-        f"Recitals of {view.student.name}",
-        ("recital", "day", "when", "programme", "id"),
-        rows,
-        () if rows else ("No recital yet: `trainer recital set NAME 2026-06-21 PIECE ...`.",),
-        told="programme",
-        hidden=("id",),
-    )
+    none = "No recital yet: `trainer recital set NAME 2026-06-21 PIECE ...`."
+    title = f"Recitals of {view.student.name}"
+    return listed("recitals", title, Table(RECITALS, rows), () if rows else (none,))

@@ -4,13 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from trainer.document.model import Column, Document, Table, listed
 from trainer.phrases.model import Proposal
-from trainer.reports.table import Table
-from trainer.score.cite import entry
+from trainer.score.cite import counted, entry
 from trainer.score.model import Score
 
+COLUMNS = (
+    Column("number", kind="figure"),
+    Column("place"),
+    Column("reasons", "why here", "sentence"),
+    *(Column(key, hidden=True) for key in ("offset_ql", "measure_index", "bar", "beat")),
+    Column("strength", hidden=True),
+)
 
-def report(score: Score, proposals: Sequence[Proposal]) -> Table:
+
+def report(score: Score, proposals: Sequence[Proposal]) -> Document:
     """Each proposed start with its place, its strength and its reasons.
 
     `offset_ql` is in quarter notes from the start in score order, repeats not unfolded;
@@ -31,13 +39,6 @@ def report(score: Score, proposals: Sequence[Proposal]) -> Table:
                 proposal.strength,
             )
         )
-    return Table(
-        "phrases",
-        f"{score.title}: {len(rows)} proposed starts",
-        ("number", "place", "why here", "offset_ql", "measure_index", "bar", "beat", "strength"),
-        tuple(rows),
-        tuple(f"Note: {warning}" for warning in score.warnings),
-        figures=("number",),
-        told="why here",
-        hidden=("offset_ql", "measure_index", "bar", "beat", "strength"),
-    )
+    title = f"{score.title}: {counted(len(rows), 'proposed start')}"
+    notes = tuple(f"Note: {warning}" for warning in score.warnings)
+    return listed("phrases", title, Table(COLUMNS, tuple(rows)), notes)

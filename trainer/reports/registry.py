@@ -5,6 +5,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from trainer.document.model import Document
 from trainer.reports import (
     attempts,
     countdown,
@@ -23,7 +24,7 @@ from trainer.reports import (
 from trainer.reports.table import Table
 from trainer.reports.view import View
 
-Report = Callable[[View, str | None], Table]  # the deck's id, or None for all pieces
+Report = Callable[[View, str | None], Document | Table]  # the deck's id, or None for all pieces
 
 REPORTS: dict[str, Report] = {
     "today": today.report,

@@ -11,13 +11,13 @@ from typing import TYPE_CHECKING, get_args
 
 from msgspec.structs import replace
 
+from trainer.document.model import Column, Document, Table, listed
 from trainer.draw.names import NAMINGS, Naming
 from trainer.draw.text import clean
 from trainer.errors import TrainerError
 from trainer.listen.model import Passes
 from trainer.picture.terminal import WAYS
 from trainer.record.people import DaysOff, Level, Student
-from trainer.reports.table import Table
 from trainer.score.cite import AMERICAN, BRITISH, Words
 
 if TYPE_CHECKING:
@@ -353,7 +353,7 @@ def words(kept: str) -> Words:
     return WORDS.get(kept, BRITISH)
 
 
-def report(student: Student, kept: Kept) -> Table:
+def report(student: Student, kept: Kept) -> Document:
     """Each setting as it stands."""
     rows = tuple(
         (
@@ -366,12 +366,16 @@ def report(student: Student, kept: Kept) -> Table:
         )
         for one in SETTINGS.values()
     )
-    return Table(
-        "settings",
-        f"Settings of {student.name}",
-        ("setting", "now", "what", "choices", "whose", "meaning"),
-        rows,
-        ("Change one with `trainer settings set NAME VALUE`.",),
-        hidden=("whose", "meaning"),
-        spare=("what",),
-    )
+    table = Table(COLUMNS, rows)
+    how = "Change one with `trainer settings set NAME VALUE`."
+    return listed("settings", f"Settings of {student.name}", table, (how,))
+
+
+COLUMNS = (
+    Column("setting"),
+    Column("now"),
+    Column("what", spare=1),
+    Column("choices"),
+    Column("whose", hidden=True),
+    Column("meaning", hidden=True),
+)

@@ -2,17 +2,26 @@
 
 from __future__ import annotations
 
+from trainer.document.model import Cell, Column, Document, Table, listed
 from trainer.practice.run import RUN
 from trainer.practice.slip import SLIP
 from trainer.record.attempt import Attempt, Outcome
-from trainer.reports.table import Cell, Table
 from trainer.reports.view import View, where
 from trainer.score.cite import place
 
-COLUMNS = ("when", "piece", "kind", "phrase", "broke at", "went on at", "outcome", "id")
+COLUMNS = (
+    Column("when"),
+    Column("piece"),
+    Column("kind", spare=2),
+    Column("phrase", kind="figure"),
+    Column("broke_at"),
+    Column("went_on_at"),
+    Column("outcome", spare=1),
+    Column("id", hidden=True),
+)
 
 
-def report(view: View, deck: str | None = None) -> Table:
+def report(view: View, deck: str | None = None) -> Document:
     """Each slip, newest first, and each run-through that had none."""
     rows = tuple(
         row
@@ -20,16 +29,9 @@ def report(view: View, deck: str | None = None) -> Table:
         if one.drill in (RUN, SLIP) and deck in (None, one.deck)
         if (row := _row(view, one)) is not None
     )
-    return Table(
-        "slips",
-        f"Run-throughs and slips of {view.student.name}",
-        COLUMNS,
-        rows,
-        () if rows else ("No run-through yet: `trainer run PIECE`.",),
-        figures=("phrase",),
-        hidden=("id",),
-        spare=("outcome", "kind"),
-    )
+    title = f"Run-throughs and slips of {view.student.name}"
+    none = "No run-through yet: `trainer run PIECE`."
+    return listed("slips", title, Table(COLUMNS, rows), () if rows else (none,))
 
 
 def _row(view: View, one: Attempt) -> tuple[Cell, ...] | None:

@@ -2,11 +2,21 @@
 
 from __future__ import annotations
 
-from trainer.reports.table import Table
+from trainer.document.model import Column, Document, Table, listed
 from trainer.reports.view import View, where
 
+COLUMNS = (
+    Column("piece"),
+    Column("start", kind="figure"),
+    Column("place"),
+    Column("open"),
+    Column("reasons", "why here", "sentence"),
+    Column("advice", hidden=True),
+    Column("id", hidden=True),
+)
 
-def report(view: View, deck: str | None = None) -> Table:
+
+def report(view: View, deck: str | None = None) -> Document:
     """Each start with its place, its reasons, and whether it is open."""
     rows = tuple(
         (
@@ -20,13 +30,5 @@ def report(view: View, deck: str | None = None) -> Table:
         )
         for piece, start in view.starts(deck)
     )
-    return Table(
-        "starts",
-        "Starts" if deck is None else f"Starts of {view.pieces[deck].deck.title}",
-        ("piece", "start", "place", "open", "why here", "advice", "id"),
-        rows,
-        figures=("start",),
-        told="why here",
-        over="piece",
-        hidden=("id", "advice"),
-    )
+    title = "Starts" if deck is None else f"Starts of {view.pieces[deck].deck.title}"
+    return listed("starts", title, Table(COLUMNS, rows, over="piece", opens="id"))

@@ -1,0 +1,184 @@
+"""A document: what a report says, apart from how it is written.
+
+A report is a function from a student's state to one `Document`: a title and blocks. Writers
+turn it into something else: `lines` into lines of a terminal, `data` into values for programs
+(JSON, CSV), `paper.written` into HTML for print, `ui.screens.reader` into a screen. A cell
+keeps its value (a date, a chance), and each writer writes it in its own way; so programs get
+raw values, and a heading can be reworded without breaking a reader. A block's `key` names it
+for programs and never changes.
+"""
+
+from __future__ import annotations
+
+import re
+from datetime import date
+from typing import Literal
+
+from trainer.memory.model import Band, Retention
+from trainer.values import Frozen
+
+KEY = re.compile(r"[a-z][a-z0-9_]*")
+
+
+class Standing(Frozen, frozen=True):
+    """The band of a start as a cell: a sign for people, its name for programs."""
+
+    band: Band
+
+
+Cell = str | int | float | bool | date | Retention | Standing | None
+Kind = Literal["text", "figure", "sentence"]
+
+
+class Column(Frozen, frozen=True):
+    """One column of a table.
+
+    `key` names it for programs, `head` for people (default: the key, with blanks). A figure is
+    set to the right; a sentence is written below its row where it has no room beside it. A
+    `spare` column (1, 2, ...) is left out where there is no room, 1 first; a `hidden` one is for
+    programs only.
+    """
+
+    key: str
+    head: str = ""
+    kind: Kind = "text"
+    spare: int = 0
+    hidden: bool = False
+
+    @property
+    def name(self) -> str:
+        return self.head or self.key.replace("_", " ")
+
+
+class Table(Frozen, frozen=True):
+    """Rows under columns. The rows that are alike in the column `over` stand together under it as
+    their heading; `opens` is the key of the column with the id of what a row opens."""
+
+    columns: tuple[Column, ...]
+    rows: tuple[tuple[Cell, ...], ...]
+    key: str = "rows"
+    over: str = ""
+    opens: str = ""
+
+    def at(self, key: str) -> int:
+        """The place of a column. Raises ValueError where there is none."""
+        return [column.key for column in self.columns].index(key)
+
+    def cell(self, row: int, key: str) -> Cell:
+        return self.rows[row][self.at(key)]
+
+
+class Sentence(Frozen, frozen=True):
+    """One sentence or more; `lead` are its first words, set off: "One thing to try"."""
+
+    text: str
+    lead: str = ""
+    key: str = "notes"
+
+
+class Listing(Frozen, frozen=True):
+    """Sentences, one an item."""
+
+    items: tuple[str, ...]
+    key: str = "items"
+
+
+class Drawing(Frozen, frozen=True):
+    """Lines that are drawn; `words` say the same to those who listen."""
+
+    lines: tuple[str, ...]
+    words: tuple[str, ...] = ()
+    key: str = "drawing"
+
+
+class Rule(Frozen, frozen=True):
+    """A line to write on, on paper; nothing elsewhere."""
+
+    count: int = 1
+
+
+Plain = Table | Sentence | Listing | Drawing | Rule
+
+
+class Section(Frozen, frozen=True):
+    """Blocks under a title. One without blocks is left out by every writer but that for
+    programs."""
+
+    key: str
+    title: str
+    blocks: tuple[Plain, ...]
+
+
+Block = Plain | Section
+
+
+class Document(Frozen, frozen=True):
+    """`name` is the report's; `aside` stands at the other end of the title: a date, a recital."""
+
+    name: str
+    title: str
+    blocks: tuple[Block, ...]
+    aside: str = ""
+
+    @property
+    def table(self) -> Table | None:
+        """The first table, inside a section or not."""
+        for block in self.blocks:
+            for one in block.blocks if isinstance(block, Section) else (block,):
+                if isinstance(one, Table):
+                    return one
+        return None
+
+    @property
+    def rows(self) -> tuple[tuple[Cell, ...], ...]:
+        """The rows of the first table; none without one."""
+        return self.table.rows if self.table else ()
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """The sentences that stand outside of sections."""
+        return tuple(block.text for block in self.blocks if isinstance(block, Sentence))
+
+
+def listed(
+    name: str,
+    title: str,
+    table: Table,
+    notes: tuple[str, ...] = (),
+) -> Document:
+    """The most usual document: one table and sentences below it."""
+    return Document(name, title, (table, *(Sentence(note) for note in notes)))
+
+
+def checked(document: Document) -> Document:
+    """The document, if it is well formed. Raises ValueError where a key is none or stands twice,
+    a row has another count of cells than there are columns, or `over` or `opens` names no
+    column."""
+    _distinct([block.key for block in document.blocks if not isinstance(block, Sentence | Rule)])
+    for block in document.blocks:
+        inside = block.blocks if isinstance(block, Section) else (block,)
+        if isinstance(block, Section):
+            _distinct([one.key for one in block.blocks if not isinstance(one, Sentence | Rule)])
+        for one in inside:
+            if isinstance(one, Table):
+                _whole(one)
+    return document
+
+
+def _distinct(keys: list[str]) -> None:
+    for key in keys:
+        if not KEY.fullmatch(key):
+            raise ValueError(f"not a key: {key!r}")
+        if keys.count(key) > 1:
+            raise ValueError(f"the key {key!r} stands twice")
+
+
+def _whole(table: Table) -> None:
+    keys = [column.key for column in table.columns]
+    _distinct(keys)
+    for name in filter(None, (table.over, table.opens)):
+        if name not in keys:
+            raise ValueError(f"no column {name!r}")
+    for row in table.rows:
+        if len(row) != len(keys):
+            raise ValueError(f"a row of {len(row)} cells under {len(keys)} columns")
