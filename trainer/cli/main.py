@@ -9,60 +9,83 @@ from pathlib import Path
 
 import click
 
+from trainer.draw.text import wrapped
 from trainer.errors import TrainerError
 
 # command: (module, its attribute, one line of help). A module is loaded when it is called.
-COMMANDS: dict[str, tuple[str, str, str]] = {
-    "demo": ("demo", "demo", "Try everything on a throw-away database."),
-    "app": ("app", "app", "Open the screens (also: no command at all)."),
-    "add": ("pieces", "add", "Read a score and propose where its phrases begin."),
-    "phrases": ("pieces", "phrases", "Show the proposed starts of a score; keeps nothing."),
-    "pieces": ("pieces", "pieces", "List the pieces."),
-    "page": ("pieces", "page", "Show the written music of a start."),
-    "picture": ("picture", "picture", "Engrave the bars of a start, into a file or here."),
-    "blocks": ("pieces", "blocks", "Show a phrase as blocked chords, hand by hand."),
-    "play": ("play", "play", "Hear the opening of a start, or write it to a WAV file."),
-    "map": ("pieces", "map_", "Show a piece and what holds in it."),
-    "starts": ("starts", "starts", "List the starts of a piece, and why each is there."),
-    "look-alikes": ("starts", "look_alikes", "Which starts are easily confused, and how."),
-    "prepare": ("starts", "prepare", "Correct the starts of a piece on its screen."),
-    "start": ("starts", "start", "Show a start; add, move, remove, merge, split starts ..."),
-    "own": ("own", "own", "One student's own fingering, words, tempo and starts."),
-    "open": ("starts", "open_", "Open starts whose phrase has been learned."),
-    "close": ("starts", "close", "Close starts: they are called no more."),
-    "deck": ("decks", "deck", "Hand a deck out as a file, or take one in."),
-    "today": ("days", "today", "What to drill today, and why."),
-    "drill": ("drill", "drill", "Drill today's starts."),
-    "run": ("runs", "run", "Play a whole piece; log the slips and where it went on."),
-    "rehearse": ("runs", "rehearse", "Be interrupted, and go on from the next start."),
-    "slips": ("runs", "slips", "The slips of run-throughs and rehearsals."),
-    "retention": ("days", "retention", "What holds, phrase by phrase."),
-    "readiness": ("days", "readiness", "What the next recital would find."),
-    "recovery": ("days", "recovery", "If the memory fails: where to go on."),
-    "stages": ("days", "stages", "The stages on the way to the recital."),
-    "last-days": ("days", "last_days", "The last two weeks before the recital."),
-    "forecasts": ("days", "forecasts", "How far the forecasts have been right."),
-    "attempts": ("days", "attempts", "The log of all tries."),
-    "heard": ("days", "heard", "What was heard beside what was said."),
-    "record": ("days", "record", "Record one try, for instance at a lesson."),
-    "take-back": ("days", "take_back", "Take a recorded try back."),
-    "studio": ("lesson", "studio", "All students by what they need."),
-    "lesson": ("lesson", "lesson", "Before a lesson: what is weak, and one thing to try."),
-    "lesson-drill": ("lesson", "lesson_drill", "At a lesson: drill the three starts most in need."),
-    "instruments": ("hear", "instruments", "List the instruments that can hear a drill."),
-    "hear": ("hear", "hear", "Hear a recorded attempt, and say what was played and why."),
-    "note": ("lesson", "note", "Write a note of a lesson, or list them."),
-    "student": ("people", "student", "List, add and choose students."),
-    "records": ("records", "records", "Carry students' records between machines."),
-    "backup": ("care", "backup", "Back the database up, and go back."),
-    "check": ("care", "check", "See whether anything is wrong with the database."),
-    "erase": ("care", "erase", "Erase a student for good."),
-    "recital": ("people", "recital", "List and set recitals."),
-    "print": ("paper", "print_", "Make pages to print: sheet, recital, term, lesson."),
-    "calendar": ("paper", "calendar_", "The way to the recital as a calendar file."),
-    "keys": ("keys", "keys", "The keys of all screens on one page."),
-    "settings": ("settings", "settings", "Minutes, days off, names of notes, words, colours."),
+# Under each heading the first three commands are explained on the first page of help.
+GROUPS: dict[str, dict[str, tuple[str, str, str]]] = {
+    "Practise": {
+        "demo": ("demo", "demo", "Try everything on a throw-away database."),
+        "today": ("days", "today", "What to drill today, and why."),
+        "drill": ("drill", "drill", "Drill today's starts."),
+        "app": ("app", "app", "Open the screens (also: no command at all)."),
+        "run": ("runs", "run", "Play a whole piece; log the slips and where it went on."),
+        "rehearse": ("runs", "rehearse", "Be interrupted, and go on from the next start."),
+        "record": ("days", "record", "Record one try, for instance at a lesson."),
+        "take-back": ("days", "take_back", "Take a recorded try back."),
+        "instruments": ("hear", "instruments", "List the instruments that can hear a drill."),
+        "hear": ("hear", "hear", "Hear a recorded attempt, and say what was played and why."),
+        "play": ("play", "play", "Hear the opening of a start, or write it to a WAV file."),
+        "settings": ("settings", "settings", "Minutes, days off, names of notes, words, colours."),
+        "keys": ("keys", "keys", "The keys of all screens on one page."),
+    },
+    "Prepare": {
+        "add": ("pieces", "add", "Read a score and propose where its phrases begin."),
+        "starts": ("starts", "starts", "List the starts of a piece, and why each is there."),
+        "open": ("starts", "open_", "Open starts whose phrase has been learned."),
+        "phrases": ("pieces", "phrases", "Show the proposed starts of a score; keeps nothing."),
+        "pieces": ("pieces", "pieces", "List the pieces."),
+        "prepare": ("starts", "prepare", "Correct the starts of a piece on its screen."),
+        "start": ("starts", "start", "Show a start; add, move, remove, merge, split starts ..."),
+        "look-alikes": ("starts", "look_alikes", "Which starts are easily confused, and how."),
+        "close": ("starts", "close", "Close starts: they are called no more."),
+        "own": ("own", "own", "One student's own fingering, words, tempo and starts."),
+        "page": ("pieces", "page", "Show the written music of a start."),
+        "blocks": ("pieces", "blocks", "Show a phrase as blocked chords, hand by hand."),
+        "picture": ("picture", "picture", "Engrave the bars of a start, into a file or here."),
+        "recital": ("people", "recital", "List and set recitals."),
+    },
+    "Look": {
+        "map": ("pieces", "map_", "Show a piece and what holds in it."),
+        "readiness": ("days", "readiness", "What the next recital would find."),
+        "recovery": ("days", "recovery", "If the memory fails: where to go on."),
+        "retention": ("days", "retention", "What holds, phrase by phrase."),
+        "stages": ("days", "stages", "The stages on the way to the recital."),
+        "last-days": ("days", "last_days", "The last two weeks before the recital."),
+        "forecasts": ("days", "forecasts", "How far the forecasts have been right."),
+        "attempts": ("days", "attempts", "The log of all tries."),
+        "slips": ("runs", "slips", "The slips of run-throughs and rehearsals."),
+        "heard": ("days", "heard", "What was heard beside what was said."),
+    },
+    "Teach": {
+        "studio": ("lesson", "studio", "All students by what they need."),
+        "lesson": ("lesson", "lesson", "Before a lesson: what is weak, and one thing to try."),
+        "deck": ("decks", "deck", "Hand a deck out as a file, or take one in."),
+        "student": ("people", "student", "List, add and choose students."),
+        "lesson-drill": (
+            "lesson",
+            "lesson_drill",
+            "At a lesson: drill the three starts most in need.",
+        ),
+        "note": ("lesson", "note", "Write a note of a lesson, or list them."),
+        "records": ("records", "records", "Carry students' records between machines."),
+        "print": ("paper", "print_", "Make pages to print: sheet, recital, term, lesson."),
+        "calendar": ("paper", "calendar_", "The way to the recital as a calendar file."),
+    },
+    "Keep": {
+        "backup": ("care", "backup", "Back the database up, and go back."),
+        "check": ("care", "check", "See whether anything is wrong with the database."),
+        "erase": ("care", "erase", "Erase a student for good."),
+    },
 }
+EXPLAINED = 3
+HELP_WIDTH = 79
+ABOUT = (
+    "Begin a memorised piece anywhere: drills of its starting points, from memory.\n"
+    "`trainer` alone opens the screens. `trainer COMMAND --help` explains a command."
+)
+COMMANDS = {name: entry for group in GROUPS.values() for name, entry in group.items()}
 
 
 class Lazy(click.Group):
@@ -79,9 +102,19 @@ class Lazy(click.Group):
         assert isinstance(command, click.Command)
         return command
 
-    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002
-        with formatter.section("Commands"):
-            formatter.write_dl([(name, help_) for name, (_, _, help_) in COMMANDS.items()])
+    def format_help(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """One screen: what the program is, then the commands by who needs them, the first of each
+        group explained, the others named."""
+        formatter.write(f"{ABOUT}\nUsage: {ctx.command_path} [COMMAND] [--help | --version]\n")
+        margin = max(map(len, GROUPS)) + 2
+        name_width = max(len(name) for group in GROUPS.values() for name in list(group)[:EXPLAINED])
+        for title, group in GROUPS.items():
+            names = list(group)
+            told = [f"{name:{name_width}}  {group[name][2]}" for name in names[:EXPLAINED]]
+            if len(names) > EXPLAINED:
+                told += wrapped(f"also {', '.join(names[EXPLAINED:])}", HELP_WIDTH - margin)
+            for at, line in enumerate(told):
+                formatter.write(f"{'' if at else title:{margin}}{line}\n")
 
 
 @click.group(cls=Lazy, invoke_without_command=True, context_settings={"max_content_width": 88})
