@@ -66,7 +66,7 @@ GROUPS: dict[str, dict[str, tuple[str, str, str]]] = {
         "lesson-drill": (
             "lesson",
             "lesson_drill",
-            "At a lesson: drill the three starts most in need.",
+            "At a lesson: drill the three weakest starts.",
         ),
         "note": ("lesson", "note", "Write a note of a lesson, or list them."),
         "records": ("records", "records", "Carry students' records between machines."),
