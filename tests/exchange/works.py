@@ -159,17 +159,21 @@ def _remove(path: Path) -> None:
 
 def kept(path: Path) -> dict[str, list[tuple[object, ...]]]:
     """All that a database holds, by table: its rows without their order of arrival, and the names
-    of its tables, indexes and triggers. Caches are left out."""
+    of its tables, indexes and triggers. Caches are left out, and so is which ids of its own the
+    database has had, for every copy has another one."""
     with closing(sqlite3.connect(path)) as raw:
         tables = raw.execute("SELECT name FROM sqlite_master WHERE type = 'table'").fetchall()
         names = raw.execute("SELECT name FROM sqlite_master ORDER BY name").fetchall()
         found: dict[str, list[tuple[object, ...]]] = {"what there is": names}
+        own = {row[0]: "its own id" for row in raw.execute("SELECT id FROM machine")}
         for (table,) in tables:
-            if table.startswith(("sqlite_", "_sqlite")) or table in CACHES:
+            if table.startswith(("sqlite_", "_sqlite")) or table in (*CACHES, "machine", "place"):
                 continue
             columns = [row[1] for row in raw.execute(f"PRAGMA table_info({table})")]
             chosen = ", ".join(name for name in columns if name != "seq")
-            found[table] = sorted(raw.execute(f"SELECT {chosen} FROM {table}").fetchall(), key=repr)
+            rows = raw.execute(f"SELECT {chosen} FROM {table}").fetchall()
+            told = [tuple(own.get(cell, cell) for cell in row) for row in rows]
+            found[table] = sorted(told, key=repr)
     return found
 
 
@@ -219,6 +223,8 @@ _ROWS: tuple[tuple[str, str], ...] = (  # the step from which a row can be there
     ("layer", "INSERT INTO layer_edit (seq, id, student, deck, start, what, value, machine, at,"
      " utc_offset) VALUES (1, 'l', 'student-1', 'deck-1', 's', 'words', 'sing', 'm', 0, 0)"),
     ("glance", "INSERT INTO glance (student, basis, content) VALUES ('student-1', 'b', 'x')"),
+    ("differing", "INSERT INTO differing (seq, id, student, kind, event, content, at)"
+     " VALUES (1, 'd', 'student-1', 'attempt', 'a1', '{}', 0)"),
 )  # fmt: skip
 VERSIONS = tuple(name for name, _ in schema.STEPS)
 
@@ -244,10 +250,14 @@ def database_of(path: Path, last: str) -> None:
 
 
 def carried(path: Path, columns: dict[str, list[str]]) -> dict[str, list[tuple[object, ...]]]:
-    """The rows of a database in those tables and columns."""
+    """The rows of a database in those tables and columns; of its own ids the first."""
+    first = {"machine": " WHERE seq = 1"}
     with closing(sqlite3.connect(path)) as raw:
         return {
-            table: sorted(raw.execute(f"SELECT {', '.join(names)} FROM {table}"), key=repr)
+            table: sorted(
+                raw.execute(f"SELECT {', '.join(names)} FROM {table}{first.get(table, '')}"),
+                key=repr,
+            )
             for table, names in columns.items()
         }
 
@@ -258,7 +268,7 @@ def columns_of(path: Path) -> dict[str, list[str]]:
         return {
             table: [row[1] for row in raw.execute(f"PRAGMA table_info({table})")]
             for (table,) in tables
-            if not table.startswith(("sqlite_", "_sqlite"))
+            if not table.startswith(("sqlite_", "_sqlite")) and table != "place"
         }
 
 

@@ -329,14 +329,14 @@ def test_a_pupil_who_began_alone(studio: Studio) -> None:
     teacher.do("record", 1, 2, "stopped", "--teacher", "-s", "E.")
     alone.do("records", "out", studio.file("me.json"))
     assert "a new student here" in teacher.do("records", "in", studio.file("me.json"))
-    assert "me is E. now" in teacher.do("records", "join", "me", "E.")
+    assert "me is E. now" in teacher.do("records", "combine", "me", "E.")
     assert sorted(row["student"] for row in teacher.rows("student", "list")) == sorted(NINE)
     assert len(teacher.rows("attempts", "-s", "E.")) == 4
     # And back: it needs the pupil's word, on which nothing is taken in before.
     teacher.do("records", "out", studio.file("E.json"), "-s", "E.")
     code, said = alone("records", "in", studio.file("E.json"))
     assert code == 1
-    assert 'joins the entries "me" and "E."' in said
+    assert 'combines the entries "me" and "E."' in said
     assert "--join" in said
     assert [row["student"] for row in alone.rows("student", "list")] == ["me"]
     alone.do("records", "in", studio.file("E.json"), "--join")
@@ -349,7 +349,7 @@ def test_a_pupil_who_began_alone(studio: Studio) -> None:
     assert len(teacher.rows("attempts", 2, "-s", "E.")) == 2
     same_record(studio, "E.", teacher, alone)
     # Two after all: the word is taken back, and travels as well.
-    teacher.do("records", "part", "me")
+    teacher.do("records", "separate", "me")
     teacher.do("records", "out", studio.file("E2.json"), "-s", "E.")
     assert len(teacher.rows("student", "list")) == len(NINE) + 1
 

@@ -7,7 +7,7 @@ import os
 import re
 import shutil
 import sys
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import date, datetime
 from pathlib import Path
@@ -99,6 +99,16 @@ def say(lines: str | Iterable[str]) -> None:
                 sys.stdout.encoding or "utf-8"
             )
         )
+
+
+def kept_first(differing: Sequence[str]) -> str:
+    """The sentence on events that came in with other contents than are kept under their ids."""
+    named = ", ".join(differing[:3]) + (" and others" if len(differing) > 3 else "")
+    what = "1 event differs" if len(differing) == 1 else f"{len(differing):,} events differ"
+    return (
+        f"{what} from what is kept here under the same id ({named}): the first one counts, the"
+        " other is kept beside it, and `trainer check` lists it."
+    )
 
 
 def show(report: Document | Table, as_json: bool) -> None:

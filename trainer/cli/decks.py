@@ -7,7 +7,16 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from trainer.cli.common import db_option, json_option, open_desk, say, show, show_data, width
+from trainer.cli.common import (
+    db_option,
+    json_option,
+    kept_first,
+    open_desk,
+    say,
+    show,
+    show_data,
+    width,
+)
 from trainer.score.cite import counted
 
 if TYPE_CHECKING:
@@ -64,12 +73,13 @@ def _in(
             say(_what(incoming, desk.known(incoming.piece.score) if new else ""))
         if wanted and _asks(incoming, yes, take):
             wanted = click.confirm("Take it in?")
-        if wanted:
-            desk.take_in(incoming, take=take)
+        differing = desk.take_in(incoming, take=take) if wanted else ()
         if as_json:
-            show_data({**_data(incoming), "taken": wanted})
+            show_data({**_data(incoming), "taken": wanted, "differing": list(differing)})
         else:
             say(_done(incoming, wanted, take))
+            if differing:
+                say(kept_first([f"deck edit {id_}" for id_ in differing]))
 
 
 @deck.command("history")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 import time
+from copy import copy
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -13,6 +14,7 @@ from trainer.cli.common import (
     db_option,
     desk_options,
     json_option,
+    kept_first,
     open_desk,
     say,
     show,
@@ -24,10 +26,13 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from trainer.desk import Desk
+    from trainer.record.people import Student
     from trainer.store.records import Taken
 
 join_option = click.option(
-    "--join", is_flag=True, help="Agree to entries of students being joined or parted by it."
+    "--join",
+    is_flag=True,
+    help="Agree to entries of students being combined or separated by it.",
 )
 
 
@@ -109,28 +114,69 @@ def _watch(folder: Path, once: bool, every: float, as_json: bool, db: Path | Non
         say("No longer watching; all that was taken in is kept.")
 
 
-@records.command("join")
+@records.command("combine")
 @click.argument("entry")
 @click.argument("into")
 @db_option
-def _join(entry: str, into: str, db: Path | None) -> None:
+def _combine(entry: str, into: str, db: Path | None) -> None:
     """Say that the student ENTRY is the one called INTO: they are one person from now on."""
     with open_desk(db) as desk:
         one, other = desk.store.student(entry), desk.store.student(into)
         desk.join(one, other)
-        say(f"{one.name} is {other.name} now; `trainer records part` takes it back.")
+        say(f"{one.name} is {other.name} now; `trainer records separate` takes it back.")
 
 
-@records.command("part")
+@records.command("separate")
 @click.argument("entry")
+@click.option("--machine", default="", help="Give this machine's tries to another student.")
+@click.option("--name", default="", help="What the other student is called; initials will do.")
+@json_option
 @db_option
-def _part(entry: str, db: Path | None) -> None:
-    """Take a joining back: ENTRY is a student of their own again."""
+def _separate(entry: str, machine: str, name: str, as_json: bool, db: Path | None) -> None:
+    """Tell people apart who count as one student.
+
+    Where ENTRY was combined with another entry, it is a student of their own again. Else the
+    tries of ENTRY are listed by machine, for people who each had a copy of one database; with
+    --machine and --name the tries of one machine become another student's. Every try is kept.
+    """
+    from trainer.draw.words import counted
+
     with open_desk(db) as desk:
         one = desk.store.entry(entry)
-        desk.part(one)
-        say(f"{one.name} is a student of their own again; tries made since then stay where they"
-            " were made.")  # fmt: skip
+        if desk.store.head_of(one.id) != one.id:
+            desk.part(one)
+            say(f"{one.name} is a student of their own again; tries made since then stay where"
+                " they were made.")  # fmt: skip
+        elif machine:
+            other, count = desk.separate(one, machine, name)
+            say(f"{counted(count, 'try', 'tries')} of that machine {_are(count)} {other.name}'s"
+                f" now; recitals stay with {one.name}.")  # fmt: skip
+        else:
+            _list_machines(desk, one, as_json)
+
+
+def _are(count: int) -> str:
+    return "is" if count == 1 else "are"
+
+
+def _list_machines(desk: Desk, one: Student, as_json: bool) -> None:
+    from trainer.reports.table import Table
+
+    rows = tuple(
+        (share.machine[:8], share.tries, share.first, share.last, share.machine)
+        for share in desk.store.machines_of(one.id)
+    )
+    how = f"`trainer records separate {one.name} --machine MACHINE --name NAME` gives the tries of"
+    notes = (f"{how} one machine to another student.",) if len(rows) > 1 else ()
+    columns = ("machine", "tries", "first", "last", "id")
+    title = f"The tries of {one.name} by machine"
+    show(Table("machines", title, columns, rows, notes, ("tries",), hidden=("id",)), as_json)
+
+
+for _command, _before in ((_combine, "join"), (_separate, "part")):
+    _same = copy(_command)  # under its name of before, for those who have it in a script
+    _same.hidden = True
+    records.add_command(_same, _before)
 
 
 @records.command("entries")
@@ -175,6 +221,7 @@ def _taken(desk: Desk, name: str, data: bytes, *, join: bool) -> dict[str, Any]:
         "student": record.name,
         "new": taken.anything,
         **plain(taken),
+        "differing": list(taken.differing),
         "in the future": sum(one.at > latest for one in record.attempts),
         "words": _words(taken),
     }
@@ -191,7 +238,7 @@ def _words(taken: Taken) -> str:
             (taken.retractions, "taken back", "taken back"),
             (taken.openings, "start opened or closed", "starts opened or closed"),
             (taken.layer, "word on the student's own", "words on the student's own"),
-            (taken.joinings, "entry joined or parted", "entries joined or parted"),
+            (taken.joinings, "entry combined or separated", "entries combined or separated"),
         )
         if count
     ]
@@ -199,7 +246,8 @@ def _words(taken: Taken) -> str:
         found.append("a new student here")
     elif taken.edits:
         found.append("what is known of them changed")
-    return ", ".join(found) or "nothing that is not here already"
+    other = "nothing else" if taken.differing else "nothing that is not here already"
+    return ", ".join(found) or other
 
 
 def _sentence(told: dict[str, Any]) -> str:
@@ -211,4 +259,5 @@ def _sentence(told: dict[str, Any]) -> str:
     ahead = told["in the future"]
     are = f"{counted(ahead, 'try is', 'tries are')} dated in the future: see that machine's clock."
     clock = f" {are}" if ahead else ""
-    return f"{told['file']}, {told['student']}: {told['words']}.{clock}"
+    other = f" {kept_first(told['differing'])}" if told["differing"] else ""
+    return f"{told['file']}, {told['student']}: {told['words']}.{clock}{other}"

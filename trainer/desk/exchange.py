@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from msgspec.structs import replace
+
 from trainer.desk.people import People
 from trainer.errors import TrainerError
 from trainer.record.file import Record, parse_record, write_record
 from trainer.record.people import Student
+from trainer.record.separate import separate_id, separated
 from trainer.store.records import Taken
 
 
@@ -35,6 +38,46 @@ class Exchange(People):
         self.store.join(one, into)
         if self.store.setting("student") == one.id:
             self.choose(into)
+
+    def separate(self, student: Student, machine: str, name: str) -> tuple[Student, int]:
+        """Make the attempts of one machine those of another student, who is called so, where
+        several people were taken for one; `machine` is the beginning of its id. Gives that
+        student, and how many attempts are theirs. Again, it adds what has come since.
+
+        Raises TrainerError where no such machine, or no other one, has attempts of this student.
+        """
+        shares = self.store.machines_of(student.id)
+        met = [one.machine for one in shares if machine and one.machine.startswith(machine)]
+        if len(met) != 1:
+            raise TrainerError(
+                f"{machine} begins the id of {'several machines' if met else 'no machine'} with"
+                f" attempts of {student.name}: `trainer records separate {student.name}` lists"
+                " them."
+            )
+        if len(shares) == 1:
+            raise TrainerError(
+                f"All attempts of {student.name} come from one machine: there is nothing to"
+                " separate."
+            )
+        id_ = separate_id(student.id, met[0])
+        known = {one.id: one for one in self.store.students()}
+        if id_ not in known and (not name.strip() or name in {one.name for one in known.values()}):
+            raise TrainerError("The other student needs a name of their own; initials will do.")
+        other = known.get(id_) or replace(student, id=id_, name=name)
+        self.store.back_up("before separating")
+        with self.store.together():
+            if id_ not in known:
+                self.store.save_student(other)
+            events = separated(
+                id_,
+                met[0],
+                self.store.attempts(student.id),
+                self.store.retractions(student.id),
+                self.store.openings(student.id),
+                self.store.layer_edits(student.id),
+            )
+            self.store.append(*events)
+        return other, sum(one.tries for one in self.store.machines_of(id_))
 
     def part(self, one: Student) -> None:
         """Say that an entry that was joined to another one is a person of their own."""

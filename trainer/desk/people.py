@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from hashlib import sha256
 from typing import TYPE_CHECKING
 
 from trainer.desk.base import Base
@@ -13,7 +12,7 @@ from trainer.memory.curve import DEFAULT, Law
 from trainer.record.attempt import practice_day
 from trainer.record.layer import layers
 from trainer.record.log import Written
-from trainer.record.people import Student
+from trainer.record.people import UNNAMED, Student
 from trainer.record.plan import KeptPlans
 from trainer.reports import settings as choices
 from trainer.reports.view import View
@@ -23,19 +22,14 @@ if TYPE_CHECKING:
     from trainer.document.model import Document
 
 
-ME = "me"
-
-
 class People(Base):
     def student(self, text: str = "") -> Student:
         """The student meant: the one named, else the one last chosen, else the only one. Where
-        there is nobody yet it is one called "me", who is there from the first thing on that is
-        kept of theirs: to look at an empty list makes nobody."""
+        there is nobody yet it is one called "me", who is only written when something of theirs is
+        first kept: to look at an empty list makes nobody."""
         students = self.store.students()
-        if not students and text in ("", ME):
-            me = Student(self._my_id(), ME)
-            self.store.expect(me)
-            return me
+        if not students and text in ("", UNNAMED):
+            return self.store.expect(UNNAMED)
         if text:
             return self.store.student(text)
         chosen = self.store.head_of(self.store.setting("student") or "")
@@ -46,12 +40,6 @@ class People(Base):
             return students[0]
         names = ", ".join(student.name for student in students)
         raise TrainerError(f"There are several students ({names}): say which with --student.")
-
-    def _my_id(self) -> str:
-        """The id of the student who is there where nobody was added: the same for two copies of
-        the program at once, another one after somebody was erased."""
-        told = f"{self.store.machine} {self.store.erased_count()}"
-        return sha256(told.encode()).hexdigest()[:32]
 
     def choose(self, student: Student) -> None:
         """Make a student the one meant where none is named."""

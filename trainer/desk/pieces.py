@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Literal
 
 from trainer.deck import edit
 from trainer.deck.compare import Change, compare
+from trainer.deck.exchange import quoted
 from trainer.deck.file import read_deck_file, write_deck
 from trainer.deck.history import DeckEdit, Relation, relation
 from trainer.deck.model import Deck, Piece, revision
@@ -104,9 +105,21 @@ class Pieces(Base):
         changes = compare(before, piece) if before else ()
         return Incoming(piece, edits, relation(mine, edits), before, changes)
 
-    def take_in(self, incoming: Incoming, *, take: Take | None = None) -> None:
-        """Keep what a deck file brings. Raises TrainerError for an older form of the deck, and
-        for one of another line of edits unless it is said which of the two to `take`."""
+    def take_in(self, incoming: Incoming, *, take: Take | None = None) -> tuple[str, ...]:
+        """Keep what a deck file brings. Gives the ids of its edits that are kept here with other
+        contents. Raises TrainerError for an older form of the deck, and for one of another line
+        of edits unless it is said which of the two to `take`."""
+        differing = self.store.differing_edits(incoming.piece.deck.id, incoming.edits)
+        if differing and incoming.edits[-1].id in differing and incoming.changes:
+            raise TrainerError(
+                f"{incoming.piece.deck.title}: the last edit of this deck,"
+                f" {quoted(differing[-1])}, is kept here with other contents: the deck here stays"
+                " as it is, see where the file comes from."
+            )
+        self._take_in(incoming, take)
+        return differing
+
+    def _take_in(self, incoming: Incoming, take: Take | None) -> None:
         piece, edits, title = incoming.piece, incoming.edits, incoming.piece.deck.title
         if incoming.before is None:
             self.store.add_piece(piece, "", edits)

@@ -20,6 +20,11 @@ class Joining(Frozen, frozen=True):
     at: datetime
 
 
+def in_order(joinings: Iterable[Joining]) -> list[Joining]:
+    """The oldest first; the last one on a student counts."""
+    return sorted(joinings, key=lambda one: (one.at, one.id))
+
+
 def joined_into(joinings: Iterable[Joining], known: Container[str]) -> dict[str, str]:
     """Which student each joined one counts as; who is not joined to another is left out.
 
@@ -27,7 +32,7 @@ def joined_into(joinings: Iterable[Joining], known: Container[str]) -> dict[str,
     nobody. A function of the sets alone, so that every machine that knows the same agrees.
     Where joinings go round in a circle, the least id stands for all of it.
     """
-    last = {one.student: one for one in sorted(joinings, key=lambda one: (one.at, one.id))}
+    last = {one.student: one for one in in_order(joinings)}
     step = {
         one.student: one.into
         for one in last.values()

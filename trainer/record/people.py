@@ -10,6 +10,8 @@ from trainer.values import Frozen
 Level = Literal["child", "adult", "advanced"]
 FromMemory = Literal["yes", "no", "optional"]
 
+UNNAMED = "me"  # the student who is there where nobody was added
+
 
 class DaysOff(Frozen, frozen=True):
     """Practice days, first and last included, without a drill."""

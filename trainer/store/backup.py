@@ -131,10 +131,13 @@ def prepared(path: Path, source: Path) -> Iterator[Path]:
 
 
 def copy(source: Path, target: Path) -> None:
-    """Copy a database to a new file and see it on the disk. Raises OSError, sqlite3.Error."""
+    """Copy a database to a new file and see it on the disk. The copy does not know its place, so
+    that it takes an id of its own before anything is written. Raises OSError, sqlite3.Error."""
     target.touch(mode=0o600, exist_ok=False)
     with closing(_open(source, "ro")) as read, closing(_open(target, "rw")) as write:
         read.backup(write, progress=_patient(PATIENCE))
+        with suppress(sqlite3.DatabaseError):  # an older version has no such table
+            write.execute("DELETE FROM place")
         write.execute("PRAGMA journal_mode = DELETE")  # one file, without a journal beside it
     with target.open("rb+") as file:
         os.fsync(file.fileno())

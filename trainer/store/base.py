@@ -1,13 +1,28 @@
-"""What the parts of the store share: the connection, the clock, ids, and finding by name."""
+"""What the parts of the store share: the connection, the clock, ids, and finding by name.
+
+A database has an id of its own, the machine's in every event that is made in it. A copy must not
+go on under the id of its original, so the database remembers where it was when it took its id:
+the computer and the path, as a digest together with that id. Where it is opened elsewhere, or
+has no such memory as in a backup, it takes a new id before anything is written. A database that
+was only moved takes a new id too, which does no harm.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+import os
+import platform
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import suppress
 from datetime import datetime
+from functools import cache
+from hashlib import sha256
+from itertools import islice
+from pathlib import Path
 from typing import TypeVar
 
 from trainer.errors import TrainerError
 from trainer.store.connection import Connection
+from trainer.store.rows import Differing, instant
 
 Entry = TypeVar("Entry")
 
@@ -25,8 +40,8 @@ class Base:
 
     @property
     def machine(self) -> str:
-        """This database's global id, made once."""
-        row = self._connection.row("SELECT id FROM machine")
+        """This database's global id, as long as it stays in its place."""
+        row = self._connection.row(_MACHINE)
         if row is None:
             raise TrainerError(
                 f"{self._connection.path} has no id of its own yet: open it once where it can be"
@@ -34,13 +49,63 @@ class Base:
             )
         return str(row[0])
 
+    def _keep_differing(self, differing: Iterable[Differing]) -> int:
+        """Keep what differs from what is kept under its id; how many of it were not known. Inside
+        a transaction."""
+        new, at = 0, instant(self._now())[0]
+        for one in {one.id: one for one in differing}.values():
+            row = (one.id, one.student, one.kind, one.event, one.content, at)
+            new += self._connection.execute(
+                "INSERT INTO differing (id, student, kind, event, content, at)"
+                " SELECT ?1, nullif(?2, ''), ?3, ?4, ?5, ?6"
+                " WHERE NOT EXISTS (SELECT 1 FROM differing WHERE id = ?1)",
+                row,
+            ).rowcount
+        return new
+
     def _know_machine(self) -> None:
-        """Make the global id where there is none. Of several copies at once, one does."""
-        known = "SELECT 1 FROM machine"
-        if self._connection.row(known) is None:
-            with self._connection.writing() as run:
-                if run(known).fetchone() is None:
-                    run("INSERT INTO machine (seq, id) VALUES (1, ?)", (self._new_id(),))
+        """Take a global id where there is none, or where this is a copy. Of several copies of the
+        program at once, one does."""
+        if self._at_home():
+            return
+        with self._connection.writing() as run:
+            if not self._at_home():
+                id_ = self._new_id()
+                run("INSERT INTO machine (id) VALUES (?)", (id_,))
+                run(
+                    "INSERT INTO place (seq, digest) VALUES (1, ?)"
+                    " ON CONFLICT (seq) DO UPDATE SET digest = excluded.digest",
+                    (_place(id_, self._connection.path),),
+                )
+
+    def _at_home(self) -> bool:
+        """Whether the database is where it took its id."""
+        machine, place = self._connection.row(_MACHINE), self._connection.row(_PLACE)
+        return bool(machine and place and place[0] == _place(machine[0], self._connection.path))
+
+
+_MACHINE = "SELECT id FROM machine ORDER BY seq DESC LIMIT 1"
+_PLACE = "SELECT digest FROM place"
+
+
+def _place(machine: str, path: Path) -> str:
+    """A digest of where a database is, from which nobody learns the place: the computer's own
+    random id goes into it where the system has one."""
+    where = os.path.normcase(os.path.realpath(path))
+    told = "\n".join((machine, *_computer(), where))
+    return sha256(told.encode("utf-8", "surrogateescape")).hexdigest()
+
+
+@cache
+def _computer() -> tuple[str, ...]:
+    """What tells this computer from another one: its name, and the id that the system drew when
+    it was installed. https://www.freedesktop.org/software/systemd/man/machine-id.html"""
+    found = [platform.node().partition(".")[0]]
+    for file in ("/etc/machine-id", "/var/lib/dbus/machine-id"):
+        with suppress(OSError):
+            found.append(Path(file).read_bytes().hex())
+            break
+    return tuple(found)
 
 
 def shown(text: str) -> str:
@@ -52,6 +117,16 @@ def shown(text: str) -> str:
 def marks(values: Sequence[object]) -> str:
     """The place for a list of values in a statement: "(?, ?)"."""
     return f"({', '.join('?' for _ in values)})"
+
+
+PORTION = 250  # events or ids that are looked up at once
+
+
+def portions(some: Iterable[Entry]) -> Iterator[tuple[Entry, ...]]:
+    """Some of a long list at a time."""
+    left = iter(some)
+    while found := tuple(islice(left, PORTION)):
+        yield found
 
 
 SHORTEST_ID = 6  # digits from which a number may be meant as the beginning of an id

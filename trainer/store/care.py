@@ -80,6 +80,8 @@ class Care(Records):
                     " since: it cannot be gone back to."
                 )
             self._connection.become(part)
+            if _steps(part) == names:  # else when it is brought up to date
+                self._know_machine()
 
     def erase(self, student: Student) -> Erased:
         """Erase a student for good, with every entry that was joined to theirs, from the

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import suppress
 from datetime import timedelta
 from typing import Any, Literal
@@ -10,14 +10,17 @@ from typing import Any, Literal
 from trainer.deck.model import Deck, identity, revision
 from trainer.errors import TrainerError
 from trainer.record.attempt import practice_day
+from trainer.record.people import UNNAMED
 from trainer.score.model import Score
 from trainer.store import backup
 from trainer.store.base import shown
 from trainer.store.care import Care
 from trainer.store.pieces import Pieces
+from trainer.store.rows import moment
 from trainer.values import Frozen, decode
 
 Weight = Literal["wrong", "note"]
+MOST_TOLD = 20  # events of one kind of finding
 AHEAD = timedelta(days=2)  # so far may a clock elsewhere be ahead of this one
 
 
@@ -42,6 +45,9 @@ class Check(Pieces, Care):
             self._decks,
             self._scores,
             self._logs,
+            self._strays,
+            self._differing,
+            self._mixed,
             self._times,
             self._left_over,
         ):
@@ -153,6 +159,51 @@ class Check(Pieces, Care):
             if count:
                 yield Finding("note", f"{count:,} {what}.")
 
+    def _strays(self) -> Iterator[Finding]:
+        """References to what is another student's; they count for nothing."""
+        heads = self.joined_into()
+
+        def person(student: str) -> str:
+            return heads.get(student, student)
+
+        for one, several, sql in _STRAYS:
+            stray = [id_ for id_, mine, theirs in self._rows(sql) if person(mine) != person(theirs)]
+            if stray:
+                which = one if len(stray) == 1 else several.format(len(stray))
+                what = f"{which} of another student ({_some(stray)})"
+                yield Finding("note", f"{what}; that counts for nothing.")
+
+    def _differing(self) -> Iterator[Finding]:
+        sql = "SELECT kind, event, student, at FROM differing ORDER BY at, seq"
+        names = {one.id: one.name for one in self.entries()}
+        for kind, event, student, at in self._rows(sql)[:MOST_TOLD]:
+            of = f" of {shown(names[student])}" if student in names else ""
+            yield Finding(
+                "note",
+                f"The {kind} {shown(event)}{of} came in again on {moment(at, 0).date()} with other"
+                " contents: the first one counts, the other is kept beside it.",
+            )
+        (count,) = self._rows("SELECT count(*) FROM differing")[0]
+        if count > MOST_TOLD:
+            yield Finding("note", f"{count - MOST_TOLD:,} more events came in with other contents.")
+
+    def _mixed(self) -> Iterator[Finding]:
+        """Students whom nobody has named and whose attempts come from several machines: each
+        copy of a database has the same one, so they may be several people."""
+        for student in self.students():
+            if student.name != UNNAMED:
+                continue
+            machines = self.machines_of(student.id)
+            if len(machines) > 1:
+                each = ", ".join(f"{one.tries:,} on {one.machine[:8]}" for one in machines[:5])
+                more = " and others" if len(machines) > 5 else ""
+                yield Finding(
+                    "note",
+                    f"The attempts of {shown(student.name)} come from {len(machines)} machines"
+                    f" ({each}{more}). If these are different people, who each had a copy of one"
+                    f" database, `trainer records separate {student.name}` tells them apart.",
+                )
+
     def _times(self) -> Iterator[Finding]:
         latest = self._now() + AHEAD
         for student in self.students():
@@ -211,6 +262,33 @@ _NOTES = {
     ),
     "pieces of programmes are not here": "programme WHERE deck NOT IN (SELECT id FROM deck)",
 }
+
+
+_STRAYS = (  # one of them, several, and their rows: id, whose it is, whose it names
+    (
+        "1 retraction names an attempt",
+        "{:,} retractions name attempts",
+        "SELECT r.id, r.student, a.student FROM retraction AS r JOIN attempt AS a"
+        " ON a.id = r.attempt WHERE r.student NOT IN ('', a.student) ORDER BY r.seq",
+    ),
+    (
+        "1 corrected try names an attempt",
+        "{:,} corrected tries name attempts",
+        "SELECT b.id, b.student, a.student FROM attempt AS b JOIN attempt AS a"
+        " ON a.id = b.amends WHERE b.amends <> '' AND b.student <> a.student ORDER BY b.seq",
+    ),
+    (
+        "1 lesson note replaces a note",
+        "{:,} lesson notes replace notes",
+        "SELECT n.id, n.student, o.student FROM note AS n JOIN note AS o"
+        " ON o.id = n.replaces WHERE n.replaces <> '' AND n.student <> o.student ORDER BY n.seq",
+    ),
+)
+
+
+def _some(ids: Sequence[str]) -> str:
+    """A few ids, as words."""
+    return ", ".join(ids[:3]) + (" and others" if len(ids) > 3 else "")
 
 
 def _tries(count: int, name: str) -> str:

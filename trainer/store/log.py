@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from datetime import UTC, date, datetime, time, timedelta
 from functools import cached_property
-from itertools import groupby, islice
+from itertools import groupby
 
 from trainer.errors import TrainerError
 from trainer.record.attempt import Attempt, Retraction
@@ -14,12 +14,13 @@ from trainer.record.layer import LayerEdit
 from trainer.record.lesson import LessonNote
 from trainer.record.log import Mark
 from trainer.record.people import Opening, Student
+from trainer.record.separate import Share
 from trainer.store import rows
-from trainer.store.base import Base, marks, shown
+from trainer.store.base import Base, marks, portions, shown
 from trainer.store.connection import Row
+from trainer.store.rows import Differing
 from trainer.values import encode
 
-PORTION = 250  # events that are looked up at once
 _UP_TO = "(at, id) <= (?, ?)"
 
 
@@ -29,18 +30,41 @@ class Log(Base):
 
     _expected: Student | None = None
 
-    def expect(self, student: Student) -> None:
-        """Make this one a student with the first thing of theirs that is kept, not before."""
-        self._expected = student
+    def expect(self, name: str) -> Student:
+        """The student who is there where nobody was added. Their id is random, and they are only
+        written when something of theirs is first kept: to look makes nobody."""
+        one = self._expected
+        erased = "SELECT 1 FROM tombstone WHERE id = ?"
+        if one is None or one.name != name or self._connection.row(erased, (one.id,)):
+            one = self._expected = Student(self._new_id(), name)
+        return one
 
     def _enter(self, *students: str) -> None:
-        """See that an expected student is there before what is theirs. Inside a transaction."""
-        if self._expected and self._expected.id in students:
-            self._connection.execute(
-                "INSERT INTO student (id, content, edited) VALUES (?, ?, ?)"
-                " ON CONFLICT (id) DO NOTHING",
-                (self._expected.id, encode(self._expected), rows.instant(self._now())[0]),
+        """See that an expected student is there before what is theirs. Inside a transaction.
+
+        Where another copy of the program has written its expected student meanwhile, the two are
+        one person."""
+        one, run = self._expected, self._connection.execute
+        if one is None or one.id not in students:
+            return
+        if run("SELECT 1 FROM student WHERE id = ?", (one.id,)).fetchone():
+            return
+        at = self._now()
+        edited = rows.instant(at)[0]
+        run(
+            "INSERT INTO student (id, content, edited) VALUES (?, ?, ?)",
+            (one.id, encode(one), edited),
+        )
+        first = run(
+            "SELECT value FROM setting JOIN student ON student.id = value WHERE key = 'first'"
+        ).fetchone()
+        if first is None:
+            run(
+                "INSERT INTO setting (key, value, edited) VALUES ('first', ?, ?)",
+                (one.id, edited),
             )
+        else:
+            self._add([Joining(self._new_id(), one.id, first[0], True, self.machine, at)])
 
     def append(self, *events: rows.Event) -> int:
         """Add events in one durable transaction: all of them or none.
@@ -52,33 +76,52 @@ class Log(Base):
         with self._connection.writing():
             return self._add(events)
 
-    def _add(self, events: Iterable[rows.Event]) -> int:
-        """As `append`, inside a transaction."""
+    def _add(self, events: Iterable[rows.Event], differing: list[Differing] | None = None) -> int:
+        """As `append`, inside a transaction. With `differing`, what differs from an event of the
+        same student that is kept under its id is put there."""
         new = 0
         for kind, alike in groupby(events, key=type):
-            while some := tuple(islice(alike, PORTION)):
-                new += self._add_some(kind, some)
+            for some in portions(alike):
+                new += self._add_some(kind, some, differing)
         return new
 
-    def _add_some(self, kind: type[rows.Event], some: Sequence[rows.Event]) -> int:
+    def _add_some(
+        self,
+        kind: type[rows.Event],
+        some: Sequence[rows.Event],
+        differing: list[Differing] | None,
+    ) -> int:
         """Add a few events of one kind; those that are kept already are looked up at once."""
-        find, add, as_row = rows.writer(kind, len(some))
+        new, other = self._compared(kind, some)
+        if other and differing is None:
+            raise TrainerError(
+                f"{kind.__name__} {shown(other[0].event)} is already kept with other"
+                " contents: nothing was changed, see where the second one comes from."
+            )
+        if differing is not None:
+            differing += other
+        self._enter(*(event.student for event in some))
+        self._connection.execute_all(rows.adding(kind), new)
+        return len(new)
+
+    def _compared(
+        self, kind: type[rows.Event], some: Sequence[rows.Event]
+    ) -> tuple[list[Row], list[Differing]]:
+        """Of a few events of one kind: the rows of those that are not kept yet, and those that
+        differ from the one that is kept under their id."""
+        find, as_row = rows.finder(kind, len(some))
         ids = tuple(event.id for event in some)
-        known = {row[0]: row for row in self._connection.execute(find, ids)}
+        known = self._connection.read(lambda found: {row[0]: row for row in found}, find, ids)
         new: list[Row] = []
+        other: list[Differing] = []
         for event in some:
             row = as_row(event)
             before = known.setdefault(event.id, row)
             if before is row:
                 new.append(row)
             elif not rows.same(event, before, row):
-                raise TrainerError(
-                    f"{kind.__name__} {shown(event.id)} is already kept with other"
-                    " contents: nothing was changed, see where the second one comes from."
-                )
-        self._enter(*(event.student for event in some))
-        self._connection.execute_all(add, new)
-        return len(new)
+                other.append(rows.differing(event, before))
+        return new, other
 
     def attempts(self, student: str, deck: str | None = None) -> tuple[Attempt, ...]:
         """A student's attempts, of one deck or of all, oldest first, retracted ones included."""
@@ -87,6 +130,22 @@ class Log(Base):
         sql = f"SELECT {rows.ATTEMPT} FROM attempt WHERE student IN {marks(ids)}{chosen}"
         parameters = ids if deck is None else (*ids, deck)
         return self._connection.read(rows.attempts, f"{sql} ORDER BY at, id", parameters)
+
+    def machines_of(self, student: str) -> tuple[Share, ...]:
+        """What each machine has of a student's attempts that stand, the most first."""
+        ids = self.entries_of(student)
+        told_by = tellers(ids)
+        return self._connection.read(
+            lambda found: tuple(
+                Share(machine, count, date.fromisoformat(first), date.fromisoformat(last))
+                for machine, count, first, last in found
+            ),
+            "SELECT machine, count(*), min(day), max(day) FROM attempt AS a"
+            f" WHERE student IN {marks(ids)} AND NOT EXISTS (SELECT 1 FROM retraction"
+            f" WHERE attempt = a.id AND student IN {marks(told_by)})"
+            " GROUP BY machine ORDER BY count(*) DESC, machine",
+            (*ids, *told_by),
+        )
 
     def log_of(self, student: str) -> StoredLog:
         """A student's log for those who only read it."""
@@ -145,6 +204,12 @@ class Log(Base):
         return tuple(sorted({head, student, *(id_ for id_, end in into.items() if end == head)}))
 
 
+def tellers(entries: tuple[str, ...]) -> tuple[str, ...]:
+    """Whose retractions count for attempts of these entries of one student: their own, and older
+    ones of which it is not told whose they are."""
+    return (*entries, "")
+
+
 class StoredLog:
     """A student's log as `record.log.Log` has it, up to what there was when it was asked for: what
     comes later is not in it, whenever it is read. What was once read is not read again."""
@@ -152,6 +217,7 @@ class StoredLog:
     def __init__(self, log: Log, student: str) -> None:
         self._read, self._row = log._connection.read, log._connection.row
         self.entries = log.entries_of(student)
+        self._tellers = tellers(self.entries)
         ends = self._row(
             "SELECT (SELECT ifnull(max(seq), 0) FROM attempt),"
             " (SELECT ifnull(max(seq), 0) FROM retraction)"
@@ -165,10 +231,10 @@ class StoredLog:
     @cached_property
     def state(self) -> str:
         """Rows are only ever added: their count and the last place tell all."""
-        ids = (*self.entries, "")  # of older retractions it is not known whose they are
+        ids = marks(self._tellers)
         back = self._row(
-            f"SELECT count(*), max(seq) FROM retraction WHERE student IN {marks(ids)} AND seq <= ?",
-            (*ids, self._last_back),
+            f"SELECT count(*), max(seq) FROM retraction WHERE student IN {ids} AND seq <= ?",
+            (*self._tellers, self._last_back),
         )
         return f"{self.entries} {self._all('count(*), max(seq)')} {back}"
 
@@ -198,10 +264,10 @@ class StoredLog:
         """The attempts that were not taken back, oldest first."""
         sql = (
             f"SELECT {rows.ATTEMPT} FROM attempt AS a WHERE student IN {marks(self.entries)}"
-            f" AND seq <= ? AND {where} AND NOT EXISTS"
-            " (SELECT 1 FROM retraction WHERE attempt = a.id AND seq <= ?) ORDER BY at, id"
+            f" AND seq <= ? AND {where} AND NOT EXISTS (SELECT 1 FROM retraction WHERE"
+            f" attempt = a.id AND seq <= ? AND student IN {marks(self._tellers)}) ORDER BY at, id"
         )
-        parameters = (*self.entries, self._last, *values, self._last_back)
+        parameters = (*self.entries, self._last, *values, self._last_back, *self._tellers)
         return self._read(rows.attempts, sql, parameters)
 
     def _changed(self, mark: Mark, place: tuple[object, ...]) -> bool:
@@ -209,8 +275,9 @@ class StoredLog:
         before = f"a.student IN {marks(self.entries)} AND (a.at, a.id) <= (?, ?)"
         taken_back = self._row(
             "SELECT 1 FROM retraction AS r JOIN attempt AS a ON a.id = r.attempt"
-            f" WHERE r.seq > ? AND r.seq <= ? AND {before} LIMIT 1",
-            (mark.retractions, self._last_back, *self.entries, *place),
+            f" WHERE r.seq > ? AND r.seq <= ? AND r.student IN {marks(self._tellers)}"
+            f" AND {before} LIMIT 1",
+            (mark.retractions, self._last_back, *self._tellers, *self.entries, *place),
         )
         corrected = self._row(
             "SELECT 1 FROM attempt AS b JOIN attempt AS a ON a.id = b.amends"

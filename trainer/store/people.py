@@ -47,6 +47,7 @@ class People(Log):
     def save_student(self, student: Student) -> None:
         """Add a student, or change the one with that id."""
         with self._connection.writing() as run:
+            self._enter(student.id)
             # Later than the edit before it, even where the clock was put back meanwhile.
             run(
                 "INSERT INTO student (id, content, edited) VALUES (?, ?, ?) ON CONFLICT (id)"

@@ -16,7 +16,7 @@ from trainer.errors import TrainerError
 from trainer.score.model import Bar, Score, Staff
 from trainer.store.base import Base, find, shown
 from trainer.store.connection import Row
-from trainer.store.rows import instant, moment
+from trainer.store.rows import Differing, instant, moment
 from trainer.values import Frozen, decode, encode
 
 
@@ -199,6 +199,17 @@ class Pieces(Base):
                 self._log(deck.id, (edit,))
         return edit.revision
 
+    def differing_edits(self, deck: str, edits: Sequence[DeckEdit]) -> tuple[str, ...]:
+        """The ids of those edits that are kept here with other contents, which stays so. What
+        differs is kept beside the log."""
+        kept = {one.id: one for one in self.deck_history(deck)}
+        other = [one for one in edits if one.id in kept and not _same(one, kept[one.id], deck)]
+        if other:
+            told = [Differing("", "", "deck edit", one.id, encode(one)) for one in other]
+            with self._connection.writing():
+                self._keep_differing(told)
+        return tuple(one.id for one in other)
+
     def _still(self, deck: Deck, parent: str) -> None:
         if self._current(deck.id) != parent:
             raise TrainerError(
@@ -293,6 +304,13 @@ class Pieces(Base):
             f"INSERT INTO deck_edit ({_EDIT}) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
             (*head, *instant(edit.at), edit.why, edit.undoes, edit.merged),
         )
+
+
+def _same(edit: DeckEdit, kept: DeckEdit, deck: str) -> bool:
+    """Whether an edit that came in again is the one that is kept. One that stands for a file
+    that tells no edits has the instant at which the file was read."""
+    at = edit.at if edit.machine else kept.at
+    return replace(edit, deck=deck, at=moment(*instant(at))) == kept
 
 
 def _music(content: str) -> str:

@@ -1,22 +1,26 @@
 """Records of students, on their way to another machine and in from one.
 
 Taking records in is a union of sets of events, and of what can be edited the greatest by the
-instant of its edit and its content: the same result in any order, any number of times.
+instant of its edit and its content: the same result in any order, any number of times. Of two
+events with one id the first that came counts, and the other one is kept beside the log.
+
+A record is of one student and touches nobody else: what it names of another student's is not
+taken in, and a retraction or a correction counts only among the entries of one student.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
 from msgspec.structs import replace
 
 from trainer.errors import TrainerError
 from trainer.record.file import KeptRecital, KeptStudent, Record
-from trainer.record.join import Joining, joined_into
+from trainer.record.join import Joining, in_order, joined_into
 from trainer.record.people import Student
-from trainer.store.base import marks, shown
+from trainer.store.base import marks, portions, shown
 from trainer.store.people import People
-from trainer.store.rows import instant, moment
+from trainer.store.rows import Differing, Event, instant, moment
 from trainer.values import Frozen, decode, encode
 
 ERASED = (
@@ -36,11 +40,13 @@ class Taken(Frozen, frozen=True):
     joinings: int = 0
     edits: int = 0
     students: tuple[str, ...] = ()
+    differing: tuple[str, ...] = ()  # events that are kept here with other contents, in words
+    logged: int = 0  # how many of these were not known to differ
 
     @property
     def anything(self) -> bool:
         events = self.attempts + self.retractions + self.openings + self.layer + self.joinings
-        return bool(events or self.edits)
+        return bool(events or self.edits or self.logged)
 
 
 class Records(People):
@@ -63,7 +69,7 @@ class Records(People):
         )
 
     def brings(self, record: Record) -> bool:
-        """Whether a record holds anything that is not here yet; nothing is written."""
+        """Whether a record holds anything that is not kept here just so; nothing is written."""
         known = {kept.student.id: kept for kept in self._kept_students()}
         recitals = {
             kept.recital.id: kept
@@ -74,24 +80,30 @@ class Records(People):
             any(_later(kept, known.get(kept.student.id)) for kept in record.students)
             or any(_later(kept, recitals.get(kept.recital.id)) for kept in record.recitals)
             or any(
-                self._connection.row(f"SELECT 1 FROM {table} WHERE id = ?", (id_,)) is None
-                for table, id_ in _events(record)
+                any(self._compared(type(some[0]), some))
+                for events in _events(record)
+                for some in portions(events)
             )
         )
 
     def unheard_joinings(self, record: Record) -> tuple[Joining, ...]:
-        """The joinings in a record that would change whom a student of ours is one with. They
-        need a person's word."""
+        """The joinings in a record that would change whom a student of ours is one with, or that
+        name a student of whom the record is not. They need a person's word."""
         mine = self.joinings()
         heard = {one.id for one in mine}
         both = (*mine, *(one for one in record.joinings if one.id not in heard))
         ours = {one.id for one in self.entries()}
         before, after = joined_into(mine, ours), joined_into(both, ours | record.ids)
         changed = {id_ for id_ in ours if before.get(id_) != after.get(id_)}
+        last = {one.student: one.id for one in in_order(both)}
         return tuple(
             one
             for one in record.joinings
-            if one.id not in heard and {one.student, one.into} & changed
+            if one.id not in heard
+            and (
+                {one.student, one.into} & changed
+                or (one.joined and one.into not in record.ids and last[one.student] == one.id)
+            )
         )
 
     def may_take(self, record: Record, *, join: bool) -> bool:
@@ -101,31 +113,77 @@ class Records(People):
     def take_in(self, record: Record, *, join: bool = False) -> Taken:
         """Take a record in, whole or not at all. Gives what was new.
 
-        `join` is a person's word that its joinings are right. Raises TrainerError where the
-        student was erased, where a joining waits for that word, and where an event is kept here
-        with other contents.
+        `join` is a person's word that its joinings are right. An event that is kept here with
+        other contents stays as it is, and the other one is kept beside it. Raises TrainerError
+        where the student was erased, where a joining waits for that word, and where the record
+        names what is another student's.
         """
         with self._connection.writing():
             self._not_erased(record)
             if not join and (waiting := self.unheard_joinings(record)):
-                names = {one.id: one.name for one in self.entries()}
-                names |= {kept.student.id: kept.student.name for kept in record.students}
-                one, other = names[waiting[0].student], names.get(waiting[0].into, "?")
-                word = "joins" if waiting[0].joined else "parts"
-                raise TrainerError(
-                    f"The record {word} the entries {shown(one)} and {shown(other)}: if that is"
-                    " right, take it in again with --join."
-                )
+                raise TrainerError(self._waits(waiting[0], record))
+            self._own_references(record)
             students, edits = self._take_students(record)
+            differing: list[Differing] = []
             return Taken(
-                attempts=self._add(record.attempts),
-                retractions=self._add(record.retractions),
-                openings=self._add(record.openings),
-                layer=self._add(record.layer),
-                joinings=self._add(record.joinings),
+                attempts=self._add(record.attempts, differing),
+                retractions=self._add(record.retractions, differing),
+                openings=self._add(record.openings, differing),
+                layer=self._add(record.layer, differing),
+                joinings=self._add(record.joinings, differing),
                 edits=edits + sum([self._take_recital(kept, record) for kept in record.recitals]),
                 students=students,
+                logged=self._log_differing(differing, record),
+                differing=tuple(f"{one.kind} {shown(one.event)}" for one in differing),
             )
+
+    def _waits(self, one: Joining, record: Record) -> str:
+        """The sentence on a joining that waits for a person's word."""
+        names = {entry.id: entry.name for entry in self.entries()}
+        names |= {kept.student.id: kept.student.name for kept in record.students}
+        word = "combines" if one.joined else "separates"
+        other = shown(names[one.into]) if one.into in names else "one that is not here"
+        return (
+            f"The record {word} the entries {shown(names[one.student])} and {other}: if that is"
+            " right, take it in again with --join."
+        )
+
+    def _own_references(self, record: Record) -> None:
+        """See that a record's retractions and corrections are not of another student's attempts.
+        Raises TrainerError that names the first one that is."""
+        mine = {id_ for one in record.ids for id_ in self.entries_of(one)} | record.ids
+        for path, field, named in (
+            ("retractions", "attempt", [one.attempt for one in record.retractions]),
+            ("attempts", "amends", [one.amends for one in record.attempts]),
+        ):
+            owners = self._owners({attempt for attempt in named if attempt})
+            for place, attempt in enumerate(named):
+                if owners.get(attempt, "") not in mine | {""}:
+                    raise TrainerError(
+                        f"record.{path}[{place}].{field} is {shown(attempt)}, an attempt of"
+                        " another student here: nothing was taken in, see where the record comes"
+                        " from."
+                    )
+
+    def _owners(self, attempts: Iterable[str]) -> dict[str, str]:
+        """Whose those attempts are that are kept here, by their ids."""
+        found: dict[str, str] = {}
+        for some in portions(sorted(attempts)):
+            sql = f"SELECT id, student FROM attempt WHERE id IN {marks(some)}"
+            found.update(self._connection.read(list, sql, some))
+        return found
+
+    def _log_differing(self, differing: Sequence[Differing], record: Record) -> int:
+        """Keep events that differ from what is kept under their ids beside the log; how many of
+        them are new there. Raises TrainerError where the kept one is another student's."""
+        mine = {id_ for one in record.ids for id_ in self.entries_of(one)}
+        for one in differing:
+            if one.owner not in mine:
+                raise TrainerError(
+                    f"The {one.kind} {shown(one.event)} of the record is another student's here:"
+                    " nothing was taken in, see where the record comes from."
+                )
+        return self._keep_differing(differing)
 
     def join(self, student: Student, into: Student, *, joined: bool = True) -> None:
         """Say that an entry is the one that another means, or that they are two after all. The
@@ -144,10 +202,6 @@ class Records(People):
         """Whether any of these students was erased for good."""
         sql = f"SELECT 1 FROM tombstone WHERE id IN {marks(tuple(ids))}"
         return self._connection.row(sql, tuple(ids)) is not None
-
-    def erased_count(self) -> int:
-        """How many students were erased for good."""
-        return int((self._connection.row("SELECT count(*) FROM tombstone") or (0,))[0])
 
     def _not_erased(self, record: Record) -> None:
         if self.erased(record.ids):
@@ -205,9 +259,6 @@ def _content(kept: KeptStudent | KeptRecital) -> str:
     return f"{int(kept.removed)}{encode(kept.recital)}"
 
 
-def _events(record: Record) -> Iterator[tuple[str, str]]:
-    yield from (("attempt", one.id) for one in record.attempts)
-    yield from (("retraction", one.id) for one in record.retractions)
-    yield from (("opening", one.id) for one in record.openings)
-    yield from (("layer_edit", one.id) for one in record.layer)
-    yield from (("joining", one.id) for one in record.joinings)
+def _events(record: Record) -> Iterator[Sequence[Event]]:
+    yield from (record.attempts, record.retractions, record.openings)
+    yield from (record.layer, record.joinings)

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable
 from datetime import UTC, date, datetime, timedelta, timezone
 from fractions import Fraction
 from functools import lru_cache
+from hashlib import sha256
 from typing import Any, TypeAlias
 
 from trainer.errors import TrainerError
@@ -15,7 +16,7 @@ from trainer.record.layer import LayerEdit
 from trainer.record.lesson import LessonNote
 from trainer.record.people import Opening
 from trainer.store.connection import Row
-from trainer.values import decode, encode
+from trainer.values import Frozen, decode, encode
 
 Event: TypeAlias = Attempt | Retraction | Opening | LayerEdit | Joining | LessonNote
 
@@ -229,11 +230,16 @@ _WRITERS: dict[type, tuple[str, str, Callable[[Any], Row]]] = {
 }
 
 
-def writer(kind: type[Event], count: int = 1) -> tuple[str, str, Callable[[Any], Row]]:
-    """For one kind of event: the statement that looks so many up by their ids, the one that adds
-    one, and what makes its row."""
-    find, add, row = _WRITERS[kind]
-    return f"{find}({', '.join('?' * count)})", add, row
+def finder(kind: type[Event], count: int) -> tuple[str, Callable[[Any], Row]]:
+    """For one kind of event: the statement that looks so many up by their ids, and what makes
+    a row of one."""
+    find, _, row = _WRITERS[kind]
+    return f"{find}({', '.join('?' * count)})", row
+
+
+def adding(kind: type[Event]) -> str:
+    """The statement that adds the row of one event of a kind."""
+    return _WRITERS[kind][1]
 
 
 def same(event: Event, known: Row, row: Row) -> bool:
@@ -242,3 +248,36 @@ def same(event: Event, known: Row, row: Row) -> bool:
     if isinstance(event, Retraction) and "" in (known[-1], row[-1]):
         return known[:-1] == row[:-1]
     return known == row
+
+
+class Differing(Frozen, frozen=True):
+    """What came in under the id of an event that is kept with other contents. `student` is whose
+    it is, empty for the edit of a deck, and `owner` whose the kept one is; `content` is JSON."""
+
+    student: str
+    owner: str
+    kind: str
+    event: str
+    content: str
+
+    @property
+    def id(self) -> str:
+        """The same for the same, however often it comes in."""
+        told = (self.student, self.kind, self.event, self.content)
+        return sha256(encode(told).encode()).hexdigest()[:32]
+
+
+KINDS: dict[type[Event], str] = {
+    Attempt: "attempt",
+    Retraction: "retraction",
+    Opening: "opening",
+    LayerEdit: "own change",
+    Joining: "combining",
+    LessonNote: "note",
+}
+
+
+def differing(event: Event, known: Row) -> Differing:
+    """An event that differs from the one whose row is kept under its id."""
+    owner = known[-1] or event.student if isinstance(event, Retraction) else known[1]
+    return Differing(event.student, owner, KINDS[type(event)], event.id, encode(event))

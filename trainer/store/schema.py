@@ -2,10 +2,10 @@
 
 Three kinds of table:
 
-* **logs** that only grow (attempt, retraction, opening, joining, deck_edit, note, layer_edit):
-  triggers refuse every change and removal, whoever asks;
+* **logs** that only grow (attempt, retraction, opening, joining, deck_edit, note, layer_edit,
+  differing, machine): triggers refuse every change and removal, whoever asks;
 * **contents named by their digest** (score, deck_revision): written once, never changed;
-* **plain rows** that may be edited (deck, student, recital, programme, setting).
+* **plain rows** that may be edited (deck, student, recital, programme, setting, place).
 
 Logs name decks, starts and attempts of other machines, which may arrive later or never, so
 they hold no foreign key to them; a student must be known. An instant is `at`, whole
@@ -345,6 +345,45 @@ def _heard(db: Database) -> None:
     db.execute("ALTER TABLE attempt ADD COLUMN heard TEXT")
 
 
+_PLACES = f"""
+-- The ids that this database has had, the last one in force: a copy of it takes one of its own.
+ALTER TABLE machine RENAME TO old_machine;
+CREATE TABLE machine ({_SEQ}, {_ID}) STRICT;
+INSERT INTO machine SELECT * FROM old_machine;
+DROP TABLE old_machine;
+
+-- Where the database was when it took its last id, as a digest; a copy that we make has no row.
+CREATE TABLE place (seq INTEGER PRIMARY KEY CHECK (seq = 1), digest TEXT NOT NULL) STRICT;
+"""
+
+
+def _places(db: Database) -> None:
+    """How a database knows that it is a copy."""
+    db.executescript(_PLACES)
+    db.executescript(_unchanging("machine", _SAME_ID))
+
+
+_DIFFERING = f"""
+-- What came in under the id of an event that is kept here with other contents. The first one
+-- counts; this one is only kept.
+CREATE TABLE differing (
+    {_SEQ}, {_ID},                          -- the digest of what came in
+    student TEXT REFERENCES student (id),  -- NULL for the edit of a deck
+    kind TEXT NOT NULL,
+    event TEXT NOT NULL,                   -- the id that both have
+    content TEXT NOT NULL,
+    at INTEGER NOT NULL                    -- when it came in
+) STRICT;
+CREATE INDEX differing_of ON differing (student);
+"""
+
+
+def _differing(db: Database) -> None:
+    """Events that differ from those kept under their ids."""
+    db.executescript(_DIFFERING)
+    db.executescript(_unchanging("differing", _SAME_ID, _ERASING))
+
+
 migrations = Migrations("trainer")
 STEPS = (
     ("first", _first),
@@ -355,6 +394,8 @@ STEPS = (
     ("layer", _layer),
     ("glance", _glance),
     ("heard", _heard),
+    ("places", _places),
+    ("differing", _differing),
 )
 for _name, _step in STEPS:
     migrations(name=_name)(_step)

@@ -7,14 +7,13 @@ from datetime import UTC, date, datetime, time, timedelta
 from hashlib import sha256
 
 from trainer.record.studio import Logged
+from trainer.store.base import marks
 from trainer.store.connection import Row
+from trainer.store.log import tellers
 from trainer.store.people import People
 from trainer.store.rows import instant
 
-_LAST = """
-    SELECT day FROM attempt AS a WHERE student = ?
-    AND NOT EXISTS (SELECT 1 FROM retraction WHERE attempt = a.id) ORDER BY at DESC, id DESC LIMIT 1
-"""
+_STANDS = "NOT EXISTS (SELECT 1 FROM retraction WHERE attempt = a.id AND student IN {})"
 # Nothing of a log changes but by an event more, so that a count and the last place tell.
 _MARKS = (
     "SELECT student, count(*), max(seq) FROM attempt GROUP BY student",
@@ -45,8 +44,9 @@ class StudioStore(People):
             of = [(sql.get(id_), id_) for sql in marks for id_ in sorted(ids)]
             told = sha256(f"{for_all}{of}".encode()).hexdigest()[:32]
             tries = sum(int(marks[0][id_][0]) for id_ in ids if id_ in marks[0])
-            days = {day for id_ in ids for day in self._days(id_, since)}
-            last = [date.fromisoformat(str(row[0])) for id_ in ids for row in self._last(id_)]
+            told_by = tellers(tuple(ids))
+            days = {day for id_ in ids for day in self._days(id_, told_by, since)}
+            last = [day for id_ in ids for day in self._last(id_, told_by)]
             found[head] = Logged(tries, max(last, default=None), len(days), told)
         return found
 
@@ -55,20 +55,24 @@ class StudioStore(People):
             lambda rows: {str(student): tuple(rest) for student, *rest in rows}, sql
         )
 
-    def _last(self, entry: str) -> Iterator[Row]:
-        row = self._connection.row(_LAST, (entry,))
+    def _last(self, entry: str, told_by: tuple[str, ...]) -> Iterator[date]:
+        row = self._connection.row(
+            f"SELECT day FROM attempt AS a WHERE student = ? AND {_STANDS.format(marks(told_by))}"
+            " ORDER BY at DESC, id DESC LIMIT 1",
+            (entry, *told_by),
+        )
         if row:
-            yield row
+            yield date.fromisoformat(str(row[0]))
 
-    def _days(self, entry: str, since: date) -> set[str]:
+    def _days(self, entry: str, told_by: tuple[str, ...], since: date) -> set[str]:
         """The practice days from `since` on with a try. The index is by instants: two days
         before are looked through too, whatever the place."""
         at = instant(datetime.combine(since - timedelta(days=2), time(), UTC))[0]
         return self._connection.read(
             lambda rows: {str(row[0]) for row in rows},
             "SELECT DISTINCT day FROM attempt AS a WHERE student = ? AND at >= ? AND day >= ?"
-            " AND NOT EXISTS (SELECT 1 FROM retraction WHERE attempt = a.id)",
-            (entry, at, since.isoformat()),
+            f" AND {_STANDS.format(marks(told_by))}",
+            (entry, at, since.isoformat(), *told_by),
         )
 
     def glances(self) -> dict[str, tuple[str, str]]:
