@@ -357,7 +357,7 @@ def test_a_pupil_who_began_alone_is_joined_and_parted(tmp_path: Path) -> None:
         assert len(teacher.view(entry).attempts) == 3
         teacher.part(teacher.store.entry("me"))
         assert [len(teacher.view(one).attempts) for one in teacher.store.students()] == [1, 2]
-        with pytest.raises(TrainerError, match="not joined"):
+        with pytest.raises(TrainerError, match="not combined"):
             teacher.part(teacher.store.entry("me"))
         parted = teacher.record_out(teacher.store.entry("me")).encode()
         with pytest.raises(TrainerError, match="separates the entries"):

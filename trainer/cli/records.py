@@ -143,7 +143,7 @@ def _separate(entry: str, machine: str, name: str, as_json: bool, db: Path | Non
 
     with open_desk(db) as desk:
         one = desk.store.entry(entry)
-        if desk.store.head_of(one.id) != one.id:
+        if desk.combined_with(one):
             desk.part(one)
             say(f"{one.name} is a student of their own again; tries made since then stay where"
                 " they were made.")  # fmt: skip

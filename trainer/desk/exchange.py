@@ -79,10 +79,16 @@ class Exchange(People):
             self.store.append(*events)
         return other, sum(one.tries for one in self.store.machines_of(id_))
 
+    def combined_with(self, one: Student) -> str:
+        """The id of the entry that this one was last combined with; empty where it is alone."""
+        told = [told for told in self.store.joinings() if told.student == one.id]
+        return told[-1].into if told and told[-1].joined else ""
+
     def part(self, one: Student) -> None:
-        """Say that an entry that was joined to another one is a person of their own."""
-        last = [told for told in self.store.joinings() if told.student == one.id]
-        if not last or not last[-1].joined:
-            raise TrainerError(f"{one.name} is not joined to another entry.")
-        target = {each.id: each for each in self.store.entries()}[last[-1].into]
-        self.store.join(one, target, joined=False)
+        """Say that an entry that was joined to another one is a person of their own. The other
+        one may not have arrived here."""
+        into = self.combined_with(one)
+        if not into:
+            raise TrainerError(f"{one.name} is not combined with another entry.")
+        here = {each.id: each for each in self.store.entries()}
+        self.store.join(one, here.get(into) or Student(into, ""), joined=False)

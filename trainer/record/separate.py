@@ -10,7 +10,7 @@ here or on another machine, adds the same events, so that records still merge.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from datetime import date
+from datetime import date, timedelta
 from hashlib import sha256
 from typing import TypeAlias, TypeVar
 
@@ -49,11 +49,13 @@ def separated(
 ) -> tuple[Event, ...]:
     """The events that make the attempts of one machine those of the student `into`: the attempts
     with what was taken back of them, the own changes made on that machine, and all that was said
-    of open starts. The attempts that stand are taken back where they were."""
+    of open starts. Where they were, the attempts that stand are taken back, and of own changes
+    the last one of the other machines counts again."""
     mine = {one.id: one for one in attempts if one.machine == machine}
     away = {id_: _digest("away", into, id_) for id_ in mine}
     before = [one for one in retractions if one.attempt in mine and one.id != away[one.attempt]]
     stand = standing(tuple(mine.values()), tuple(before))
+    own, again = _own_changes(into, machine, layer)
     return (
         *(
             replace(_copy(one, into), amends=_digest("copy", into, one.amends))
@@ -70,8 +72,37 @@ def separated(
         ),
         *(Retraction(away[one.id], one.id, one.machine, one.at, one.student) for one in stand),
         *(_copy(one, into) for one in openings),
-        *(_copy(one, into) for one in layer if one.machine == machine),
+        *(_copy(one, into) for one in own),
+        *again,
     )  # fmt: skip
+
+
+def _own_changes(
+    into: str, machine: str, layer: Iterable[LayerEdit]
+) -> tuple[list[LayerEdit], list[LayerEdit]]:
+    """The own changes made on a machine, and what sets back those of them that are the last word,
+    an instant later."""
+    layer = list(layer)
+    back = {
+        _digest("away", into, one.id, other.value)
+        for one in layer
+        for other in layer
+        if one.machine == machine and _about(one) == _about(other)
+    } | {_digest("away", into, one.id, "") for one in layer}
+    told = sorted((one for one in layer if one.id not in back), key=lambda one: (one.at, one.id))
+    last = {_about(one): one for one in told}
+    theirs = {_about(one): one.value for one in told if one.machine != machine}
+    again = []
+    for about, one in last.items():
+        if one.machine == machine:
+            value = theirs.get(about, "")
+            id_ = _digest("away", into, one.id, value)
+            again.append(replace(one, id=id_, value=value, at=one.at + timedelta.resolution))
+    return [one for one in told if one.machine == machine], again
+
+
+def _about(one: LayerEdit) -> tuple[str, str, str, str]:
+    return one.student, one.deck, one.start, one.what
 
 
 def _copy(event: Copied, into: str) -> Copied:

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import suppress
 from datetime import timedelta
+from hashlib import sha256
 from typing import Any, Literal
 
 from trainer.deck.model import Deck, identity, revision
 from trainer.errors import TrainerError
 from trainer.record.attempt import practice_day
-from trainer.record.people import UNNAMED
+from trainer.record.people import UNNAMED, Student
 from trainer.score.model import Score
 from trainer.store import backup
 from trainer.store.base import shown
@@ -188,20 +189,23 @@ class Check(Pieces, Care):
             yield Finding("note", f"{count - MOST_TOLD:,} more events came in with other contents.")
 
     def _mixed(self) -> Iterator[Finding]:
-        """Students whom nobody has named and whose attempts come from several machines: each
-        copy of a database has the same one, so they may be several people."""
-        for student in self.students():
-            if student.name != UNNAMED:
+        """Entries that nobody has named and whose attempts come from several machines: each copy
+        of a database has the same one, so they may be several people. All the ids that this
+        database has had count as one machine."""
+        here = {id_ for (id_,) in self._rows("SELECT id FROM machine")}
+        for entry in self.entries():
+            shares = self.machines_of(entry.id, alone=True)
+            elsewhere = [one for one in shares if one.machine not in here]
+            if not _unnamed(entry, {one.machine for one in shares} | here):
                 continue
-            machines = self.machines_of(student.id)
-            if len(machines) > 1:
-                each = ", ".join(f"{one.tries:,} on {one.machine[:8]}" for one in machines[:5])
-                more = " and others" if len(machines) > 5 else ""
+            if len(elsewhere) + (len(elsewhere) < len(shares)) > 1:
+                each = ", ".join(f"{one.tries:,} on {one.machine[:8]}" for one in shares[:5])
+                more = " and others" if len(shares) > 5 else ""
                 yield Finding(
                     "note",
-                    f"The attempts of {shown(student.name)} come from {len(machines)} machines"
+                    f"The tries of {shown(entry.name)} come from {len(shares)} machines"
                     f" ({each}{more}). If these are different people, who each had a copy of one"
-                    f" database, `trainer records separate {student.name}` tells them apart.",
+                    f" database, `trainer records separate {entry.name}` tells them apart.",
                 )
 
     def _times(self) -> Iterator[Finding]:
@@ -284,6 +288,13 @@ _STRAYS = (  # one of them, several, and their rows: id, whose it is, whose it n
         " ON o.id = n.replaces WHERE n.replaces <> '' AND n.student <> o.student ORDER BY n.seq",
     ),
 )
+
+
+def _unnamed(entry: Student, machines: Iterable[str]) -> bool:
+    """Whether an entry is there because nobody was added. Earlier versions made its id from the
+    machine's and from how many had been erased."""
+    told = (f"{machine} {erased}" for machine in machines for erased in range(10))
+    return entry.name == UNNAMED or entry.id in {sha256(t.encode()).hexdigest()[:32] for t in told}
 
 
 def _some(ids: Sequence[str]) -> str:

@@ -131,10 +131,12 @@ class Log(Base):
         parameters = ids if deck is None else (*ids, deck)
         return self._connection.read(rows.attempts, f"{sql} ORDER BY at, id", parameters)
 
-    def machines_of(self, student: str) -> tuple[Share, ...]:
-        """What each machine has of a student's attempts that stand, the most first."""
-        ids = self.entries_of(student)
-        told_by = tellers(ids)
+    def machines_of(self, student: str, *, alone: bool = False) -> tuple[Share, ...]:
+        """What each machine has of a student's attempts that stand, the most first; `alone` without
+        the entries that were combined with theirs."""
+        every = self.entries_of(student)
+        ids = (student,) if alone else every
+        told_by = tellers(every)
         return self._connection.read(
             lambda found: tuple(
                 Share(machine, count, date.fromisoformat(first), date.fromisoformat(last))
