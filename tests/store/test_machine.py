@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import shutil
 import sqlite3
 from collections.abc import Callable
@@ -141,23 +140,6 @@ def test_nothing_in_the_file_tells_where_it_was(tmp_path: Path) -> None:
     data = b"".join(file.read_bytes() for file in here.iterdir())
     for told in (*base._computer(), "telling"):
         assert told.encode() not in data
-
-
-def test_a_database_that_can_only_be_read_keeps_what_it_says(tmp_path: Path) -> None:
-    from tests.store.build import without_rights
-
-    filled(tmp_path / "t.db")
-    copy = to_another_folder(tmp_path / "t.db")
-    os.chmod(copy, 0o444)
-    os.chmod(tmp_path, 0o755)
-    with without_rights():
-        try:
-            store = open_store(copy)
-        except Exception:  # the folders above may be closed to others
-            pytest.skip("the folder cannot be entered here")
-        with store:
-            assert store.read_only
-            assert store.machine
 
 
 def first_of(store: Store, number: int) -> str:
