@@ -40,7 +40,7 @@ from trainer.store.rows import Event
 from trainer.store.store import Store
 
 A, B = Student("a-student", "A."), Student("b-student", "B.")
-LATER = NOON + timedelta(days=9)
+LATER = NOON + timedelta(days=40)
 TABLES = ("attempt", "retraction", "opening", "layer_edit", "note", "recital", "joining", "setting",
           "belief", "plan", "differing")  # fmt: skip
 _fresh = count(1)
@@ -62,7 +62,7 @@ def furnish(path: Path) -> None:
 
     def clock() -> Any:
         nonlocal moment
-        moment += timedelta(minutes=20)
+        moment += timedelta(hours=9)
         return moment
 
     desk.clock = desk.store._now = clock
@@ -79,7 +79,7 @@ def furnish(path: Path) -> None:
         last = desk.note(desk.view(B), deck, 4, Outcome.LOOKED)
         desk.take_back(last)
         desk.note(desk.view(B), deck, 4, Outcome.THROUGH, amends=last.id)
-        desk.set_recital(B, "Spring", (NOON + timedelta(days=40)).date(), (ProgrammeItem(deck.id),))
+        desk.set_recital(B, "Spring", (NOON + timedelta(days=60)).date(), (ProgrammeItem(deck.id),))
         desk.write_note(B, "softer")
         desk.write_note(B, "softer still")
         desk.remember(desk.view(B))
@@ -157,7 +157,7 @@ def hostile(draw: Draw, ids: dict[str, list[str]], *, claims: bool) -> tuple[Eve
     starts = [start.id for start in PIECE.deck.starts]
     events: list[Event] = []
     for kind in draw(st.lists(st.sampled_from(KINDS), min_size=1, max_size=6)):
-        at = NOON + timedelta(days=draw(st.integers(0, 8)), minutes=draw(st.integers(0, 600)))
+        at = NOON + timedelta(days=draw(st.integers(0, 39)), minutes=draw(st.integers(0, 600)))
         start = draw(st.sampled_from(starts))
         deck, when = PIECE.deck.id, practice_day(at)
         if kind is Attempt:
@@ -218,7 +218,7 @@ def refusal(desk: Desk, data: bytes) -> str:
     return ""
 
 
-unhurried = settings(deadline=None, max_examples=30)
+unhurried = settings(deadline=None, max_examples=20)
 
 
 @unhurried
