@@ -118,6 +118,10 @@ def _filled(path: Path) -> sqlite3.Connection:
         " VALUES ('j', 'student-1', 'student-1', 1, 'm', 0, 0)"
     )
     raw.execute("INSERT INTO tombstone (id, machine, at) VALUES ('gone', 'm', 0)")
+    raw.execute(
+        "INSERT INTO differing (id, student, kind, event, content, at)"
+        " VALUES ('d', 'student-1', 'attempt', 'attempt-1', '{}', 0)"
+    )
     return raw
 
 
@@ -131,6 +135,7 @@ GROWING = (
     "deck_revision",
     "score",
     "machine",
+    "differing",
     "tombstone",
 )
 
