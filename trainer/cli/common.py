@@ -1,13 +1,10 @@
-"""What the commands share: their options, the desk they open, and how they print."""
+"""What the commands share: their options, the desk they open, and how reports are printed."""
 
 from __future__ import annotations
 
-import json
 import os
 import re
-import shutil
-import sys
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import date, datetime
 from pathlib import Path
@@ -17,7 +14,11 @@ from uuid import uuid4
 
 import click
 
+from trainer import terminal
 from trainer.errors import TrainerError
+from trainer.terminal import plain_ascii as plain_ascii
+from trainer.terminal import say as say
+from trainer.terminal import width as width
 
 if TYPE_CHECKING:
     from trainer.deck.model import Deck
@@ -73,34 +74,6 @@ def open_desk(db: Path | None) -> Iterator[Desk]:
         desk.store.close()
 
 
-def width() -> int:
-    """The columns of the terminal, or 80 where there is none; lists read badly over 120."""
-    return max(40, min(120, shutil.get_terminal_size((80, 24)).columns))
-
-
-def plain_ascii() -> bool:
-    """Whether the terminal's encoding lacks the signs, so that ASCII stands for them."""
-    try:
-        "♯─█✓".encode(sys.stdout.encoding or "ascii")
-    except (UnicodeEncodeError, LookupError):
-        return True
-    return False
-
-
-def say(lines: str | Iterable[str]) -> None:
-    """Print lines as text: no markup, no control sequence passes."""
-    from trainer.draw.text import clean
-
-    for line in [lines] if isinstance(lines, str) else lines:
-        indent = line[: len(line) - len(line.lstrip(" "))]
-        safe = line if line.isprintable() else indent + clean(line)
-        click.echo(
-            safe.encode(sys.stdout.encoding or "utf-8", "replace").decode(
-                sys.stdout.encoding or "utf-8"
-            )
-        )
-
-
 def show(report: Document | Table, as_json: bool) -> None:
     """Print a report, as text or as JSON."""
     from trainer.document import data, lines
@@ -121,15 +94,11 @@ def show_csv(table: Table) -> None:
     """Print a report as comma-separated values, in UTF-8 whatever the terminal's encoding is."""
     from trainer.reports.table import as_csv
 
-    click.echo(as_csv(table).encode(), nl=False)
+    terminal.say_bytes(as_csv(table).encode())
 
 
 def show_data(data: Any) -> None:
-    click.echo(json.dumps(data, default=_json, ensure_ascii=not _unicode_out(), indent=1))
-
-
-def _unicode_out() -> bool:
-    return (sys.stdout.encoding or "").lower().replace("-", "") == "utf8"
+    terminal.say_json(data, _json)
 
 
 def _json(value: Any) -> Any:

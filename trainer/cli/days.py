@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from trainer import terminal
 from trainer.cli.common import desk_options, listing_options, open_desk, say, show, show_csv
 from trainer.draw.words import BANDS
 from trainer.errors import TrainerError
@@ -124,7 +125,7 @@ def forecasts(piece: str, fit: bool, db: Path | None, student: str, as_json: boo
         with open_desk(db) as desk:
             better = desk.fit(desk.student(student))
         told = "foretell better and are used now" if better else "foretell no better: not used"
-        click.echo(f"Constants of one's own {told}.", err=True)
+        terminal.tell(f"Constants of one's own {told}.")
     _show_report("forecasts", piece, db, student, as_json, None)
 
 

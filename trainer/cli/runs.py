@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 import time
 from contextlib import closing, nullcontext
 from pathlib import Path
@@ -10,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from trainer import terminal
 from trainer.cli.common import desk_options, listing_options, open_desk, say, show
 from trainer.cli.lines import LOOK, Lines
 from trainer.deck.edit import numbered
@@ -154,10 +154,10 @@ def _called(desk: Desk, piece: Piece, made: Rehearsal) -> Rehearsal:
     if line in ("q", "u"):
         return desk.in_rehearsal(made, SlipAct.STOP if line == "q" else SlipAct.UNDO)
     made = desk.in_rehearsal(made, SlipAct.BEGIN)
-    if sys.stdin.isatty():
+    if terminal.is_typed():
         time.sleep(call.wait)
     made = desk.in_rehearsal(made, SlipAct.INTERRUPT)
-    click.echo("\a" * sys.stdout.isatty(), nl=False)
+    terminal.bell()
     say("Stop. Go on from the next start. Which one did you reach?")
     while made.state is SlipState.INTERRUPTED:
         try:
@@ -196,9 +196,5 @@ def _judge(teacher: bool) -> Judge:
 
 def _line(end: str) -> str:
     """One line that was typed; `end` where the input has ended."""
-    sys.stdout.write("> ")
-    sys.stdout.flush()
-    line = sys.stdin.readline()
-    if not sys.stdin.isatty():
-        sys.stdout.write("\n")
-    return line.strip().lower() if line else end
+    typed = terminal.line()
+    return end if typed is None else typed.strip().lower()
