@@ -76,6 +76,7 @@ async def swept(stage: Stage, name: str) -> None:
     before, room = stage.text, stage.room
     for wide, high in sizes(name):
         await stage.pilot.resize_terminal(wide, high)
+        await stage.pilot.pause()
         assert len(stage.lines) == high, (wide, high)
         assert max(map(len, stage.lines)) <= wide, (wide, high)
         small = wide < LEAST[0] or high < LEAST[1]
