@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from trainer.desk import Desk
     from trainer.document.model import Document
     from trainer.reports.table import Table
+    from trainer.reports.view import View
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -72,6 +73,14 @@ def open_desk(db: Path | None) -> Iterator[Desk]:
         yield desk
     finally:
         desk.store.close()
+
+
+def say_of_clock(desk: Desk, view: View) -> None:
+    """Say where the clock is seen to be wrong, before anything is recorded."""
+    from trainer.reports.clock import warning
+
+    if ahead := warning(view.log, desk.clock()):
+        terminal.tell(ahead)
 
 
 def show(report: Document | Table, as_json: bool) -> None:

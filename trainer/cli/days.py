@@ -10,7 +10,15 @@ from typing import TYPE_CHECKING
 import click
 
 from trainer import terminal
-from trainer.cli.common import desk_options, listing_options, open_desk, say, show, show_csv
+from trainer.cli.common import (
+    desk_options,
+    listing_options,
+    open_desk,
+    say,
+    say_of_clock,
+    show,
+    show_csv,
+)
 from trainer.draw.words import BANDS
 from trainer.errors import TrainerError
 from trainer.memory.model import Band
@@ -197,6 +205,7 @@ def record(
         found = view.pieces[desk.find(piece).id]
         if (other is not None) != (outcome == Outcome.ELSEWHERE.value):
             raise TrainerError("The outcome elsewhere goes with --elsewhere NUMBER, and only it.")
+        say_of_clock(desk, view)
         attempt = desk.note(
             view,
             found.deck,

@@ -10,7 +10,7 @@ import click
 
 from trainer import terminal
 from trainer.cli.app import on_terminal, run_screens
-from trainer.cli.common import desk_options, open_desk, say, show
+from trainer.cli.common import desk_options, open_desk, say, say_of_clock, show
 from trainer.cli.lines import LOOK, Lines
 from trainer.draw.words import NO_MORE_HINTS, joined
 from trainer.practice import cautions
@@ -82,6 +82,7 @@ class LineDrill:
         if not self.desk.store.setting("caution seen"):
             say(cautions.FIRST)
             self.desk.store.set_setting("caution seen", "yes")
+        say_of_clock(self.desk, self.view)
         say(f"{KINDS[self.session.drill].says} Then one letter and Enter: {_letters()}.")
         asked: Session | None = None
         while not self._over:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from trainer import terminal
-from trainer.cli.common import desk_options, listing_options, open_desk, say, show
+from trainer.cli.common import desk_options, listing_options, open_desk, say, say_of_clock, show
 from trainer.cli.lines import LOOK, Lines
 from trainer.deck.edit import numbered
 from trainer.errors import TrainerError
@@ -51,6 +51,7 @@ def run(piece: str, teacher: bool, instrument: str, db: Path | None, student: st
     with open_desk(db) as desk:
         view = desk.view(desk.student(student))
         found = view.pieces[desk.find(piece).id]
+        say_of_clock(desk, view)
         made = desk.begin_run(view, found.deck.id, judge=_judge(teacher))
         ear = None if teacher else desk.following(view, found, instrument)
         with closing(ear) if ear else nullcontext():
@@ -137,6 +138,7 @@ def rehearse(piece: str, times: int, teacher: bool, db: Path | None, student: st
     with open_desk(db) as desk:
         view = desk.view(desk.student(student))
         found = view.pieces[desk.find(piece).id]
+        say_of_clock(desk, view)
         made = desk.begin_rehearsal(view, found.deck.id, times=times, judge=_judge(teacher))
         say(SLIP_HELP)
         while not made.over:

@@ -131,6 +131,14 @@ class Room(Screen["str | None"], inherit_bindings=False):
         notice.show(wrapped(f"! {message}", self.room[0], indent="  ") if message else [])
         notice.set_class(bool(message), "-said")
 
+    def say_of_clock(self) -> None:
+        """A message where the clock is seen to be wrong, before anything is recorded."""
+        from trainer.reports.clock import warning
+
+        app = self.trainer
+        if ahead := warning(app.view.log, app.desk.clock()):
+            self.say(ahead)
+
     @contextmanager
     def minding(self) -> Iterator[None]:
         """Takes the last message away, and shows the one of what goes wrong inside."""
