@@ -8,11 +8,12 @@ from pathlib import Path
 
 import click
 
+from trainer import terminal
 from trainer.cli.common import desk_options, make_desk, open_desk, plain_ascii, show
 
 
 def on_terminal() -> bool:
-    return sys.stdin.isatty() and sys.stdout.isatty()
+    return terminal.is_typed() and terminal.is_read()
 
 
 def run_screens(

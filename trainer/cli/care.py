@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from trainer import terminal
 from trainer.cli.common import db_option, json_option, local_now, open_desk, say, show, show_data
 from trainer.errors import TrainerError
 
@@ -101,7 +102,7 @@ def _restore(which: str, yes: bool, db: Path | None) -> None:
     """
     source = _source(which, db)
     if not yes:
-        click.confirm(f"Go back to {source.name}? All that came later is put aside.", abort=True)
+        terminal.confirm(f"Go back to {source.name}? All that came later is put aside.", abort=True)
     from trainer.store.trouble import UnusableError
 
     try:
@@ -166,7 +167,7 @@ def erase(student: str, out: Path | None, yes: bool, db: Path | None) -> None:
         count = len(desk.store.attempts(who.id))
         if not yes:
             tries = counted(count, "try", "tries")
-            click.confirm(f"Erase {who.name} and {tries} for good?", abort=True)
+            terminal.confirm(f"Erase {who.name} and {tries} for good?", abort=True)
         if out:
             write_file(out, desk.record_out(who), replace=False)
         done = desk.store.erase(who)

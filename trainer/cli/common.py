@@ -1,13 +1,10 @@
-"""What the commands share: their options, the desk they open, and how they print."""
+"""What the commands share: their options, the desk they open, and how reports are printed."""
 
 from __future__ import annotations
 
-import json
 import os
 import re
-import shutil
-import sys
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import date, datetime
 from pathlib import Path
@@ -17,13 +14,18 @@ from uuid import uuid4
 
 import click
 
+from trainer import terminal
 from trainer.errors import TrainerError
+from trainer.terminal import plain_ascii as plain_ascii
+from trainer.terminal import say as say
+from trainer.terminal import width as width
 
 if TYPE_CHECKING:
     from trainer.deck.model import Deck
     from trainer.desk import Desk
     from trainer.document.model import Document
     from trainer.reports.table import Table
+    from trainer.reports.view import View
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -73,32 +75,12 @@ def open_desk(db: Path | None) -> Iterator[Desk]:
         desk.store.close()
 
 
-def width() -> int:
-    """The columns of the terminal, or 80 where there is none; lists read badly over 120."""
-    return max(40, min(120, shutil.get_terminal_size((80, 24)).columns))
+def say_of_clock(desk: Desk, view: View) -> None:
+    """Say where the clock is seen to be wrong, before anything is recorded."""
+    from trainer.reports.clock import warning
 
-
-def plain_ascii() -> bool:
-    """Whether the terminal's encoding lacks the signs, so that ASCII stands for them."""
-    try:
-        "♯─█✓".encode(sys.stdout.encoding or "ascii")
-    except (UnicodeEncodeError, LookupError):
-        return True
-    return False
-
-
-def say(lines: str | Iterable[str]) -> None:
-    """Print lines as text: no markup, no control sequence passes."""
-    from trainer.draw.text import clean
-
-    for line in [lines] if isinstance(lines, str) else lines:
-        indent = line[: len(line) - len(line.lstrip(" "))]
-        safe = line if line.isprintable() else indent + clean(line)
-        click.echo(
-            safe.encode(sys.stdout.encoding or "utf-8", "replace").decode(
-                sys.stdout.encoding or "utf-8"
-            )
-        )
+    if ahead := warning(view.log, desk.clock()):
+        terminal.tell(ahead)
 
 
 def kept_first(differing: Sequence[str]) -> str:
@@ -131,15 +113,11 @@ def show_csv(table: Table) -> None:
     """Print a report as comma-separated values, in UTF-8 whatever the terminal's encoding is."""
     from trainer.reports.table import as_csv
 
-    click.echo(as_csv(table).encode(), nl=False)
+    terminal.say_bytes(as_csv(table).encode())
 
 
 def show_data(data: Any) -> None:
-    click.echo(json.dumps(data, default=_json, ensure_ascii=not _unicode_out(), indent=1))
-
-
-def _unicode_out() -> bool:
-    return (sys.stdout.encoding or "").lower().replace("-", "") == "utf8"
+    terminal.say_json(data, _json)
 
 
 def _json(value: Any) -> Any:

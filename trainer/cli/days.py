@@ -9,7 +9,16 @@ from typing import TYPE_CHECKING
 
 import click
 
-from trainer.cli.common import desk_options, listing_options, open_desk, say, show, show_csv
+from trainer import terminal
+from trainer.cli.common import (
+    desk_options,
+    listing_options,
+    open_desk,
+    say,
+    say_of_clock,
+    show,
+    show_csv,
+)
 from trainer.draw.words import BANDS
 from trainer.errors import TrainerError
 from trainer.memory.model import Band
@@ -124,7 +133,7 @@ def forecasts(piece: str, fit: bool, db: Path | None, student: str, as_json: boo
         with open_desk(db) as desk:
             better = desk.fit(desk.student(student))
         told = "foretell better and are used now" if better else "foretell no better: not used"
-        click.echo(f"Constants of one's own {told}.", err=True)
+        terminal.tell(f"Constants of one's own {told}.")
     _show_report("forecasts", piece, db, student, as_json, None)
 
 
@@ -196,6 +205,7 @@ def record(
         found = view.pieces[desk.find(piece).id]
         if (other is not None) != (outcome == Outcome.ELSEWHERE.value):
             raise TrainerError("The outcome elsewhere goes with --elsewhere NUMBER, and only it.")
+        say_of_clock(desk, view)
         attempt = desk.note(
             view,
             found.deck,

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from trainer import terminal
 from trainer.cli.common import (
     db_option,
     json_option,
@@ -72,7 +73,7 @@ def _in(
             new = incoming.relation == "unknown"
             say(_what(incoming, desk.known(incoming.piece.score) if new else ""))
         if wanted and _asks(incoming, yes, take):
-            wanted = click.confirm("Take it in?")
+            wanted = terminal.confirm("Take it in?")
         differing = desk.take_in(incoming, take=take) if wanted else ()
         if as_json:
             show_data({**_data(incoming), "taken": wanted, "differing": list(differing)})

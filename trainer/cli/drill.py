@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-import sys
 from contextlib import closing, nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
+from trainer import terminal
 from trainer.cli.app import on_terminal, run_screens
-from trainer.cli.common import desk_options, open_desk, say, show
+from trainer.cli.common import desk_options, open_desk, say, say_of_clock, show
 from trainer.cli.lines import LOOK, Lines
 from trainer.draw.words import NO_MORE_HINTS, joined
 from trainer.practice import cautions
@@ -82,6 +82,7 @@ class LineDrill:
         if not self.desk.store.setting("caution seen"):
             say(cautions.FIRST)
             self.desk.store.set_setting("caution seen", "yes")
+        say_of_clock(self.desk, self.view)
         say(f"{KINDS[self.session.drill].says} Then one letter and Enter: {_letters()}.")
         asked: Session | None = None
         while not self._over:
@@ -116,18 +117,16 @@ class LineDrill:
     def _line(self) -> str | None:
         """What was typed, None at the end of the input; HEARD where the drill has gone on, or has
         something to say, by what was played."""
-        sys.stdout.write("> ")
-        sys.stdout.flush()
         if self.lines is None:
-            line = sys.stdin.readline()
+            line = terminal.line()
         else:
+            terminal.put("> ")
             while (typed := self.lines.typed(LOOK)) is None:
                 if self._listened():
                     return HEARD
-            line = typed
-        if not sys.stdin.isatty():
-            sys.stdout.write("\n")
-        return line.strip().lower() if line else None
+            line = typed or None
+            terminal.end_line()
+        return None if line is None else line.strip().lower()
 
     # What is heard
 
@@ -138,7 +137,7 @@ class LineDrill:
         hearing.attend(self.session, self.view)
         seen = hearing.look()
         if seen.ended or seen.sign:
-            sys.stdout.write("\n")
+            say("")
         if seen.ended:
             self._heard(hearing)
         if not seen.sign:

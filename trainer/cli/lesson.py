@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from trainer import terminal
 from trainer.cli.common import (
     day_of,
     db_option,
@@ -29,20 +30,11 @@ def studio(as_json: bool, db: Path | None) -> None:
 
     Under each heading the students stand by name: it is no ranking.
     """
-    import sys
-
     from trainer.reports import studio as reports
 
-    told = sys.stderr.isatty() and not as_json
-
-    def progress(done: int, of: int) -> None:
-        if told:
-            click.echo(f"\r{done} of {of} ", err=True, nl=False)
-
     with open_desk(db) as desk:
-        found = desk.studio(progress)
-    if told:
-        click.echo("\r" + " " * 20 + "\r", err=True, nl=False)
+        found = desk.studio(lambda done, of: terminal.progress(f"{done} of {of}"))
+    terminal.progress("")
     if as_json:
         show_data(reports.as_data(found))
         return

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-import os
 import sys
 from importlib import import_module
 from pathlib import Path
 
 import click
 
+from trainer import terminal
+from trainer.cli import fault
 from trainer.draw.text import wrapped
 from trainer.errors import TrainerError
 
@@ -135,30 +136,38 @@ def cli(ctx: click.Context) -> None:
 
 def main() -> None:
     """Run the command line; a TrainerError becomes one sentence and exit code 1, a wrong word
-    or option one sentence and exit code 2."""
-    if sys.stdout is None:  # closed by the caller, who wants to hear nothing
-        sys.stdout = Path(os.devnull).open("w", encoding="utf-8")  # noqa: SIM115
+    or option one sentence and exit code 2, a fault of the program one sentence and 70."""
+    terminal.begin()
+    with fault.told():
+        _run()
+
+
+def _run() -> None:
     try:
         cli.main(prog_name="trainer", standalone_mode=False)
-        sys.stdout.flush()  # what cannot be printed is found out here, not at the very end
+        terminal.flush()  # what cannot be printed is found out here, not at the very end
     except TrainerError as error:
         _fail(str(error), 1)
     except click.exceptions.NoArgsIsHelpError as error:
-        error.show()
+        for line in error.format_message().splitlines():
+            terminal.tell(line)
         sys.exit(error.exit_code)
     except click.ClickException as error:
         _fail(_usage(error), error.exit_code)
     except (click.Abort, KeyboardInterrupt):
         _fail("Stopped; all that was recorded is kept.", 130)
     except BrokenPipeError:
-        sys.stderr.close()
+        terminal.close_errors()
         sys.exit(141)
     except OSError as error:
         at = "read or written" if error.filename is not None else "printed"
         name = Path(str(error.filename)).name if error.filename is not None else "The answer"
         if error.filename is None:  # what waits is let go, or it would be tried once more
-            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+            terminal.let_go()
         _fail(f"{name} could not be {at}: {error.strerror}. All that was recorded is kept.", 1)
+    except Exception as error:
+        fault.keep(error)
+        _fail(fault.sentence(error), fault.CODE)
 
 
 def _usage(error: click.ClickException) -> str:
@@ -170,7 +179,5 @@ def _usage(error: click.ClickException) -> str:
 
 
 def _fail(sentence: str, code: int) -> None:
-    from trainer.draw.text import clean
-
-    click.echo(f"trainer: {clean(sentence)}", err=True)
+    terminal.tell(f"trainer: {sentence}")
     sys.exit(code)

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
+from trainer import terminal
 from trainer.cli.common import desk_options, open_desk, say
 from trainer.errors import TrainerError
 
@@ -76,7 +76,7 @@ def show_picture(desk: Desk, view: View, piece: Piece, start: Start) -> None:
     sent = in_terminal(piece.score, *page_span(piece, start), way, measured())
     _need_terminal()
     say(f"{piece.deck.title}, start {start.number}, {where(piece, start, view.words)}")
-    _send(sent)
+    terminal.send(sent)
 
 
 def _try(desk: Desk, student: str) -> None:
@@ -90,12 +90,9 @@ def _try(desk: Desk, student: str) -> None:
     say("One note on five lines is sent in each way. Odd signs do no harm.")
     for letter, way in letters.items():
         say(["", f"{letter}: {WAYS[way].words}"])
-        _send(made[way])
+        terminal.send(made[way])
     say("")
-    choice = click.prompt(
-        "Under which letter do you see the note? n for none",
-        type=click.Choice([*letters, "n"], case_sensitive=False),
-    )
+    choice = terminal.choose("Under which letter do you see the note? n for none", [*letters, "n"])
     kept = letters.get(choice, "off")
     desk.change_setting(desk.student(student), "picture", kept)
     say(f"picture: {kept}.")
@@ -104,11 +101,5 @@ def _try(desk: Desk, student: str) -> None:
 
 
 def _need_terminal() -> None:
-    if not sys.stdout.isatty():
+    if not terminal.is_read():
         raise TrainerError("A picture is shown in a terminal only; with --out it goes to a file.")
-
-
-def _send(sequence: str) -> None:
-    """Send a picture to the terminal, and go to the line after it."""
-    sys.stdout.write(sequence + "\n")
-    sys.stdout.flush()

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
+from trainer import terminal
 from trainer.cli.common import (
     desk_options,
     json_option,
@@ -37,17 +37,6 @@ density_option = click.option(
 score_argument = click.argument("score", type=click.Path(path_type=Path))
 
 
-def _progress(words: str) -> None:
-    """Say on a terminal, and only there, how far a long reading has come."""
-    if sys.stderr.isatty():
-        click.echo(f"\r\x1b[K{words}", err=True, nl=False)
-
-
-def _progress_done() -> None:
-    if sys.stderr.isatty():
-        click.echo("\r\x1b[K", err=True, nl=False)
-
-
 @click.command()
 @score_argument
 @density_option
@@ -65,10 +54,10 @@ def add(
         who = desk.student(student) if learned else None
         try:
             piece = desk.add_score(
-                score, density=density, again=again, learned_by=who, progress=_progress
+                score, density=density, again=again, learned_by=who, progress=terminal.progress
             )
         finally:
-            _progress_done()
+            terminal.progress("")
         number = len(desk.store.pieces())
         say(f"{piece.deck.title}: {counted(len(piece.score.bars), 'bar')}, "
             f"{counted(len(piece.deck.starts), 'start')}. It is piece {number}.")  # fmt: skip
@@ -94,9 +83,9 @@ def phrases(score: Path, density: str, as_json: bool) -> None:
     from trainer.score.read import read_score
 
     try:
-        found = read_score(score, progress=_progress)
+        found = read_score(score, progress=terminal.progress)
     finally:
-        _progress_done()
+        terminal.progress("")
     proposals = propose(found, density)  # type: ignore[arg-type]
     document = report(found, proposals)
     if as_json:

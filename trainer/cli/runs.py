@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 import time
 from contextlib import closing, nullcontext
 from pathlib import Path
@@ -10,7 +9,8 @@ from typing import TYPE_CHECKING
 
 import click
 
-from trainer.cli.common import desk_options, listing_options, open_desk, say, show
+from trainer import terminal
+from trainer.cli.common import desk_options, listing_options, open_desk, say, say_of_clock, show
 from trainer.cli.lines import LOOK, Lines
 from trainer.deck.edit import numbered
 from trainer.errors import TrainerError
@@ -51,6 +51,7 @@ def run(piece: str, teacher: bool, instrument: str, db: Path | None, student: st
     with open_desk(db) as desk:
         view = desk.view(desk.student(student))
         found = view.pieces[desk.find(piece).id]
+        say_of_clock(desk, view)
         made = desk.begin_run(view, found.deck.id, judge=_judge(teacher))
         ear = None if teacher else desk.following(view, found, instrument)
         with closing(ear) if ear else nullcontext():
@@ -137,6 +138,7 @@ def rehearse(piece: str, times: int, teacher: bool, db: Path | None, student: st
     with open_desk(db) as desk:
         view = desk.view(desk.student(student))
         found = view.pieces[desk.find(piece).id]
+        say_of_clock(desk, view)
         made = desk.begin_rehearsal(view, found.deck.id, times=times, judge=_judge(teacher))
         say(SLIP_HELP)
         while not made.over:
@@ -154,10 +156,10 @@ def _called(desk: Desk, piece: Piece, made: Rehearsal) -> Rehearsal:
     if line in ("q", "u"):
         return desk.in_rehearsal(made, SlipAct.STOP if line == "q" else SlipAct.UNDO)
     made = desk.in_rehearsal(made, SlipAct.BEGIN)
-    if sys.stdin.isatty():
+    if terminal.is_typed():
         time.sleep(call.wait)
     made = desk.in_rehearsal(made, SlipAct.INTERRUPT)
-    click.echo("\a" * sys.stdout.isatty(), nl=False)
+    terminal.bell()
     say("Stop. Go on from the next start. Which one did you reach?")
     while made.state is SlipState.INTERRUPTED:
         try:
@@ -196,9 +198,5 @@ def _judge(teacher: bool) -> Judge:
 
 def _line(end: str) -> str:
     """One line that was typed; `end` where the input has ended."""
-    sys.stdout.write("> ")
-    sys.stdout.flush()
-    line = sys.stdin.readline()
-    if not sys.stdin.isatty():
-        sys.stdout.write("\n")
-    return line.strip().lower() if line else end
+    typed = terminal.line()
+    return end if typed is None else typed.strip().lower()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from itertools import pairwise
 
 from msgspec.structs import replace
@@ -112,3 +112,37 @@ def redo(draft: Draft) -> Draft:
 def kept(draft: Draft) -> Draft:
     """The draft once all of it has been kept."""
     return begin(draft.piece, draft.now.open)
+
+
+class Stand(Frozen, frozen=True):
+    """A form as it is kept while nothing is saved yet, and what was done to come to it."""
+
+    form: Form
+    why: str = ""
+    about: str = ""
+
+
+def stands(draft: Draft) -> tuple[Stand, ...]:
+    """All forms of a draft in the order of its edits, the one it began with first, those that
+    were undone last. The place of the present one is the number of its past edits."""
+    steps = (*draft.past, *reversed(draft.ahead))
+    forms = (
+        *(step.form for step in draft.past),
+        draft.now,
+        *(step.form for step in reversed(draft.ahead)),
+    )
+    told = (("", ""), *((step.why, step.about) for step in steps))
+    return tuple(Stand(form, *words) for form, words in zip(forms, told, strict=True))
+
+
+def again(kept: Sequence[Stand], here: int, score: Score) -> Draft:
+    """The draft whose forms were kept, at the place `here` among them."""
+    past = tuple(Step(one.form, to.why, to.about) for one, to in pairwise(kept[: here + 1]))
+    ahead = tuple(Step(one.form, one.why, one.about) for one in reversed(kept[here + 1 :]))
+    return Draft(kept[0].form, kept[here].form, score, past, ahead)
+
+
+def for_another(kept: Sequence[Stand], open_: frozenset[str]) -> tuple[Stand, ...]:
+    """The same forms for another student, of whom `open_` starts are open: which starts were to
+    be opened or closed concerned the first one alone."""
+    return tuple(replace(one, form=replace(one.form, open=open_)) for one in kept)

@@ -13,6 +13,7 @@ from typing import Any, TypeVar
 import msgspec
 
 from trainer.errors import TrainerError
+from trainer.text import in_json
 from trainer.values import Frozen, decode, encode
 
 T = TypeVar("T")
@@ -31,8 +32,8 @@ class _Head(msgspec.Struct, frozen=True):
 
 def canonical(value: Frozen) -> str:
     """JSON with every field and every entry of a list on a line of its own: equal values give
-    equal text, and a text diff shows what changed."""
-    return "\n".join(_lines(msgspec.json.decode(encode(value)), "", 2)) + "\n"
+    equal text, and a text diff shows what changed. Controls stand as their codes."""
+    return in_json("\n".join(_lines(msgspec.json.decode(encode(value)), "", 2)) + "\n")
 
 
 def _lines(value: Any, lead: str, depth: int) -> Iterator[str]:

@@ -43,6 +43,9 @@ class Log(Protocol):
     def on(self, day: date) -> tuple[Attempt, ...]:
         """Those of one practice day."""
 
+    def later(self, at: datetime) -> tuple[Attempt, ...]:
+        """Those after an instant."""
+
     def mark(self, last: Attempt, day: date) -> Mark:
         """The place behind an attempt of this log; `day` is the last one up to there."""
 
@@ -63,6 +66,9 @@ class Written:
 
     def on(self, day: date) -> tuple[Attempt, ...]:
         return tuple(one for one in self.attempts if one.day == day)
+
+    def later(self, at: datetime) -> tuple[Attempt, ...]:
+        return tuple(one for one in self.attempts if one.at > at)
 
     def mark(self, last: Attempt, day: date) -> Mark:
         place = (last.at, last.id)

@@ -6,6 +6,7 @@ from datetime import date
 
 from trainer.draw.words import counted
 from trainer.memory.planner import candidates
+from trainer.reports import clock
 from trainer.reports.table import Table
 from trainer.reports.view import View, where
 
@@ -40,7 +41,8 @@ def _title(view: View) -> str:
 
 def notes(view: View) -> tuple[str, ...]:
     """The countdown, what was done already, and what to do where there is nothing to drill."""
-    found = []
+    ahead = clock.warning(view.log, view.now)
+    found = [ahead] if ahead else []
     if view.recital:
         found.append(f"{view.recital.name}: {countdown(view.day, view.recital.day)}.")
     if view.outlook and view.student.level != "child":

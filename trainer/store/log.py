@@ -245,6 +245,9 @@ class StoredLog:
         at = rows.instant(datetime.combine(day - timedelta(days=2), time(), UTC))[0]
         return self._standing("at >= ? AND day = ?", at, day.isoformat())
 
+    def later(self, at: datetime) -> tuple[Attempt, ...]:
+        return self._standing("at > ?", rows.instant(at)[0])
+
     def mark(self, last: Attempt, day: date) -> Mark:
         place = (rows.instant(last.at)[0], last.id)
         count = int(self._all("count(*)", _UP_TO, *place)[0])

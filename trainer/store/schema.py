@@ -384,6 +384,30 @@ def _differing(db: Database) -> None:
     db.executescript(_unchanging("differing", _SAME_ID, _ERASING))
 
 
+_DRAFTS = """
+-- What is being prepared of a deck: its forms in order, and which of them stood last.
+CREATE TABLE draft (
+    deck TEXT NOT NULL REFERENCES deck (id) ON DELETE CASCADE,
+    place INTEGER NOT NULL,  -- 0 is the form that it began with
+    id TEXT NOT NULL,        -- tells drafts of one deck from each other
+    student TEXT NOT NULL,   -- whose starts it opens and closes; may not be kept yet
+    content TEXT NOT NULL,
+    PRIMARY KEY (deck, place)
+) STRICT, WITHOUT ROWID;
+CREATE TABLE draft_at (
+    deck TEXT PRIMARY KEY REFERENCES deck (id) ON DELETE CASCADE,
+    student TEXT NOT NULL,
+    here INTEGER NOT NULL,   -- a place
+    edited INTEGER NOT NULL
+) STRICT, WITHOUT ROWID;
+"""
+
+
+def _drafts(db: Database) -> None:
+    """Edits of a deck that are not saved yet."""
+    db.executescript(_DRAFTS)
+
+
 migrations = Migrations("trainer")
 STEPS = (
     ("first", _first),
@@ -396,6 +420,7 @@ STEPS = (
     ("heard", _heard),
     ("places", _places),
     ("differing", _differing),
+    ("drafts", _drafts),
 )
 for _name, _step in STEPS:
     migrations(name=_name)(_step)

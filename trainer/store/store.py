@@ -15,13 +15,14 @@ from types import TracebackType
 from trainer.errors import TrainerError
 from trainer.store.check import Check
 from trainer.store.connection import Connection
+from trainer.store.drafts import Drafts
 from trainer.store.pieces import PieceEntry
 from trainer.store.studio import StudioStore
 
 __all__ = ["PieceEntry", "Store"]
 
 
-class Store(Check, StudioStore):
+class Store(Check, StudioStore, Drafts):
     """One open database, for the thread that opened it. Every method raises TrainerError where
     the file does not do what was asked."""
 

@@ -8,6 +8,7 @@ another one, which touches no widget and posts a message when it is done.
 from __future__ import annotations
 
 import gc
+import logging
 from collections.abc import Callable
 from contextlib import suppress
 from typing import TYPE_CHECKING, ClassVar
@@ -16,6 +17,7 @@ from textual.app import App
 from textual.binding import BindingType
 from textual.message import Message
 from textual.screen import Screen
+from textual.worker import WorkerFailed
 
 from trainer.errors import TrainerError
 from trainer.ui.keys import EVERYWHERE, bindings
@@ -213,6 +215,21 @@ class TrainerApp(App[None], inherit_bindings=False):
         if isinstance(screen, Room) and screen.ROOM != "help":
             self.push_screen(HelpScreen(screen.ROOM))
 
+    def panic(self, *_: object) -> None:
+        """End after an error without a word; `run` raises it again."""
+        self._close_messages_no_wait()
+
+    def _fatal_error(self) -> None:
+        """End without Textual's traceback, which shows every variable, and so names of people.
+        Textual has no public way to this."""
+        self.panic()
+
+    @property
+    def error(self) -> BaseException | None:
+        """What ended the app, if something did."""
+        error = self._exception
+        return error.error if isinstance(error, WorkerFailed) else error
+
     def action_leave(self) -> None:
         self.exit(return_code=int(self.failed))
 
@@ -238,7 +255,9 @@ def run(
     ascii: bool = False,
 ) -> int:
     """Run the app in this terminal until its user leaves. Gives the process's exit code: 0, or
-    1 where the desk could not be opened."""
+    1 where the desk could not be opened. An error that ended the app is raised, once the
+    terminal is as it was before."""
+    logging.getLogger("asyncio").addHandler(logging.NullHandler())  # it would print tracebacks
     gc.disable()  # until the day is known: a start makes much and drops nothing
     app = TrainerApp(
         open_desk,
@@ -253,4 +272,6 @@ def run(
     finally:
         gc.enable()
         app.close()
+    if app.error is not None:
+        raise app.error
     return app.return_code or 0

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from textual.app import SuspendNotSupported
 
+from trainer import terminal
 from trainer.errors import TrainerError
 from trainer.ui.room import Room
 
@@ -36,22 +37,14 @@ class Engraved:
         """Show the bars of a start, with a title, until Enter is pressed. Raises TrainerError
         where they cannot be engraved or the terminal cannot be had."""
         from trainer.deck.page import page_span
-        from trainer.draw.text import clean
         from trainer.picture.show import in_terminal
         from trainer.picture.terminal import measured
 
         sent = in_terminal(piece.score, *page_span(piece, start), self.way, measured())
         try:
             with self._room.app.suspend():
-                print(f"\n{clean(title)}\n{sent}")
-                wait()
+                terminal.say(["", title])
+                terminal.send(sent)
+                terminal.wait()
         except SuspendNotSupported:
             raise TrainerError(CANNOT) from None
-
-
-def wait() -> None:
-    """Wait for Enter; the end of what is typed, or Ctrl+C, will do as well."""
-    try:
-        input("Enter goes back. ")
-    except (EOFError, KeyboardInterrupt):
-        print()

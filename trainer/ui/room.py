@@ -56,8 +56,10 @@ class Room(Screen["str | None"], inherit_bindings=False):
 
     @property
     def room(self) -> tuple[int, int]:
-        """The columns and lines of the whole screen, the margins left out."""
-        return self.app.size.width - 2 * MARGIN, self.app.size.height
+        """The columns and lines to draw in, the margins left out: those of the whole screen,
+        never fewer than the least, as what is drawn on a smaller screen is hidden."""
+        wide, high = self.app.size
+        return max(LEAST[0], wide) - 2 * MARGIN, max(LEAST[1], high)
 
     def compose(self) -> ComposeResult:
         yield Sheet("title")
@@ -129,6 +131,14 @@ class Room(Screen["str | None"], inherit_bindings=False):
         notice.show(wrapped(f"! {message}", self.room[0], indent="  ") if message else [])
         notice.set_class(bool(message), "-said")
 
+    def say_of_clock(self) -> None:
+        """A message where the clock is seen to be wrong, before anything is recorded."""
+        from trainer.reports.clock import warning
+
+        app = self.trainer
+        if ahead := warning(app.view.log, app.desk.clock()):
+            self.say(ahead)
+
     @contextmanager
     def minding(self) -> Iterator[None]:
         """Takes the last message away, and shows the one of what goes wrong inside."""
@@ -174,7 +184,9 @@ def strip(keys: tuple[Key, ...], width: int, *, ascii: bool = False) -> list[Lin
 
 def window(lines: list[Line], height: int, focus: int = 0) -> list[Line]:
     """As many of the lines as there is room for, with line `focus` among them; signs in the
-    last and first line say that there are more."""
+    last and first line say that there are more. No line where there is room for none."""
+    if height < 1:
+        return []
     if len(lines) <= height:
         return lines
     first = min(max(0, focus - height // 2), len(lines) - height)

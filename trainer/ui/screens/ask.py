@@ -8,9 +8,18 @@ from textual.app import ComposeResult
 from textual.suggester import Suggester
 from textual.widgets import Input
 
+from trainer.draw.text import clean
+from trainer.text import CONTROLS
 from trainer.ui.keys import bindings, keys_of
 from trainer.ui.room import Room
 from trainer.ui.widgets.sheet import Sheet, wrapped
+
+
+class Answer(Input):
+    """The text that is typed or pasted, without what a terminal would obey."""
+
+    def validate_value(self, value: str) -> str:
+        return CONTROLS.sub("", value)
 
 
 class AskScreen(Room):
@@ -43,7 +52,8 @@ class AskScreen(Room):
 
     def body(self) -> ComposeResult:
         yield Sheet("question")
-        answer = Input(self._text, id="answer", select_on_focus=False, suggester=self._suggester)
+        text = clean(self._text)
+        answer = Answer(text, id="answer", select_on_focus=False, suggester=self._suggester)
         answer.cursor_blink = False
         yield answer
         yield Sheet("rest", fixed=True)

@@ -78,6 +78,7 @@ class DrillScreen(Room):
 
     def on_mount(self) -> None:
         self.by_ear.open()
+        self.say_of_clock()
 
     def body(self) -> ComposeResult:
         yield Sheet("last", fixed=True)

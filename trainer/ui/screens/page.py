@@ -43,11 +43,11 @@ class ReaderScreen(Room):
 
     def draw(self) -> None:
         self.show_title(*self.title_words())
+        self.show_strip()  # first: its lines are not there for the text
         lines = self.lines(self.room[0])
         height = self._height()
         self._top = min(max(0, self._top), max(0, len(lines) - height))
         self.sheet("lines").show(window(lines, height, self._top + height // 2))
-        self.show_strip()
 
     def _height(self) -> int:
         return self.room[1] - 4

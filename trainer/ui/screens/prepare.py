@@ -1,4 +1,5 @@
-"""Prepare: the teacher corrects where phrases begin. Nothing is kept until it is said so."""
+"""Prepare: the teacher corrects where phrases begin. The deck stays as it is until it is said so;
+what is not saved yet is kept beside it, and offered again."""
 
 from __future__ import annotations
 
@@ -13,6 +14,8 @@ from trainer.deck import edit
 from trainer.deck.draft import Change, Draft
 from trainer.deck.model import Piece, Start
 from trainer.draw.map import piece_map
+from trainer.draw.text import cut
+from trainer.errors import TrainerError
 from trainer.phrases.model import Density, Proposal
 from trainer.score.cite import counted, place
 from trainer.score.find import find
@@ -28,6 +31,11 @@ from trainer.ui.widgets.sheet import Line, Sheet
 DENSITIES: tuple[Density, ...] = ("fewer", "usual", "more")
 ABOUT = 4  # lines on the chosen start
 TURNS = 6  # page turns that are told of
+TOLD = 200  # cells of what was done, where it has to be done anew
+TOO_LATE = (
+    "Changes of {when} were not saved, and the piece was edited since ({why}): make them anew; your"
+    " first change takes their place."
+)
 
 
 class PrepareScreen(Room):
@@ -49,6 +57,11 @@ class PrepareScreen(Room):
         ids = [one.id for one in piece.deck.starts]
         self._at = start if start in ids else ids[0]
         self._found: dict[str, tuple[Proposal, ...]] = {}
+        self._draft_id = ""  # of the draft that is kept
+
+    def on_mount(self) -> None:
+        self._draft_id = self.trainer.desk.new_id()
+        self.call_after_refresh(self._offer)
 
     def body(self) -> ComposeResult:
         yield Sheet("map", fixed=True)
@@ -111,6 +124,48 @@ class PrepareScreen(Room):
         lines, _ = page_within(self.piece, self.start, self.trainer.look(self.room[0]), height)
         return lines[:height]
 
+    # What is not saved yet
+
+    def _keep(self, draft: Draft) -> None:
+        """Keep the draft as it grows; where that cannot be done it is said, and goes on here."""
+        try:
+            self.trainer.desk.keep_draft(self._draft_id, self.trainer.view.student, draft)
+        except TrainerError as error:
+            self.say(str(error))
+
+    def _offer(self) -> None:
+        """Offer what was left unsaved the last time."""
+        app = self.trainer
+        with self.minding():
+            left = app.desk.unsaved(self._piece, app.view.student, app.view.open)
+            if left is None:
+                return
+            at = left.edited.astimezone(app.view.now.tzinfo)
+            when = f"{at.day} {at:%B, %H:%M}"
+            if left.fits:
+                count = counted(len(left.draft.past), "change")
+                self._ask_whether_to_go_on(left.draft, f"{count}, last {when}: not saved yet.")
+            else:
+                self.say(
+                    TOO_LATE.format(
+                        when=when, why=cut(left.draft.why, TOLD) or "starts opened or closed"
+                    )
+                )
+
+    def _ask_whether_to_go_on(self, draft: Draft, question: str) -> None:
+        choices = [Choice("on", 1, "go on with them"), Choice("drop", 2, "drop them for good")]
+
+        def chosen(answer: str | None) -> None:
+            if answer == "on":
+                self._take(draft)
+            elif answer == "drop":
+                with self.minding():
+                    self.trainer.desk.drop_draft(draft.now.deck.id)
+            else:
+                self.dismiss(None)  # they stay, and are offered the next time
+
+        self.app.push_screen(ChooseScreen(question, choices), chosen)
+
     # What is done
 
     def _edit(self, change: Change, why: str, about: str = "") -> None:
@@ -120,6 +175,7 @@ class PrepareScreen(Room):
     def _take(self, draft: Draft) -> None:
         """Go on with a draft, looking at the one start that is new or changed, or at
         the one before a start that is gone."""
+        self._keep(draft)
         before = {start.id: replace(start, number=0) for start in self.piece.deck.starts}
         was = self.start.onset
         self._begun = draft
@@ -260,7 +316,7 @@ class PrepareScreen(Room):
 
     def action_alike(self) -> None:
         """Accept look-alikes, unlink them, or link others."""
-        screen = AlikeScreen(self.draft, self._at)
+        screen = AlikeScreen(self.draft, self._at, self._keep)
         self.app.push_screen(screen, lambda _: self._take(screen.draft))
 
     def action_open(self) -> None:
@@ -282,10 +338,7 @@ class PrepareScreen(Room):
         """Keep the deck as one edit, with what was done, and what was opened or closed."""
         app, draft = self.trainer, self.draft
         with self.minding():
-            app.desk.save_deck(draft.saved.deck, draft.now.deck, draft.why)
-            for ids, opened in ((draft.opened, True), (draft.closed, False)):
-                numbers = [start.number for start in draft.now.deck.starts if start.id in ids]
-                app.desk.set_open(app.view.student, draft.now.deck, numbers, opened=opened)
+            app.desk.save_draft(app.view.student, draft)
             self._begun = drafts.kept(draft)
             app.reload()
         self.draw()
@@ -302,6 +355,9 @@ class PrepareScreen(Room):
         def chosen(answer: str | None) -> None:
             if answer == "save":
                 self.action_save()
+            if answer == "drop":
+                with self.minding():
+                    self.trainer.desk.drop_draft(self.piece.deck.id)
             if answer == "drop" or (answer == "save" and not self.draft.changed):
                 self.dismiss(None)
 

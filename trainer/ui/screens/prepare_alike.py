@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from typing import Literal, NamedTuple
 
 from textual.app import ComposeResult
@@ -63,7 +63,7 @@ def pairs_of(deck: Deck) -> list[Pair]:
 
 class AlikeScreen(Room):
     """Works on a draft of its own, which whoever opened it takes over; `start` is the id of the
-    start whose pairs are looked at first."""
+    start whose pairs are looked at first, `keep` is told of each edit."""
 
     ROOM = "alike"
     BINDINGS = bindings("alike")
@@ -72,8 +72,11 @@ class AlikeScreen(Room):
     AlikeScreen > #about { height: 5; padding: 0 2; }
     """
 
-    def __init__(self, draft: Draft, start: str) -> None:
+    def __init__(
+        self, draft: Draft, start: str, keep: Callable[[Draft], None] = lambda _: None
+    ) -> None:
         super().__init__()
+        self._keep = keep
         self.draft = draft
         self._start = start
         mine = [at for at, pair in enumerate(self._pairs) if start in (pair.one.id, pair.other.id)]
@@ -174,12 +177,15 @@ class AlikeScreen(Room):
     def _edit(self, change: Change, why: str) -> None:
         with self.minding():
             self.draft = drafts.edit(self.draft, change, why, why.removeprefix("un"))
+            self._keep(self.draft)
         self.draw()
 
     def action_undo(self) -> None:
         """Take the last change back, and look at the pair that it was about."""
         before = self._pairs
         self.draft = drafts.undo(self.draft)
+        with self.minding():
+            self._keep(self.draft)
         changed = [at for at, pair in enumerate(self._pairs) if pair not in before]
         self._at = changed[0] if changed else self._at
         self.draw()

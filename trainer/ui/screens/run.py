@@ -53,6 +53,7 @@ class RunScreen(Room):
         if self.run_through.judge == "self":
             self._by_ear = RunByEar(self, self._piece, self._went)
             self._by_ear.open()
+        self.say_of_clock()
 
     def on_unmount(self) -> None:
         if self._by_ear:

@@ -42,6 +42,9 @@ class SlipScreen(Room):
         self.rehearsal = rehearsal
         self.timer: Timer | None = None
 
+    def on_mount(self) -> None:
+        self.say_of_clock()
+
     def body(self) -> ComposeResult:
         yield Sheet("words", fixed=True)
         yield Sheet("call", fixed=True, under=True)

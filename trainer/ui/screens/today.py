@@ -220,8 +220,12 @@ def _day(view: View) -> str:
 def _lines(view: View, width: int) -> Iterator[Line]:
     """The whole of the screen's body."""
     from trainer.draw.words import counted
+    from trainer.reports.clock import warning
     from trainer.reports.today import countdown
 
+    if ahead := warning(view.log, view.now):
+        yield from wrapped(f"! {ahead}", width, "$error", indent="  ")
+        yield ""
     if view.recital:
         days = countdown(view.day, view.recital.day)
         yield row(said(view.recital.name, "bold"), ink(f" {days}", "$accent"))
