@@ -228,7 +228,7 @@ def _words(taken: Taken) -> str:
         found.append("a new student here")
     elif taken.edits:
         found.append("what is known of them changed")
-    other = "nothing else" if taken.differing else "nothing that is not here already"
+    other = "nothing new" if taken.differing else "nothing that is not here already"
     return ", ".join(found) or other
 
 
