@@ -218,7 +218,7 @@ CALLS: dict[str, list[list[Any]]] = {
     "records entries": [[], ["--json"]],
     "records in": [["@/record.json"], ["@/record.json", "--json"], ["@/" + SCORE]],
     "records join": [[NAME + "?", 1]],
-    "records part": [[NAME + "?"]],
+    "records part": [[NAME + "?"], [1, "--json"]],
     "records combine": [[2, 1], [NAME + "?", 1]],
     "records separate": [[NAME + "?"], [1, "--json"], [1], [1, "--machine", NAME, "--name", NAME]],
     "records out": [[f"@/{FILE}.json"]],
