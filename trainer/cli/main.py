@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import signal
 import sys
 from importlib import import_module
 from pathlib import Path
@@ -105,6 +106,11 @@ def main() -> None:
     or option one sentence and exit code 2."""
     if sys.stdout is None:  # closed by the caller, who wants to hear nothing
         sys.stdout = Path(os.devnull).open("w", encoding="utf-8")  # noqa: SIM115
+    if sys.stdin is None:  # no answer to any question
+        sys.stdin = Path(os.devnull).open(encoding="utf-8")  # noqa: SIM115
+    for name in ("SIGTERM", "SIGHUP"):
+        if number := getattr(signal, name, None):
+            signal.signal(number, _told_to_end)
     try:
         cli.main(prog_name="trainer", standalone_mode=False)
         sys.stdout.flush()  # what cannot be printed is found out here, not at the very end
@@ -126,6 +132,11 @@ def main() -> None:
         if error.filename is None:  # what waits is let go, or it would be tried once more
             os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         _fail(f"{name} could not be {at}: {error.strerror}. All that was recorded is kept.", 1)
+
+
+def _told_to_end(number: int, _frame: object) -> None:
+    """What is open is closed on the way out."""
+    sys.exit(128 + number)
 
 
 def _usage(error: click.ClickException) -> str:

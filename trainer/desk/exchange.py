@@ -41,5 +41,6 @@ class Exchange(People):
         last = [told for told in self.store.joinings() if told.student == one.id]
         if not last or not last[-1].joined:
             raise TrainerError(f"{one.name} is not joined to another entry.")
-        target = {each.id: each for each in self.store.entries()}[last[-1].into]
+        known = {each.id: each for each in self.store.entries()}
+        target = known.get(last[-1].into) or Student(last[-1].into, "?")  # who may arrive later
         self.store.join(one, target, joined=False)
