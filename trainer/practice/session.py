@@ -149,7 +149,8 @@ class Session(Frozen, frozen=True):
     state: State = State.CALLING
     position: int = 0
     hints: tuple[str, ...] = ()  # taken at the present call
-    seen: bool = False  # its page was shown: a try of it was taken back
+    taken: tuple[Attempt, ...] = ()  # tries taken back since the last one was made
+    seen: frozenset[str] = frozenset()  # starts whose page was shown and whose try is no more
     paused: float = 0.0  # seconds of pause within the present call
     drilled: float = 0.0  # seconds since the last rest
     tries: tuple[Attempt, ...] = ()
@@ -244,6 +245,8 @@ def _record(session: Session, action: Action) -> Step:
     call = session.call
     if call is None:
         return session, ()
+    if len(session.taken) == 1 and session.hints == _given(session.taken[0]) and not action.heard:
+        return _put_right(session, session.taken[0], action)
     elapsed = (action.at - session.since).total_seconds()
     seconds = _within(elapsed - session.paused)
     attempt = Attempt(
@@ -260,7 +263,7 @@ def _record(session: Session, action: Action) -> Step:
         judge=session.judge,
         hands=action.hands,
         tempo=action.tempo,
-        hints=(*session.hints, PAGE) if session.seen else session.hints,
+        hints=(*session.hints, PAGE) if call.spot.id in session.seen else session.hints,
         elsewhere=action.start,
         broke_at=action.broke_at,
         seconds=seconds,
@@ -270,15 +273,33 @@ def _record(session: Session, action: Action) -> Step:
     if action.act is Act.HEARD and action.heard is not None:
         said = action.heard
         attempt = replace(attempt, judge="heard", elsewhere=said.elsewhere, broke_at=said.broke_at)
-    tried = replace(
+    tried = _tried(replace(session, drilled=session.drilled + seconds), attempt)
+    return _fresh(tried, action.at), (attempt,)
+
+
+def _tried(session: Session, attempt: Attempt) -> Session:
+    """The session after the try of its present call."""
+    after = replace(
         session,
         position=session.position + 1,
         tries=(*session.tries, attempt),
         before=(*session.before, session.calls),
-        drilled=session.drilled + seconds,
+        seen=session.seen - {attempt.start},
         again=False,
     )
-    return _fresh(_called_again(tried, attempt), action.at), (attempt,)
+    return _called_again(after, attempt)
+
+
+def _put_right(session: Session, taken: Attempt, action: Action) -> Step:
+    """A wrong key, put right at once: it is the same try, when it was made and as cold as it was.
+    Nothing was played since: what is played anew is heard, or asks for another hint."""
+    attempt = _corrected(session, taken, action)
+    return _fresh(_tried(session, attempt), action.at), (attempt,)
+
+
+def _given(attempt: Attempt) -> tuple[str, ...]:
+    """The hints of a try, but for its page."""
+    return tuple(name for name in attempt.hints if name != PAGE)
 
 
 def _within(seconds: float) -> float:
@@ -313,19 +334,24 @@ def _amended(session: Session, action: Action) -> Step:
     last = session.last
     if last is None or (last.judge == "heard" and _same(last, action)):
         return session, ()
-    corrected = replace(
-        last,
+    corrected = _corrected(session, last, action)
+    back = replace(session, calls=session.before[-1], tries=(*session.tries[:-1], corrected))
+    retraction = Retraction(action.ids[1], last.id, session.machine, action.at, last.student)
+    after = _called_again(back, corrected)
+    return (_at_once(after) if session.again else after), (retraction, corrected)
+
+
+def _corrected(session: Session, wrong: Attempt, action: Action) -> Attempt:
+    """The same try with another outcome."""
+    return replace(
+        wrong,
         id=action.ids[0],
         outcome=_outcome(action),
         judge=session.judge,
         elsewhere=action.start,
         broke_at=action.broke_at,
-        amends=last.id,
+        amends=wrong.id,
     )
-    back = replace(session, calls=session.before[-1], tries=(*session.tries[:-1], corrected))
-    retraction = Retraction(action.ids[1], last.id, session.machine, action.at, last.student)
-    after = _called_again(back, corrected)
-    return (_at_once(after) if session.again else after), (retraction, corrected)
 
 
 def _overruled(session: Session, action: Action) -> Step:
@@ -352,8 +378,9 @@ def _at_once(session: Session) -> Session:
 
 
 def _undo(session: Session, action: Action) -> Step:
-    """Take the last try back; its start is called again. Its hints were given and its page was
-    shown: the next try is no longer from memory alone."""
+    """Take the last try back; its start is called again. The next key puts the try right, if none
+    was answered since; a new try of it is no longer from memory alone: its hints were given and
+    its page was shown. So it is with all others that were taken back before it."""
     last = session.last
     if last is None:
         return session, ()
@@ -367,12 +394,14 @@ def _undo(session: Session, action: Action) -> Step:
         again=False,
     )
     retraction = Retraction(action.ids[0], last.id, session.machine, action.at, last.student)
-    taken = tuple(name for name in last.hints if name != PAGE)
-    return replace(_fresh(back, action.at), hints=taken, seen=True), (retraction,)
+    fresh = _fresh(back, action.at)
+    taken = (*session.taken, last)
+    seen = session.seen | {last.start}
+    return replace(fresh, hints=_given(last), taken=taken, seen=seen), (retraction,)
 
 
 def _fresh(session: Session, at: datetime) -> Session:
-    return replace(session, since=at, paused=0.0, hints=(), seen=False)
+    return replace(session, since=at, paused=0.0, hints=(), taken=())
 
 
 def _hint(session: Session, _action: Action) -> Step:
