@@ -239,6 +239,27 @@ def not_cold(
     return frozenset(found)
 
 
+def made(attempts: Sequence[Attempt]) -> int:
+    """How many attempts were made: a run-through is one, whatever slips it has. The slips of runs
+    that began at one moment are of one."""
+    runs: set[tuple[str, int]] = set()
+    count = 0
+    before: dict[str, int] = {}  # by deck, the run that goes on
+    for attempt in _standing(attempts):
+        if attempt.drill != RUN:
+            count += 1
+            continue
+        if attempt.seconds is not None:
+            began = round((attempt.at - timedelta(seconds=attempt.seconds)).timestamp())
+        else:
+            began = before.get(attempt.deck, round(attempt.at.timestamp()))
+        before[attempt.deck] = began
+        runs.add((attempt.deck, began))
+        if attempt.outcome is not Outcome.BROKE_OFF:
+            before.pop(attempt.deck)
+    return count + len(runs)
+
+
 class _Replay:
     """A log that is read from its beginning."""
 

@@ -29,7 +29,7 @@ from typing import NamedTuple
 
 from msgspec.structs import replace
 
-from trainer.practice.drills import drill_kind
+from trainer.practice.drills import COLD, drill_kind
 from trainer.practice.order import Spot, in_again
 from trainer.record.attempt import (
     LONGEST,
@@ -42,6 +42,7 @@ from trainer.record.attempt import (
     Witness,
     practice_day,
 )
+from trainer.score.cite import counted
 from trainer.values import Frozen
 
 REST_AFTER = 25 * 60.0  # seconds of drill, then a rest of five minutes is offered
@@ -158,6 +159,40 @@ class Session(Frozen, frozen=True):
     rests: int = 0
     stopped: bool = False  # by the player, before the calls were done
     again: bool = False
+    warm: frozenset[str] = frozenset()  # starts played today: no attempt at them counts as cold
+    earlier: tuple[str, ...] = ()  # the starts called today before this drill, each time
+
+    @property
+    def planned(self) -> tuple[Call, ...]:
+        """The calls as the drill began, without those that are asked again."""
+        return self.before[0] if self.before else self.calls
+
+    @property
+    def not_cold(self) -> str:
+        """What the player is told before the drill where attempts will not count as cold."""
+        if drill_kind(self.drill).apart:
+            return "Attempts in this drill do not count as cold."
+        starts = {call.spot.id for call in self.planned}
+        warm = len(starts & self.warm)
+        if not warm:
+            return ""
+        if warm == len(starts):
+            return (
+                "These starts were played today already. This is practice: no attempt counts as "
+                "cold."
+            )
+        were = "was" if warm == 1 else "were"
+        return (
+            f"{warm} of {counted(len(starts), 'start')} {were} played today already: attempts at "
+            f"{'it' if warm == 1 else 'them'} do not count as cold."
+        )
+
+    @property
+    def title(self) -> str:
+        """The name of the drill; one without a cold attempt is not called cold."""
+        kind = drill_kind(self.drill)
+        none = bool(self.planned) and all(call.spot.id in self.warm for call in self.planned)
+        return "Practice" if none and kind.name == COLD else kind.title
 
     @property
     def call(self) -> Call | None:
@@ -176,8 +211,7 @@ class Session(Frozen, frozen=True):
     @property
     def progress(self) -> str:
         """How far the drill is: "3 of 8"; where misses are asked again, "3 of 9, 1 asked again"."""
-        planned = len(self.before[0] if self.before else self.calls)
-        again = len(self.calls) - planned
+        again = len(self.calls) - len(self.planned)
         here = self.position + (self.state is not State.TOLD)
         at = f"{min(here, len(self.calls))} of {len(self.calls)}"
         return f"{at}, {again} asked again" if again else at
@@ -211,10 +245,23 @@ def begin(
     *,
     judge: Judge = "self",
     drilled: float = 0.0,
+    warm: frozenset[str] = frozenset(),
+    earlier: tuple[str, ...] = (),
 ) -> Session:
-    """A new session. `drilled` is the seconds already drilled since the last rest."""
-    state = State.CALLING if calls else State.OVER
-    return Session(student, machine, drill, calls, at, judge, state, drilled=drilled)
+    """A new session. `drilled` is the seconds already drilled since the last rest; `warm` are the
+    starts that were played today, `earlier` those that were called, each time."""
+    return Session(
+        student,
+        machine,
+        drill,
+        calls,
+        at,
+        judge,
+        State.CALLING if calls else State.OVER,
+        drilled=drilled,
+        warm=warm,
+        earlier=earlier,
+    )
 
 
 def step(session: Session, action: Action) -> Step:
@@ -319,6 +366,7 @@ def _called_again(session: Session, attempt: Attempt) -> Session:
     here = session.position - 1
     call = session.calls[here]
     count = sum(1 for other in session.calls if other.spot.id == call.spot.id)
+    count += session.earlier.count(call.spot.id)
     if attempt.outcome.start_held or count > drill_kind(session.drill).again:
         return session
     spots = [other.spot for other in session.calls]

@@ -221,9 +221,7 @@ def ways_back(view: View, deck: str) -> tuple[Catch, ...]:
 
 def _why_today(view: View, start_id: str) -> str:
     """Why today's drill still calls it; empty where it does not."""
-    if start_id in view.tried_today:
-        return ""
-    return next((slot.why for slot in view.plan.slots if slot.start == start_id), "")
+    return next((slot.why for slot in view.left.slots if slot.start == start_id), "")
 
 
 def _occasion(view: View, deck: str) -> str:

@@ -12,21 +12,27 @@ from trainer.deck.model import Deck, Piece, Start, revision
 from trainer.draw.names import Naming
 from trainer.memory.cache import FORM, Onward, Remembered, go_on, to_remember
 from trainer.memory.curve import DEFAULT, Law
-from trainer.memory.evidence import Part, Try, weigh
+from trainer.memory.evidence import CUES_THE_PIECE, Part, Try, made, not_cold, weigh
 from trainer.memory.model import Beliefs, Retention
 from trainer.memory.outlook import Outlook, outlook
-from trainer.memory.planner import NextCall, next_calls, plan
+from trainer.memory.planner import NextCall, given_seconds, next_calls, plan
 from trainer.memory.readiness import Readiness, readiness
+from trainer.practice.drills import to_ask_again
 from trainer.record.attempt import Attempt, practice_day
 from trainer.record.layer import Layer, Own
 from trainer.record.lesson import LessonNote
 from trainer.record.log import Log
 from trainer.record.people import Opening, Recital, Student, open_starts
-from trainer.record.plan import KeptPlans, Plan
+from trainer.record.plan import KeptPlans, Plan, Slot
 from trainer.score.cite import BRITISH, Words, entry
 from trainer.score.model import Score
 from trainer.values import encode
 
+HOUR = 15  # of the day, the middle of a practice day: what a plan is reckoned for
+SECONDS = 25.0  # of an attempt that no plan has costed
+AWAY = 7  # days without an attempt that count as being away
+ASKED_AGAIN = "It did not hold today: it is asked again."
+ONCE_MORE = "Once more, as practice."
 WORTH_KEEPING = 100  # tries whose replay is felt where it is that of sixty students
 
 
@@ -128,27 +134,100 @@ class View:
         }
 
     @cached_property
+    def played_today(self) -> frozenset[str]:
+        """The starts that cannot be tried cold any more today."""
+        return not_cold(self.today, self.decks)
+
+    @cached_property
     def tried_today(self) -> frozenset[str]:
-        return frozenset(one.start for one in weigh(self.today, self.decks))
+        """The starts that were called today, in whatever drill, on whatever machine."""
+        tries = weigh(self.today, self.decks)
+        return frozenset(one.start for one in tries if one.attempt.drill not in CUES_THE_PIECE)
+
+    @property
+    def made_today(self) -> int:
+        """How many attempts were made today; a run-through is one."""
+        return made(self.today)
 
     @cached_property
     def plan(self) -> Plan:
+        """The whole plan of this practice day. It follows from what was known in the morning, so
+        that nothing that is played today changes it, and every machine with the same log has
+        the same one."""
         if self.kept_plans and self.seconds is None:
             kept = self.kept_plans.on(self.day, self.basis)
             if kept:
                 return kept
-        return self._plan_at(self.now)
+        return self._plan_of(self.day, self._settled, self.seconds)
 
-    def _plan_at(self, now: datetime) -> Plan:
+    @cached_property
+    def left(self) -> Plan:
+        """What is left of the plan: the starts that were not called today, and those that were
+        missed and are to be asked again."""
+        again = [one for one in to_ask_again(self.today) if one in self.open]
+        slots = {slot.start: slot for slot in self.plan.slots}
+        fresh = [slot for slot in self.plan.slots if slot.start not in self.tried_today]
+        missed = [self._missed(start, slots.get(start)) for start in again]
+        return Plan(self.student.id, self.day, (*fresh, *(one for one in missed if one)))
+
+    def _missed(self, start: str, slot: Slot | None) -> Slot | None:
+        deck = next(one.deck for one in reversed(self.today) if one.start == start)
+        known = self.decks.get(deck)
+        if known is None or all(one.id != start for one in known.starts):
+            return None
+        return Slot(deck, start, ASKED_AGAIN, slot.seconds if slot else SECONDS)
+
+    @cached_property
+    def tomorrow(self) -> Plan:
+        """The plan of the next practice day, if nothing more is played today."""
+        return self._plan_of(self.day + timedelta(days=1), self.beliefs, None)
+
+    @cached_property
+    def more(self) -> Plan:
+        """More for today, where the player wants it: what the planner would add, else the open
+        starts that were called today once more, those that were missed first."""
+        seconds = 60 * (self.student.minutes_on(self.day) or self.student.minutes)
+        found = self._plan_at(self.now, self.beliefs, seconds)
+        if found.slots:
+            return found
+        again = [
+            (deck.id, start.id)
+            for deck in self.decks.values()
+            for start in deck.starts
+            if start.id in self.open
+        ]
+        chances = self.chances([start for _, start in again])
+        again.sort(key=lambda one: chances.get(one[1], 0.0))
+        slots = [Slot(deck, start, ONCE_MORE, SECONDS) for deck, start in again]
+        return Plan(self.student.id, self.day, tuple(slots[: max(1, int(seconds // SECONDS))]))
+
+    @property
+    def day_planned(self) -> bool:
+        """Whether something is left today. Works out all that the page of the day shows."""
+        left = bool(self.left.slots)
+        if not left and self.open:
+            _ = self.tomorrow, self.more
+        return left
+
+    @cached_property
+    def away(self) -> int:
+        """The full days without an attempt before today; 0 under a week, and before the first."""
+        before = (self.log.on(self.day - timedelta(days=n)) for n in range(1, AWAY + 1))
+        if any(before):
+            return 0
+        last = max((one.day for one in self.attempts if one.day < self.day), default=None)
+        return (self.day - last).days - 1 if last else 0
+
+    def _plan_of(self, day: date, beliefs: Beliefs, seconds: float | None) -> Plan:
+        """The plan of a practice day as of one fixed hour of it."""
+        if seconds is None and day == self.day and self.away:
+            seconds = given_seconds(self.student, day, eve=True)
+        noon = self.now.replace(hour=HOUR, minute=0, second=0, microsecond=0)
+        return self._plan_at(noon + (day - practice_day(noon)), beliefs, seconds)
+
+    def _plan_at(self, now: datetime, beliefs: Beliefs, seconds: float | None) -> Plan:
         return plan(
-            self.student,
-            self.beliefs,
-            self.openings,
-            self.decks,
-            self.recitals,
-            now,
-            self.seconds,
-            self.kin,
+            self.student, beliefs, self.openings, self.decks, self.recitals, now, seconds, self.kin
         )
 
     @cached_property
@@ -175,8 +254,7 @@ class View:
         fresh = self.kept_plans is None or not self.kept_plans.on(self.day, self.basis)
         if not fresh or self.seconds is not None:
             return beliefs, None
-        plans = (self.plan, self._plan_at(self.now + timedelta(days=1)))
-        return beliefs, KeptPlans(self.basis, plans)
+        return beliefs, KeptPlans(self.basis, (self.plan, self.tomorrow))
 
     @cached_property
     def next_calls(self) -> dict[str, NextCall]:
@@ -189,14 +267,14 @@ class View:
     ) -> Retention:
         """The chance of the next cold try, or of one on a day to come. A start that was tried
         today can be tried cold again tomorrow, so that today's page does not flatter it."""
-        soonest = 1 if start_id in self.tried_today else 0
+        soonest = 1 if start_id in self.played_today else 0
         days = max(soonest, (on - self.day).days if on else 0)
         return self.beliefs.retention(start_id, self.now + timedelta(days=days), part)
 
     def chances(self, start_ids: Sequence[str]) -> dict[str, float]:
         """The chances of `retention` alone, for all at once: of those that were tried cold."""
-        today = [one for one in start_ids if one in self.tried_today]
-        others = [one for one in start_ids if one not in self.tried_today]
+        today = [one for one in start_ids if one in self.played_today]
+        others = [one for one in start_ids if one not in self.played_today]
         later = self.now + timedelta(days=1)
         return self.beliefs.chances(others, self.now) | self.beliefs.chances(today, later)
 

@@ -83,6 +83,7 @@ KEYS: tuple[Key, ...] = (
     ),
     # Today
     Key("today.begin", "enter", "Enter", "begin", "begin", "Begin today's drill."),
+    Key("today.more", "plus", "+", "more", "more", "More starts, when today's are done."),
     Key("today.retention", "r", "r", "retention", "room('retention')", "What holds, phrase by "
         "phrase, the weakest first."),
     Key("today.map", "m", "m", "map", "room('map')", "The map of a piece; starts "

@@ -90,7 +90,7 @@ class DrillScreen(Room):
         session = self.session
         over = session.state is State.OVER
         self.set_class(over, "-over")
-        self.show_title(drill_kind(session.drill).title, "over" if over else session.progress)
+        self.show_title(session.title, "over" if over else session.progress)
         self.set_class(self._roomy, "-roomy")
         if over:
             self.sheet("last").show(self._ended())
@@ -134,6 +134,7 @@ class DrillScreen(Room):
     def _at_first(self) -> Iterator[Line]:
         """What to do, while there is no page yet."""
         yield from wrapped(drill_kind(self.session.drill).says, self.room[0], "bold")
+        yield from wrapped(self.session.not_cold, self.room[0], "$accent")
         told = (HEARD, *([SIGNS.format(self.by_ear.sign)] if self.by_ear.sign else []))
         for sentence in told if self.by_ear.on else (PRESS,):
             yield from wrapped(sentence, self.room[0])
