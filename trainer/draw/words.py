@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import get_args
 
-from trainer.memory.model import FADING, HOLDS, Band
+from trainer.memory.model import Band
+from trainer.memory.verdict import band_of as band_of
 from trainer.record.attempt import Outcome
 from trainer.score.cite import counted as counted
 
@@ -18,7 +19,7 @@ NO_MORE_HINTS = "No more hints."
 NO_NOTES = "The notes are not in this deck: look into your own copy of the score."
 
 BAND_MEANINGS: dict[Band, str] = {
-    "holds": "a cold try is likely to hold",
+    "holds": "a cold try is likely to hold, into the next phrase",
     "fading": "it may not hold much longer: a try brings it back",
     "weak": "a cold try is likely to fail",
     "untried": "no cold try yet",
@@ -64,13 +65,6 @@ def band_sign(band: Band, *, ascii: bool = False) -> str:
 
 def band_shade(band: Band, *, ascii: bool = False) -> str:
     return (ASCII_SHADES if ascii else BAND_SHADES)[band]
-
-
-def band_of(chance: float | None) -> Band:
-    """The band of a chance (0-1): holds from .85, fading from .60, weak below; None: untried."""
-    if chance is None:
-        return "untried"
-    return "holds" if chance >= HOLDS else "fading" if chance >= FADING else "weak"
 
 
 def hint_words(hints: tuple[str, ...]) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from datetime import datetime, timedelta
+from datetime import datetime
 
 from trainer.draw.words import joined, percent
 from trainer.memory.readiness import PieceReadiness, Place, Readiness, Stage, recovery
@@ -51,24 +51,24 @@ def report(view: View, deck: str | None = None) -> Table:
         rows,
         (CHILD_NOTE,) if child else told,
         figures=COLUMNS[1:-1],
-        spare=("closed", "joins lost", "would catch you", "open"),
-        hidden=("id", *(COLUMNS[5:9] if child else ())),
+        spare=("closed", "would catch you", "open"),
+        hidden=("id", *(COLUMNS[5:8] if child else ())),
     )
 
 
 COLUMNS = (
     "piece", "open", "closed", "untried", "would catch you", "drilled", "as it is",
-    "joins lost", "all hold", "id",
+    "all hold", "id",
 )  # fmt: skip
 AS_IT_IS = (
-    "Starts that would not hold on the day: drilled, if the plan is kept and every call goes as "
-    "expected; as it is, if nothing more were played. All hold: the chance of that, as it is."
+    "Starts likely to fail at the recital. Drilled: if you follow the plan. As it is: with no more "
+    "practice. All hold: the chance that none fails with no more practice."
 )
 
 
 def _row(view: View, piece: PieceReadiness) -> tuple[Cell, ...]:
     starts = [s.id for s in view.decks[piece.deck].starts if s.id in view.open]
-    caught = sum(view.retention(s).band == "holds" for s in starts)
+    caught = sum(view.verdict(s).band == "holds" for s in starts)
     kept = dict(view.outlook.by_deck).get(piece.deck) if view.outlook else None
     all_hold = "" if piece.all_hold is None else percent(piece.all_hold)
     return (
@@ -78,8 +78,7 @@ def _row(view: View, piece: PieceReadiness) -> tuple[Cell, ...]:
         len(piece.untried),
         caught,
         None if kept is None else round(piece.open - kept, 1),
-        round(piece.starts_lost, 1),
-        round(piece.joins_lost, 1),
+        round(piece.lost, 1),
         all_hold,
         piece.deck,
     )
@@ -153,7 +152,7 @@ def recovery_report(view: View, deck: str | None = None) -> Table:
     up again, and how many bars are lost, as things stand: on the next day, when all can be
     tried cold again, or on the recital's. A child's shows no chances."""
     rows: list[tuple[Cell, ...]] = []
-    at = view.now + timedelta(days=min(1, (view.target - view.day).days))
+    at = view.instant(min(1, (view.target - view.day).days))
     untried = []
     for deck_id in view.decks if deck is None else (deck,):
         if deck or any(view.beliefs.trace(start.id) for start in view.decks[deck_id].starts):

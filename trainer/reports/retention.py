@@ -14,8 +14,9 @@ from trainer.reports.view import View, where
 
 NOTES = (
     "✓ holds (85% or more), ~ fading (60% or more), ! weak, ? no cold try yet.",
-    "The chance that a cold try holds: an estimate from calm tries at home, an upper one for a "
-    "stage. A join counts only where its start held. The day: if nothing more were played.",
+    "Next try: the chance that a cold try begins right and crosses the join; an estimate for calm "
+    "practice at home, on stage expect less. Join: of the join alone, where its start held. The "
+    "day: the same chance as of the next try, with no more practice.",
     "The sign counts the days since the last try too. A start tried today is tried cold again "
     "tomorrow, with today's page still fresh.",
 )
@@ -24,7 +25,8 @@ CHILD_NOTE = "✓ holds, ~ fading, ! weak, ? not tried yet."
 NONE = "No start is open yet, and none was tried: `trainer open PIECE 1` opens one."
 COLUMNS = (
     "piece", "start", "place", "is", "next try", "join", "the day", "last cold", "next call",
-    "stands", "chance", "low", "high", "tries", "join chance", "join low", "join high",
+    "stands", "chance", "low", "high", "tries", "start chance", "start low", "start high",
+    "join chance", "join low", "join high",
     "join tries", "day chance", "id",
 )  # fmt: skip
 CHANCES = ("next try", "join", "the day")
@@ -102,11 +104,11 @@ def _either(only: Collection[Band]) -> str:
 
 
 def _row(view: View, piece: Piece, start: Start) -> dict[str, Cell] | None:
-    now = view.retention(start.id)
+    now, first = view.verdict(start.id), view.retention(start.id)
     if start.id in view.left_out or (start.id not in view.open and not now.tries):
         return None
     join = view.retention(start.id, "join")
-    day = view.retention(start.id, on=view.target)
+    day = view.verdict(start.id, on=view.target)
     last = view.beliefs.last_cold(start.id)
     call = view.next_calls.get(start.id)
     whole = view.student.level == "advanced"
@@ -125,6 +127,9 @@ def _row(view: View, piece: Piece, start: Start) -> dict[str, Cell] | None:
         "low": now.low,
         "high": now.high,
         "tries": now.tries,
+        "start chance": first.chance,
+        "start low": first.low,
+        "start high": first.high,
         "join chance": join.chance,
         "join low": join.low,
         "join high": join.high,
@@ -151,5 +156,5 @@ def _figure(found: Retention, *, interval: bool = False) -> str:
 
 
 def bands(view: View, deck: str) -> dict[str, Retention]:
-    """The retention of every start of one piece at its next cold try, by id."""
-    return {start.id: view.retention(start.id) for _, start in view.starts(deck)}
+    """How every start of one piece stands at its next cold try, by id."""
+    return {start.id: view.verdict(start.id) for start in view.decks[deck].starts}

@@ -13,10 +13,11 @@ from trainer.draw.names import Naming
 from trainer.memory.cache import FORM, Onward, Remembered, go_on, to_remember
 from trainer.memory.curve import DEFAULT, Law
 from trainer.memory.evidence import CUES_THE_PIECE, Part, Try, made, not_cold, weigh
-from trainer.memory.model import Beliefs, Retention
+from trainer.memory.model import PARTS, Beliefs, Retention
 from trainer.memory.outlook import Outlook, outlook
 from trainer.memory.planner import NextCall, given_seconds, next_calls, plan
 from trainer.memory.readiness import Readiness, readiness
+from trainer.memory.verdict import chances, together
 from trainer.practice.drills import to_ask_again
 from trainer.record.attempt import Attempt, practice_day
 from trainer.record.layer import Layer, Own
@@ -222,13 +223,21 @@ class View:
         """The plan of a practice day as of one fixed hour of it."""
         if seconds is None and day == self.day and self.away:
             seconds = given_seconds(self.student, day, eve=True)
-        noon = self.now.replace(hour=HOUR, minute=0, second=0, microsecond=0)
-        return self._plan_at(noon + (day - practice_day(noon)), beliefs, seconds)
+        return self._plan_at(self._middle(day), beliefs, seconds)
 
     def _plan_at(self, now: datetime, beliefs: Beliefs, seconds: float | None) -> Plan:
         return plan(
             self.student, beliefs, self.openings, self.decks, self.recitals, now, seconds, self.kin
         )
+
+    def instant(self, days: int) -> datetime:
+        """So many days from now, for what is foretold: now, or the middle of a day to come, so
+        that all pages say the same of it at whatever hour they are made."""
+        return self._middle(self.day + timedelta(days=days)) if days > 0 else self.now
+
+    def _middle(self, day: date) -> datetime:
+        middle = self.now.replace(hour=HOUR, minute=0, second=0, microsecond=0)
+        return middle + (day - practice_day(middle))
 
     @cached_property
     def basis(self) -> str:
@@ -269,14 +278,22 @@ class View:
         today can be tried cold again tomorrow, so that today's page does not flatter it."""
         soonest = 1 if start_id in self.played_today else 0
         days = max(soonest, (on - self.day).days if on else 0)
-        return self.beliefs.retention(start_id, self.now + timedelta(days=days), part)
+        return self.beliefs.retention(start_id, self.instant(days), part)
+
+    def verdict(self, start_id: str, *, on: date | None = None) -> Retention:
+        """How a start stands with its join (see `memory.verdict`): `retention` of both."""
+        return together(self.retention(start_id, on=on), self.retention(start_id, "join", on=on))
 
     def chances(self, start_ids: Sequence[str]) -> dict[str, float]:
-        """The chances of `retention` alone, for all at once: of those that were tried cold."""
+        """The chances of `verdict` alone, for all at once: of those that were tried cold."""
         today = [one for one in start_ids if one in self.played_today]
         others = [one for one in start_ids if one not in self.played_today]
-        later = self.now + timedelta(days=1)
-        return self.beliefs.chances(others, self.now) | self.beliefs.chances(today, later)
+        later = self.instant(1)
+        starts, joins = (
+            self.beliefs.chances(others, self.now, part) | self.beliefs.chances(today, later, part)
+            for part in PARTS
+        )
+        return chances(starts, joins)
 
     @property
     def target(self) -> date:
@@ -301,8 +318,8 @@ class View:
         """What the next recital would find if nothing more were played until its day."""
         if self.recital is None:
             return None
-        at = self.now + timedelta(days=(self.recital.day - self.day).days)
-        return readiness(self.recital, self.beliefs, self.open, self.decks, at)
+        at = self.instant((self.recital.day - self.day).days)
+        return readiness(self.recital, self.beliefs, self.open, self.decks, at, self.left_out)
 
     def starts(self, deck: str | None = None) -> list[tuple[Piece, Start]]:
         """Every start of one piece, or of all, in score order."""

@@ -13,7 +13,11 @@ from trainer.store.log import tellers
 from trainer.store.people import People
 from trainer.store.rows import instant
 
-_STANDS = "NOT EXISTS (SELECT 1 FROM retraction WHERE attempt = a.id AND student IN {})"
+# A day of practice is one with an attempt that stands and that the teacher did not judge.
+_STANDS = (
+    "judge <> 'teacher'"
+    " AND NOT EXISTS (SELECT 1 FROM retraction WHERE attempt = a.id AND student IN {})"
+)
 # Nothing of a log changes but by an event more, so that a count and the last place tell.
 _MARKS = (
     "SELECT student, count(*), max(seq) FROM attempt GROUP BY student",

@@ -119,7 +119,7 @@ class StartScreen(ReaderScreen):
             if section.name == "page":
                 lines += page_lines(self._piece, self.start, look)
             else:
-                lines += _coloured(section, found.start.band, ascii=look.ascii)
+                lines += _coloured(section, found.both.band, ascii=look.ascii)
         return lines
 
     # What is done
