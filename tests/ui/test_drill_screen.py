@@ -130,7 +130,7 @@ def test_amend_corrects_the_last_try(tmp_path: Path) -> None:
         desk = small_desk(tmp_path)
         async with opened(desk, drill=True) as stage:
             await stage.press("t", "a")
-            assert "What was it really?" in stage.text
+            assert "Correct the last result" in stage.text
             await stage.press("s")
             assert [a.outcome for a in log(desk)] == [Outcome.STOPPED]
             assert drill(stage).session.position == 1

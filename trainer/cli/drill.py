@@ -177,7 +177,7 @@ class LineDrill:
                 assert self.session.call is not None
                 self._call(self.session.call)
             case State.AMENDING:
-                say("What was the last try really? t, s, b, l, n or e; c leaves it as it was.")
+                say("Correct the last result: t, s, b, l, n or e; c leaves it as it was.")
             case State.TOLD:
                 sign = f", or {self.hearing.sign}," if self.hearing and self.hearing.sign else ""
                 say(f"Enter{sign} goes on, r calls it again; t, s, b, l, n or e says otherwise.")
@@ -195,7 +195,7 @@ class LineDrill:
             say(f"Hint, {name}: {self._hint(call, name)}")
             return
         count = f"Call {self.session.progress}"
-        say(["", f"Start {call.number}, {call.place}. {call.title}. {count}."])
+        say(["", f"{call.words}. {call.title}. {count}."])
 
     def _answer(self, line: str) -> None:
         state = self.session.state
@@ -212,7 +212,7 @@ class LineDrill:
         elif line in LETTERS and self.session.allows(LETTERS[line]):
             self._do(LETTERS[line])
         else:
-            say(f"That is no letter for this. There are: {_letters()}.")
+            say(f"Press one of: {_letters()}.")
 
     def _chosen(self, line: str) -> None:
         from trainer.desk import begun_instead
@@ -260,7 +260,7 @@ class LineDrill:
         found = self.view.find(call.deck, call.spot.id) if call else None
         if call and found:
             begin, end = page_span(*found)
-            say([f"Start {call.number} is written:"])
+            say([f"{call.called} is written:"])
             view = self.view
             say(spoken(found[0].score, begin, end, view.names, words=view.words))
 

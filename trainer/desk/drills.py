@@ -7,7 +7,7 @@ from fractions import Fraction
 
 from trainer.deck import edit
 from trainer.deck.model import Deck, Piece, Start, revision
-from trainer.deck.page import before_join
+from trainer.deck.page import leads_to
 from trainer.desk.base import Base
 from trainer.draw.hints import hint_names
 from trainer.memory.evidence import not_cold
@@ -23,8 +23,8 @@ from trainer.record.attempt import (
     Witness,
     practice_day,
 )
-from trainer.reports.view import View, where
-from trainer.score.cite import BRITISH, Words, place
+from trainer.reports.view import View, into, join_where, where
+from trainer.score.cite import BRITISH, Words
 
 
 class Drills(Base):
@@ -163,14 +163,15 @@ def call(
     """The call of a start: number and place, and the names of its hints. `made_of` is the
     revision that its try names, by default that of the deck."""
     joins = begins == "before the join"
+    after = leads_to(piece, start) if joins else None
     return drill.Call(
         spot(piece, start),
         piece.deck.id,
         made_of or revision(piece.deck),
         piece.deck.title,
         start.number,
-        place(piece.score, before_join(piece, start), words=words)
-        if joins
-        else where(piece, start, words),
+        (join_where if joins else where)(piece, start, words),
         hint_names(piece, start),
+        into(piece, start) if joins else "",
+        after.number if after else 0,
     )

@@ -45,14 +45,22 @@ _OUTCOME_VERBS: dict[Outcome, str] = {
 
 
 def outcome_sentence(
-    number: int, outcome: Outcome, *, piece: str = "", place: str = "", other: int | None = None
+    number: int,
+    outcome: Outcome,
+    *,
+    piece: str = "",
+    place: str = "",
+    other: int | None = None,
+    into: str = "",
 ) -> str:
     """What a try was: "Start 7 broke off at b. 12.", "Start 7 of Study went through."
 
     `piece` is the title where it has to be said; `place` is where it broke off, in words;
-    `other` the number of the start begun instead.
+    `other` the number of the start begun instead. `into` is what the join leads into where the
+    join alone was called ("into start 6").
     """
-    start = f"Start {number} of {piece}" if piece else f"Start {number}"
+    what = f"The join {into}" if into else f"Start {number}"
+    start = f"{what} of {piece}" if piece else what
     if outcome is Outcome.ELSEWHERE and other is not None:
         return f"{start} began at start {other} instead."
     where = f" at {place}" if place and outcome is Outcome.BROKE_OFF else ""

@@ -123,7 +123,9 @@ class Action(Frozen, frozen=True):
 class Call(Frozen, frozen=True):
     """One start to be called: all that the player is told, and what the log needs.
 
-    `hints` are the names of the hints there are, in the order in which they are given.
+    `hints` are the names of the hints there are, in the order in which they are given. Where the
+    join alone is called, `into` says what it leads into ("into start 6"), `shown` is that start's
+    number and `place` names the join.
     """
 
     spot: Spot
@@ -133,6 +135,25 @@ class Call(Frozen, frozen=True):
     number: int
     place: str
     hints: tuple[str, ...] = ()
+    into: str = ""
+    leads: int = 0  # the number of the start that a join leads into, 0 at the end
+
+    @property
+    def shown(self) -> int:
+        """The number that stands large."""
+        return self.leads or self.number
+
+    @property
+    def called(self) -> str:
+        """ "Start 7", or "Into start 6"."""
+        return f"{self.into[0].upper()}{self.into[1:]}" if self.into else f"Start {self.number}"
+
+    @property
+    def words(self) -> str:
+        """ "Start 7, b. 41", or "Into start 6, from b. 20"."""
+        if self.into:
+            return f"{self.place[0].upper()}{self.place[1:]}"
+        return f"{self.called}, {self.place}"
 
 
 class Session(Frozen, frozen=True):

@@ -12,13 +12,11 @@ from collections.abc import Callable, Iterator
 from datetime import timedelta
 
 from trainer.deck.model import Deck, Start
-from trainer.deck.page import before_join
 from trainer.memory.model import Trace
 from trainer.reports.lookalikes import parts_at
 from trainer.reports.readiness import numbers
 from trainer.reports.today import countdown
-from trainer.reports.view import View
-from trainer.score.cite import place
+from trainer.reports.view import View, join_where
 
 Rule = Callable[[View, str | None], str | None]
 
@@ -97,10 +95,9 @@ def join_lost(view: View, deck: str | None) -> str | None:
         return None
     times, deck_, start = max(lost, key=lambda one: one[0])
     piece = view.pieces[deck_.id]
-    at = place(piece.score, before_join(piece, start), words=view.words)
     return (
-        f"{_call(deck_, start)} begins well, but the join after it broke {times} times running: "
-        f"begin a bar before the join, at {at}, and cross it."
+        f"{_call(deck_, start)} begins well, but the join broke {times} times running: play "
+        f"{join_where(piece, start, view.words)}, and cross it."
     )
 
 
@@ -120,7 +117,7 @@ def untried(view: View, deck: str | None) -> str | None:
     more = "" if len(found) <= NAMED else f", and {len(found) - NAMED} more"
     told = numbers(view, tuple(found[:NAMED]))
     them = "it" if len(found) == 1 else "them"
-    return f"Learned, but not tried cold yet: {told}{more}. Hear {them}."
+    return f"Learned but not yet tried cold: {told}{more}. Ask for {them} today."
 
 
 def run_through(view: View, deck: str | None) -> str | None:

@@ -10,7 +10,7 @@ from trainer.memory.readiness import PieceReadiness, Place, Readiness, Stage, re
 from trainer.record.people import Recital
 from trainer.reports.table import Cell, Table, day_word
 from trainer.reports.today import countdown
-from trainer.reports.view import View, where
+from trainer.reports.view import View, join_where, where
 from trainer.score.cite import label, ordinal
 
 NO_RECITAL = "No recital is set: `trainer recital set NAME 2026-06-21 PIECE ...`."
@@ -133,18 +133,22 @@ def weakest(ready: Readiness) -> list[Place]:
 
 
 def place_words(view: View, place: Place) -> str:
-    """A start or join with its place and its figure: "Dance start 5 (b. 17) 31%"."""
+    """A start or join with its place and its figure: "Dance, start 5, b. 17: 31%", "Dance, into
+    start 6, from b. 20: 31%"."""
     found = view.find(place.deck, place.start)
     assert found is not None
     piece, start = found
-    what = "start" if place.part == "start" else "join after"
+    if place.part == "start":
+        what = f"start {start.number}, {where(piece, start, view.words)}"
+    else:
+        what = join_where(piece, start, view.words)
     kept = place.retention
     basis = (
         f"{kept.held} of {kept.tries}"
         if kept.tries < 3 or kept.chance is None
         else percent(kept.chance)
     )
-    return f"{piece.deck.title} {what} {start.number} ({where(piece, start, view.words)}) {basis}"
+    return f"{piece.deck.title}, {what}: {basis}"
 
 
 def recovery_report(view: View, deck: str | None = None) -> Table:

@@ -9,6 +9,7 @@ from functools import cached_property
 from hashlib import sha256
 
 from trainer.deck.model import Deck, Piece, Start, revision
+from trainer.deck.page import before_join, leads_to
 from trainer.draw.names import Naming
 from trainer.memory.cache import FORM, Onward, Remembered, go_on, to_remember
 from trainer.memory.curve import DEFAULT, Law
@@ -25,7 +26,7 @@ from trainer.record.lesson import LessonNote
 from trainer.record.log import Log
 from trainer.record.people import Opening, Recital, Student, open_starts
 from trainer.record.plan import KeptPlans, Plan, Slot
-from trainer.score.cite import BRITISH, Words, entry
+from trainer.score.cite import BRITISH, Words, entry, place
 from trainer.score.model import Score
 from trainer.values import encode
 
@@ -348,6 +349,19 @@ def where(piece: Piece, start: Start, words: Words = BRITISH) -> str:
     return _named(piece.score, start, words)
 
 
+def into(piece: Piece, start: Start) -> str:
+    """What the join of a start leads into: "into start 6"."""
+    after = leads_to(piece, start)
+    return f"into start {after.number}" if after else "to the end"
+
+
+def join_where(piece: Piece, start: Start, words: Words = BRITISH) -> str:
+    """The name of a join: "into start 6, from b. 20"."""
+    return (
+        f"{into(piece, start)}, from {place(piece.score, before_join(piece, start), words=words)}"
+    )
+
+
 def _named(score: Score, start: Start, words: Words) -> str:
-    place = entry(score, start.onset, words=words)
-    return f"{place} ({start.label})" if start.label else place
+    at = entry(score, start.onset, words=words)
+    return f"{at} ({start.label})" if start.label else at

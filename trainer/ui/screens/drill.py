@@ -149,7 +149,7 @@ class DrillScreen(Room):
         found = self._find(call) if call and session.hints else None
         if found is None or call is None:
             return
-        yield said(f"Start {call.number}, {call.title}, hints:", "bold")
+        yield said(f"{call.called}, {call.title}, hints:", "bold")
         for name in session.hints:
             text = hint_text(*found, name, view.names, view.words)
             yield from wrapped(f"{name}: {text}", self.room[0], "$accent", indent="  ")
@@ -160,7 +160,7 @@ class DrillScreen(Room):
         call = session.call
         if session.state in AMENDING and session.last_call:
             call = session.last_call
-            beside: list[Line] = [ink("What was it really?", "bold"), said(call.place)]
+            beside: list[Line] = [ink("Correct the last result", "bold"), said(call.place)]
         elif session.state in CHOOSING and call:
             beside = [ink("Where did it begin?", "bold"), said(call.place)]
         elif session.state is State.PAUSED and call:
@@ -179,9 +179,9 @@ class DrillScreen(Room):
         """The number in large digits with words on their right."""
         ascii = self.trainer.ascii
         if self._roomy:
-            figure = large(call.number, ascii=ascii)
+            figure = large(call.shown, ascii=ascii)
         else:
-            figure = [str(call.number)] if ascii else small(call.number)
+            figure = [str(call.shown)] if ascii else small(call.shown)
         figure += [" " * len(figure[0])] * (len(words) - len(figure))
         above: list[Line] = [""] * ((len(figure) - len(words)) // 2)
         texts = [*above, *words, *[""] * len(figure)]
@@ -460,7 +460,7 @@ class DrillScreen(Room):
             else:
                 self._do(Act.CHOOSE, start="" if start_id == UNKNOWN else start_id)
 
-        question = f"Start {call.number} was called. Where did it begin?"
+        question = f"{call.called} was called. Where did it begin?"
         self.app.push_screen(ChooseScreen(question, choices), chosen)
 
     def _ask_bar(self) -> None:
