@@ -19,6 +19,7 @@ from trainer.practice.drills import to_ask_again
 from trainer.practice.run import RunAct
 from trainer.practice.session import Act, Session, State
 from trainer.record.attempt import Attempt, Outcome, practice_day
+from trainer.record.layer import Own, worked_on
 from trainer.record.people import DaysOff
 from trainer.reports import drilled, today
 from trainer.reports.table import as_text
@@ -334,3 +335,30 @@ def test_only_what_a_drill_would_ask_again_is_to_be_asked_again() -> None:
     assert (
         to_ask_again([tried(1, "a", nothing, "away"), tried(2, "b", nothing, "run-through")]) == ()
     )
+
+
+# What was worked on
+
+
+def test_that_a_start_was_worked_on_travels_and_is_never_rewritten(tmp_path: Path) -> None:
+    home, away = Machine(tmp_path / "home.db", zone=0.0), Machine(tmp_path / "away.db", zone=0.0)
+    desk = desk_of(home.path, Clock(FOUR))
+    desk.store.close()
+    told = home.do("own", 1, 3, "--worked-on", at=FOUR)
+    assert told == "Study, start 3: worked on today. It is called again as usual."
+    home.do("own", 1, 3, "--worked-on", at=FOUR + timedelta(days=2))
+    home.do("deck", "out", 1, tmp_path / "d.json")
+    home.do("records", "out", tmp_path / "r.json")
+    away.do("deck", "in", tmp_path / "d.json")
+    away.do("records", "in", tmp_path / "r.json")
+    logs = []
+    for machine in (home, away):
+        desk = desk_at(machine.path, Clock(FOUR))
+        edits = desk.store.layer_edits(desk.student().id)
+        logs.append(edits)
+        assert [edit.what for edit in edits] == ["worked on"] * 2
+        assert worked_on(edits) == {edits[0].start: edits[-1].at}
+        assert desk.view(desk.student()).own("deck", edits[0].start) == Own(edits[0].start)
+        desk.store.close()
+    assert logs[0] == logs[1]
+    assert '"version": 4' in (tmp_path / "r.json").read_text()

@@ -151,6 +151,15 @@ class StartScreen(ReaderScreen):
         title = f"Your words for start {start.number}"
         self.app.push_screen(AskScreen(title, question, str, text=own.words), told)
 
+    def action_worked_on(self) -> None:
+        """This start was worked on apart from its calls."""
+        app = self.trainer
+        with self.minding():
+            app.desk.work_on(app.view.student, self._piece.deck, self.start)
+            app.reload()
+            self.say(f"Start {self.start.number} was worked on today. It is called again as usual.")
+        self.draw()
+
     def action_page(self) -> None:
         self.app.push_screen(PageScreen(self._piece, self.start))
 
