@@ -9,7 +9,6 @@ from trainer.desk.base import Base
 from trainer.desk.shelf import Frames, Shelf
 from trainer.errors import TrainerError
 from trainer.memory.cache import Basis, Remembered
-from trainer.memory.curve import DEFAULT, Law
 from trainer.record.attempt import practice_day
 from trainer.record.layer import layers
 from trainer.record.log import Written
@@ -109,7 +108,6 @@ class People(Base):
             recitals=self.store.recitals(student.id),
             names=choices.naming(self._kept(student)("names")),
             words=choices.words(self._kept(student)("words")),
-            law=self._law(student),
             kept=self._kept_beliefs(student) if log else None,
             kept_plans=self._kept_plans(student) if log else None,
             seconds=seconds,
@@ -122,19 +120,6 @@ class People(Base):
     def is_past(self, view: View) -> bool:
         """Whether a view's practice day is over: it has to be made again."""
         return practice_day(self.clock()) != view.day
-
-    def _law(self, student: Student) -> Law:
-        told = self.store.setting("law", student.id)
-        return decode(told, Law, "The setting of the memory's constants") if told else DEFAULT
-
-    def fit(self, student: Student) -> bool:
-        """Fit the memory's constants to a student's own log; whether they foretell better than
-        the usual ones and are used from now on. Takes up to a minute."""
-        from trainer.memory.calibration import refit
-
-        law = refit(self.view(student).tries)
-        self.store.set_setting("law", encode(law), student.id)
-        return law != DEFAULT
 
     def remember(self, view: View) -> None:
         """Keep what a view has worked out, where that will save time the next time."""

@@ -61,15 +61,16 @@ COLUMNS = (
     "joins lost", "all hold", "id",
 )  # fmt: skip
 AS_IT_IS = (
-    "Starts that would not hold on the day: drilled, if the plan is kept and every call goes as "
-    "expected; as it is, if nothing more were played. All hold: the chance of that, as it is."
+    "Starts that would not hold on the recital day: drilled, on average if you practise as "
+    "planned; as it is, if nothing more were played. All hold: the chance of that, as it is."
 )
 
 
 def _row(view: View, piece: PieceReadiness) -> tuple[Cell, ...]:
     starts = [s.id for s in view.decks[piece.deck].starts if s.id in view.open]
     caught = sum(view.retention(s).band == "holds" for s in starts)
-    kept = dict(view.outlook.by_deck).get(piece.deck) if view.outlook else None
+    ahead = view.outlook
+    kept = dict(ahead.by_deck).get(piece.deck) if ahead and not ahead.early else None
     all_hold = "" if piece.all_hold is None else percent(piece.all_hold)
     return (
         piece.title,
@@ -92,8 +93,7 @@ def outlook_notes(view: View) -> list[str]:
         return []
     notes = [found.sentence]
     if found.open_next:
-        many = f" ({found.can_open} more could be carried)" if found.can_open else ""
-        notes.append(f"Open next, when learned: {numbers(view, found.open_next)}{many}.")
+        notes.append(f"Open next, when learned: {numbers(view, found.open_next)}.")
     return notes
 
 

@@ -11,7 +11,6 @@ from hashlib import sha256
 from trainer.deck.model import Deck, Piece, Start, revision
 from trainer.draw.names import Naming
 from trainer.memory.cache import FORM, Onward, Remembered, go_on, to_remember
-from trainer.memory.curve import DEFAULT, Law
 from trainer.memory.evidence import Part, Try, weigh
 from trainer.memory.model import Beliefs, Retention
 from trainer.memory.outlook import Outlook, outlook
@@ -46,7 +45,7 @@ class View:
     recitals: tuple[Recital, ...] = ()
     names: Naming = "english"
     words: Words = BRITISH  # for places
-    law: Law = DEFAULT  # the memory's constants, the student's own where those foretell better
+    worked_on: Mapping[str, datetime] = field(default_factory=dict)  # starts, apart from calls
     kept: Remembered | None = None  # beliefs of an earlier day, which save a replay
     kept_plans: KeptPlans | None = None  # and plans, which save all of it
     seconds: float | None = None  # of drill today, where it is not the student's usual time
@@ -100,7 +99,7 @@ class View:
 
     @cached_property
     def _onward(self) -> Onward:
-        return go_on(self.log, self.decks, self.kept, self.law)
+        return go_on(self.log, self.decks, self.kept, self.worked_on)
 
     @cached_property
     def _before_today(self) -> int:
@@ -154,7 +153,14 @@ class View:
     @cached_property
     def basis(self) -> str:
         """A digest of all that a day's plan follows from, the day left out."""
-        words = (FORM, self.student, self.law, self.openings, self.recitals, self.layers)
+        words = (
+            FORM,
+            self.student,
+            sorted(self.worked_on.items()),
+            self.openings,
+            self.recitals,
+            self.layers,
+        )
         decks = [self.revision_of(deck) for deck in self.decks.values()]
         told = f"{[encode(one) for one in words]}{decks}{self.log.state}"
         return sha256(told.encode()).hexdigest()[:32]
