@@ -54,6 +54,7 @@ TRIES = st.lists(
         ),
     ),
     max_size=40,
+    unique_by=lambda one: one.id,
 )
 
 

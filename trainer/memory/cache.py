@@ -99,7 +99,7 @@ def find(data: bytes) -> Beliefs | None:
 
     try:
         kept = msgspec.msgpack.decode(data, type=_Kept)
-        mix, own, spread, told = (
+        mix, own, known, told = (
             np.frombuffer(found).reshape(usual.shape)
             for found, usual in zip(kept.morning, NOBODY[:4], strict=True)
         )
@@ -108,7 +108,7 @@ def find(data: bytes) -> Beliefs | None:
             kept.joins,
             kept.parts,
             np.frombuffer(kept.table).reshape(len(kept.parts), 2, COUNT),
-            Student(mix, own, spread, told, kept.pace),
+            Student(mix, own, known, told, kept.pace),
             kept.day,
             tuple(Fact(*fact) for fact in kept.told),
             tuple(Timing(*one) for one in kept.timed),

@@ -247,19 +247,22 @@ class Beliefs:
 
     def stuck(self, start_id: str, part: Part = "start") -> bool:
         """Whether practice by starts does not lift this start (or join) any more."""
-        return self.stuckness(start_id, part) >= STUCK_FROM
+        return self.stuckness([start_id], part).get(start_id, 0.0) >= STUCK_FROM
 
-    def stuckness(self, start_id: str, part: Part = "start") -> float:
-        """The belief (0-1) that it holds half the time or less whatever is practised; 0 where too
-        few attempts tell, or most of the newest held."""
-        trace = self.trace(start_id, part)
-        if trace is None or trace.last_cold is None:
-            return 0.0
-        found = Moment(self, {start_id: trace}, trace.last_cold, part)
-        count, held = found.counts[0]
-        if count < STUCK_COUNT or held >= STUCK_SHARE * count:
-            return 0.0
-        return float(found.stuck()[0])
+    def stuckness(self, starts: Sequence[str], part: Part = "start") -> dict[str, float]:
+        """The beliefs (0-1) that starts hold half the time or less whatever is practised: of those
+        with enough attempts of which many, old and new, failed; not of one that was worked on
+        since."""
+        known = {
+            start: trace
+            for start, trace in self._known(starts, part).items()
+            if trace.count >= STUCK_COUNT and trace.count_held < STUCK_SHARE * trace.count
+            and ((worked_on := self.worked_on.get(start)) is None or worked_on <= trace.last)
+        }  # fmt: skip
+        if not known:
+            return {}
+        found = Moment(self, known, max(trace.last for trace in known.values()), part).stuck()
+        return dict(zip(known, found.tolist(), strict=True))
 
     def _known(self, starts: Sequence[str], part: Part) -> dict[str, Trace]:
         """The traces of those that were ever tried, each once."""
@@ -304,8 +307,7 @@ class Moment:
     ) -> None:
         import numpy as np
 
-        from trainer.memory.cells import CELLS
-        from trainer.memory.update import AFRESH, afresh, counted, logit, posterior
+        from trainer.memory.update import AFRESH, afresh, counted, posterior
 
         assert beliefs.table is not None, "a trace has cells"
         traces = list(known.values())
@@ -313,7 +315,7 @@ class Moment:
         rows = beliefs.table[[trace.row for trace in traces]]
         self.days = np.array([trace.elapsed(at) for trace in traces])
         self.ln_h = rows[:, 0]
-        self._own, self._spread = student.own[number], student.spread[number]
+        self._own, self._known = student.own[number], student.known[number]
         told = student.told[number].tolist()
         self.counts = [(trace.count, trace.count_held) for trace in traces]
         for row, (start, trace) in enumerate(known.items()):
@@ -323,9 +325,24 @@ class Moment:
                 count, held = self.counts[row]
                 self.counts[row] = count * (1 - AFRESH), held * (1 - AFRESH)
         self.weights = posterior(student.mix[number], rows[:, 1])
-        self.cells = CELLS.chance(self.ln_h, self.days[:, np.newaxis])
-        self._raw = logit((self.weights * self.cells).sum(axis=-1))
         self.shares = np.array([counted(*each, told) for each in self.counts])
+
+    @cached_property
+    def cells(self) -> Array:
+        """The chances that the cells give, (n, cells)."""
+        import numpy as np
+
+        from trainer.memory.cells import CELLS
+
+        return CELLS.chance(self.ln_h, self.days[:, np.newaxis])
+
+    @cached_property
+    def _raw(self) -> Array:
+        import numpy as np
+
+        from trainer.memory.update import logit
+
+        return np.asarray(logit((self.weights * self.cells).sum(axis=-1)))
 
     def stuck(self) -> Array:
         """The beliefs that each is in a stuck cell that holds half the time or less."""
@@ -367,7 +384,7 @@ class Moment:
 
         from trainer.memory.update import facts, logistic
 
-        root = np.linalg.cholesky(self._spread) * SIDES
+        root = np.linalg.cholesky(np.linalg.inv(self._known)) * SIDES
         students = self._own + np.concatenate([root.T, -root.T])
         x = facts(self._raw, self.shares)
         each = np.clip(logistic((x[:, np.newaxis] * students).sum(axis=-1)), LEAST, 1 - LEAST)

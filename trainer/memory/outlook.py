@@ -229,7 +229,8 @@ class _Drawn:
         self._since: Array = np.broadcast_to(of.since, which.shape).copy()
         self._age: Array = np.broadcast_to(scene.age, which.shape).copy()
         self._tried: NDArray[np.bool_] = np.broadcast_to(of.tried, which.shape).copy()
-        self._own = rng.multivariate_normal(student.own[0], student.spread[0], (draws, 1))
+        spread = np.linalg.inv(student.known[0])
+        self._own = rng.multivariate_normal(student.own[0], spread, (draws, 1))
 
     def chances(self) -> Array:
         import numpy as np

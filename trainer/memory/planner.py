@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 from trainer.deck.model import Deck
 from trainer.memory.evidence import Part
-from trainer.memory.model import HOLDS, PARTS, Beliefs, Spent
+from trainer.memory.model import FADING, HOLDS, PARTS, STUCK_FROM, Beliefs, Spent
 from trainer.record.attempt import practice_day
 from trainer.record.people import Opening, Recital, Student, open_starts
 from trainer.record.plan import Held, Plan, Slot
@@ -88,11 +88,12 @@ def plan(
         return Plan(student.id, today, ())
     scene = scene_of(student, beliefs, found, now, kin or {})
     calls = chosen(scene, given)
+    now_holds = scene.holds.tolist(), scene.joined.tolist()
     slots = tuple(
         Slot(
             found[row].deck,
             found[row].start,
-            _why(found[row], because, beliefs, now, safe=safe),
+            _why(found[row], because, beliefs, now, [each[row] for each in now_holds], safe=safe),
             round(seconds, 1),
             safe,
         )
@@ -108,10 +109,10 @@ def _held_back(
     """The starts that wait for a reason of their own, not for want of minutes."""
     from trainer.memory.scene import LAST_OPENING, STUCK_EVERY
 
-    for row, one in enumerate(found):
-        if row in called or scene.done[row]:
+    for row in (~scene.done & (scene.stuck | ~scene.start.tried)).nonzero()[0].tolist():
+        if row in called:
             continue
-        new = not scene.start.tried[row]
+        one, new = found[row], not scene.start.tried[row]
         twins = [other for other in (scene.kin[row] if scene.kin else ()) if other in called]
         begun = [other for other in sorted(twins) if not scene.start.tried[other]]
         if scene.stuck[row] and scene.age[row] < STUCK_EVERY:
@@ -248,6 +249,7 @@ def scene_of(
     last = [beliefs.last_cold(start) for start in ids]
     row_of = {start: row for row, start in enumerate(ids)}
     seconds = np.array([_seconds(beliefs.spent, start) for start in ids]).reshape(-1, 2)
+    stuck = beliefs.stuckness(ids)
     return Scene(
         start=_columns(beliefs, ids, now, "start"),
         join=_columns(beliefs, ids, now, "join"),
@@ -256,7 +258,7 @@ def scene_of(
         importance=np.array([c.target.weight for c in found]),
         age=np.array([_days(at or c.opened, now) for at, c in zip(last, found, strict=True)]),
         done=np.array([at is not None and practice_day(at) == today for at in last]),
-        stuck=np.array([beliefs.stuck(start) for start in ids], dtype=bool),
+        stuck=np.array([stuck.get(start, 0.0) >= STUCK_FROM for start in ids], dtype=bool),
         held_seconds=seconds[:, 0],
         failed_seconds=seconds[:, 1],
         usual=usual_seconds(student, today),
@@ -322,7 +324,13 @@ STUCK = "Calling it does not lift it: take it apart, slowly, hands alone, or sho
 
 
 def _why(
-    candidate: Candidate, because: Because, beliefs: Beliefs, now: datetime, *, safe: bool
+    candidate: Candidate,
+    because: Because,
+    beliefs: Beliefs,
+    now: datetime,
+    holds: Sequence[float],
+    *,
+    safe: bool,
 ) -> str:
     """One sentence, in places and days, without a figure of chance: why this start is called."""
     trace = beliefs.trace(candidate.start)
@@ -337,26 +345,28 @@ def _why(
         return f"It did not hold {times}."
     if because == "long ago":
         return f"It was last tried cold {_ago(trace.last_cold, now)}."
-    return _from_chance(candidate, beliefs, now, safe=safe)
+    return _from_chance(candidate, beliefs, holds, safe=safe)
 
 
-def _from_chance(candidate: Candidate, beliefs: Beliefs, now: datetime, *, safe: bool) -> str:
+def _from_chance(
+    candidate: Candidate, beliefs: Beliefs, holds: Sequence[float], *, safe: bool
+) -> str:
     """The reason of one that held the last time."""
-    start, join = (beliefs.retention(candidate.start, now, part) for part in PARTS)
-    if join.chance is not None and join.chance < HOLDS and join.chance < (start.chance or 0):
-        trace = beliefs.trace(candidate.start, "join")
-        if trace and trace.failing:
+    start, join = holds
+    trace, behind = (beliefs.trace(candidate.start, part) for part in PARTS)
+    if behind and behind.tries and join < min(start, HOLDS):
+        if behind.failing:
             return "The way into the next phrase did not hold the last time."
         return "The way into the next phrase is not yet sure."
     name = candidate.target.recital
     aim = f" A try today helps most towards {name}." if name else ""
     if safe:
         return "It holds; a try now keeps it for longer."
-    if start.tries == 1:
+    if trace and trace.tries == 1:
         return f"It has held once, and is not sure yet.{aim}"
-    if start.band == "holds":
+    if start >= HOLDS:
         return f"It still holds, but not for long without a try.{aim}"
-    return f"It is {start.band} by now.{aim}"
+    return f"It is {'fading' if start >= FADING else 'weak'} by now.{aim}"
 
 
 def _ago(then: datetime, now: datetime) -> str:

@@ -16,6 +16,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import Literal, NamedTuple
 
 import numpy as np
@@ -87,6 +88,16 @@ class Scene:
     usual: float
     kin: Sequence[frozenset[int]] = field(default=())
 
+    @cached_property
+    def holds(self) -> Array:
+        """The chance that each start holds now."""
+        return self.start.chance()
+
+    @cached_property
+    def joined(self) -> Array:
+        """The chance that each join holds now, the start holding."""
+        return self.join.chance()
+
     @property
     def eve(self) -> bool:
         """Whether a recital is tomorrow."""
@@ -144,17 +155,15 @@ def mean_gains(of: Columns, days: float, left: Array) -> Array:
     return np.asarray((of.weights * gain).sum(axis=-1))
 
 
-def worth(scene: Scene, chance: Array, seconds: Array, days: float) -> Array:
+def worth(scene: Scene, seconds: Array, days: float) -> Array:
     """The gain of each row by the second. A join that holds less well than its start adds to it,
     in so far as the start holds."""
     found = mean_gains(scene.start, days, scene.left)
-    behind = scene.start.tried & scene.join.tried
+    behind = scene.start.tried & scene.join.tried & (scene.joined < scene.holds)
     if behind.any():
         joins = scene.join.some(behind)
-        more = np.where(
-            joins.chance() < chance[behind], mean_gains(joins, days, scene.left[behind]), 0
-        )
-        found[behind] += chance[behind] * np.maximum(more, 0)
+        more = np.maximum(mean_gains(joins, days, scene.left[behind]), 0)
+        found[behind] += scene.holds[behind] * more
     return np.asarray(found / seconds * scene.importance)
 
 
@@ -164,7 +173,7 @@ def chosen(scene: Scene, seconds: float) -> list[Call]:
     First what was not called for long, in a part of the seconds; then by gain. On a recital's day
     its starts only get a short warm-up. Without a recital what is safe is not called.
     """
-    chance = scene.start.chance()
+    chance = scene.holds
     cost = scene.held_seconds * chance + scene.failed_seconds * (1 - chance)
     days = turn(cost, scene.usual)
     safe = _safe(scene, days)
@@ -181,7 +190,7 @@ def chosen(scene: Scene, seconds: float) -> list[Call]:
         if quota <= 0:
             break
         quota -= basket.put(int(row), "long ago")
-    wanted = worth(scene, chance, cost, days)
+    wanted = worth(scene, cost, days)
     free &= scene.dated | ~scene.start.tried | ~safe
     for rows in (free, late):
         for row in np.flatnonzero(rows)[np.argsort(-wanted[rows], kind="stable")]:
@@ -261,7 +270,7 @@ def tomorrow(scene: Scene, calls: Sequence[Call]) -> Scene:
     return replace(
         scene,
         start=_moved(scene.start, called),
-        join=_moved(scene.join, called & (scene.start.chance() >= 0.5)),
+        join=_moved(scene.join, called & (scene.holds >= 0.5)),
         left=np.where(scene.dated & ~over, scene.left - 1, ROLLING),
         dated=scene.dated & ~over,
         age=np.where(called, 0.0, scene.age) + 1,

@@ -18,10 +18,11 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from trainer.memory.cells import CELLS, COUNT, PRIOR, Array
-from trainer.memory.evidence import CUES_THE_PIECE, RUN, Part, Try
+from trainer.memory.evidence import CUES_THE_PIECE, Try
 from trainer.memory.judges import CLEAN, NEAR, likelihood
 from trainer.memory.model import DAY, LONGEST, PARTS, Spent, Trace
 
+ROUNDS = 3  # that the mix is looked for
 LEAK = 0.05  # of the posterior that returns to the mix at each attempt
 AFRESH = 0.7  # of it that returns, and of the count that is left out, where a start was worked on
 POOL = 2.0  # starts that the prior is worth in the mix
@@ -31,6 +32,7 @@ FADE, BESIDE = 0.93, 2.0  # of an older attempt in the count; attempts that the 
 HINTED, CUED = 1.2, 1.5  # logits by which a hint, or the music before it, helps a start
 REPEATED, LED, APART, FIRST, LENT = 0.1, 0.2, 0.5, 0.5, 0.3  # how much of it is evidence
 HELPED = 0.5  # of a first attempt with a hint that shows that the start was learned before
+KINDS = 4096  # of attempts whose words are kept at a time
 INTERRUPTED = 30.0  # seconds before the first note that say nothing of memory
 NOT_THERE = 0.15  # seconds that an instant start is taken for
 PACE, PACE_VARIANCE = math.log(2.0), 0.25  # ln seconds before the first note at even odds
@@ -42,13 +44,14 @@ _HARDER, _EASIER = math.exp(CLEAN), math.exp(-NEAR)
 class Student(NamedTuple):
     """What is known of the student in the morning of a day, for starts and joins apart.
 
-    `mix` (2, cells) is the prior of each start, `own` (2, 3) and its covariance `spread` (2, 3, 3)
-    the numbers that correct a forecast (see `facts`), `told` (2, 2) how many attempts there were
-    and how many of them held, `pace` the mean and variance of ln seconds at even odds."""
+    `mix` (2, cells) is the prior of each start, `own` (2, 3) are the numbers that correct a
+    forecast (see `facts`) and `known` (2, 3, 3) is how well they are known (precision), `told`
+    (2, 2) how many attempts there were and how many of them held, `pace` the mean and variance of
+    ln seconds at even odds."""
 
     mix: Array
     own: Array
-    spread: Array
+    known: Array
     told: Array
     pace: tuple[float, float]
 
@@ -56,7 +59,7 @@ class Student(NamedTuple):
 NOBODY = Student(
     np.stack([PRIOR, PRIOR]),
     np.array([OWN, OWN]),
-    np.stack([np.diag(np.square(OWN_SD))] * 2),
+    np.stack([np.diag(1 / np.square(OWN_SD))] * 2),
     np.array([[2.0, 1.0], [2.0, 1.0]]),
     (PACE, PACE_VARIANCE),
 )
@@ -121,87 +124,83 @@ def settled(
 ) -> Student:
     """The student after a day: `seen` (n, cells) are the likelihoods of all starts and joins, and
     `parts` (n) which of both each is."""
-    mix, own, spread, totals = (array.copy() for array in student[:4])
+    mix, own, known, totals = (array.copy() for array in student[:4])
     part_of = np.array(parts, dtype=np.intp)
     for part in range(len(PARTS)):
         rows = seen[part_of == part]
-        for _ in range(2):  # the mix that best explains the starts is found by repeating
-            of_starts = posterior(mix[part], rows).sum(axis=0)
+        for _ in range(ROUNDS):  # the mix that best explains the starts is found by repeating
+            of_starts = mix[part] * ((1 / (rows @ mix[part])) @ rows)  # their posteriors' sum
             mix[part] = (POOL * PRIOR + of_starts) / (POOL + len(rows))
         some = np.array([fact[1:] for fact in told if fact.part == part]).reshape(-1, 3)
         x, held = facts(some[:, 0], some[:, 1]), some[:, 2]
         foretold = logistic(x @ own[part])
         sure = np.maximum(foretold * (1 - foretold), SURE)
-        spread[part] = np.linalg.inv(np.linalg.inv(spread[part]) + (x.T * sure) @ x)
-        own[part] = own[part] + spread[part] @ (x.T @ (held - foretold))
+        known[part] += (x.T * sure) @ x
+        own[part] += np.linalg.solve(known[part], x.T @ (held - foretold))
         totals[part] += len(held), held.sum()
     mean, variance = student.pace
     for one in timed:
         gain = variance / (variance + PACE_SD**2)
         mean += gain * (one.seconds - (mean - SLOPE * one.logit))
         variance *= 1 - gain
-    return Student(mix, own, spread, totals, (mean, variance))
+    return Student(mix, own, known, totals, (mean, variance))
+
+
+class Word(NamedTuple):
+    """What is said of a start or join: its `likelihood`, the logits that help gave, how much of it
+    is evidence, how much of a cold attempt's change of the half-life it brings, and how far it
+    shows that the start was learned before."""
+
+    held: float
+    clean: float
+    failed: float
+    lost: float
+    aid: float
+    weight: float
+    share: float
+    learned: float
 
 
 class Said(NamedTuple):
-    """What attempts of one kind say: whether the start held, None where they do not say; and of
-    each part that they observe whether it held, how likely that is, and the numbers of two words
-    on it: the one for a first attempt and the one for later."""
+    """What an attempt says: whether the start held, None where it does not say; and of each part
+    that it observes whether it held, how likely that is, and the word on it if it is the first
+    attempt, and if it is a later one."""
 
     held: bool | None
-    parts: tuple[tuple[int, bool, float, int, int], ...]
+    parts: tuple[tuple[int, bool, float, Word, Word], ...]
 
 
-class Words:
-    """The words that are said of attempts, as rows of numbers: the four of the likelihood, the
-    logits that help gave, how much of it is evidence, how much of a cold attempt's change of the
-    half-life it brings, and how far it shows that the start was learned before."""
+_SAID: dict[object, Said] = {}  # attempts of one kind say the same
 
-    def __init__(self) -> None:
-        self._said: dict[object, Said] = {}
-        self._words: list[tuple[float, ...]] = []
-        self._rows = np.empty((0, 8))
 
-    def rows(self, numbers: Sequence[int]) -> Array:
-        """Those of some words, (8, n)."""
-        if len(self._words) > len(self._rows):
-            self._rows = np.array(self._words)
-        return np.asarray(self._rows[list(numbers)].T)
+def said_by(one: Try) -> Said:
+    """What an attempt says."""
+    told = one.attempt
+    key = (told.outcome, told.judge, told.drill, told.heard, told.broke_at is None,
+           not told.elsewhere, bool(told.hints), one.cued, one.repeat)  # fmt: skip
+    said = _SAID.get(key)
+    if said is None:
+        if len(_SAID) >= KINDS:
+            _SAID.clear()
+        held = [one.held(part) for part in PARTS]
+        parts = (_of(one, n, which) for n, which in enumerate(held) if which is not None)
+        said = _SAID[key] = Said(held[0], tuple(parts))
+    return said
 
-    def said(self, one: Try) -> Said:
-        """What an attempt says; those of one kind say the same."""
-        told = one.attempt
-        untold = told.drill == RUN and one.held() is None
-        key = (told.outcome, told.judge, told.drill, told.heard, untold, one.cued, one.repeat,
-               bool(told.hints))  # fmt: skip
-        said = self._said.get(key)
-        if said is None:
-            parts = tuple(
-                self._of(one, part, held) for part in PARTS if (held := one.held(part)) is not None
-            )
-            said = self._said[key] = Said(one.held(), parts)
-        return said
 
-    def _of(self, one: Try, part: Part, held: bool) -> tuple[int, bool, float, int, int]:
-        """A start that holds the first time was learned before. Of one that does not hold nothing
-        is known but the look."""
-        found = likelihood(one.attempt, part)
-        hinted = bool(one.attempt.hints)
-        aid = HINTED * hinted + CUED * one.cued
-        weight = (LED if one.cued else REPEATED if one.repeat else 1.0) * (
-            APART if one.apart else 1.0
-        )
-        share = (APART if one.apart else 1.0) if one.fresh else 0.0
-        s, clean, near = 0.5, 1 / (1 + _HARDER), 1 / (1 + _EASIER)
-        whole = found.held * s + found.clean * clean
-        sure = whole / (whole + found.failed * (1 - s) + found.lost * (1 - near))
-        learned = sure * held * one.fresh * (HELPED if hinted else 1.0)
-        number = len(self._words)
-        self._words += (
-            (*found, aid, FIRST * weight * (held and one.fresh), 0.0, learned),
-            (*found, aid, weight, share, 0.0),
-        )
-        return PARTS.index(part), held, sure, number, number + 1
+def _of(one: Try, part: int, held: bool) -> tuple[int, bool, float, Word, Word]:
+    """A start that holds the first time was learned before. Of one that does not hold nothing is
+    known but the look."""
+    found, hinted = likelihood(one.attempt, PARTS[part]), bool(one.attempt.hints)
+    aid = HINTED * hinted + CUED * one.cued
+    apart = APART if one.apart else 1.0
+    weight = (LED if one.cued else REPEATED if one.repeat else 1.0) * apart
+    s, clean, near = 0.5, 1 / (1 + _HARDER), 1 / (1 + _EASIER)
+    whole = found.held * s + found.clean * clean
+    sure = whole / (whole + found.failed * (1 - s) + found.lost * (1 - near))
+    learned = sure * held * one.fresh * (HELPED if hinted else 1.0)
+    first = Word(*found, aid, FIRST * weight * (held and one.fresh), 0.0, learned)
+    return part, held, sure, first, Word(*found, aid, weight, apart * one.fresh, 0.0)
 
 
 class Going:
@@ -220,6 +219,15 @@ class Going:
         return Trace(self.row, self.last, self.tries, self.held, self.last_cold, self.failing,
                      self.count, self.count_held)  # fmt: skip
 
+    def renew(self, worked_on: datetime | None, at: datetime) -> bool:
+        """Whether the start was worked on between its last attempt and this one: then its count
+        is left out for the most part."""
+        if worked_on is None or not self.last < worked_on <= at:
+            return False
+        self.count *= 1 - AFRESH
+        self.count_held *= 1 - AFRESH
+        return True
+
 
 class Entry(NamedTuple):
     """One attempt at one start or join, to be taken up; `told` says that its forecast counts."""
@@ -227,7 +235,7 @@ class Entry(NamedTuple):
     turn: int
     row: int
     days: float
-    word: int
+    word: Word
     seconds: float
     part: int
     share: float
@@ -267,7 +275,6 @@ class Replay:
         self.lenders, self._spent, self._worked_on = lenders, spent, worked_on
         self.confused: list[tuple[str, str]] = []
         self.took: dict[str, list[float]] = {}
-        self._words = Words()
         self._foretold, self._taken = foretold, 0
 
     @property
@@ -293,7 +300,7 @@ class Replay:
             going: list[Going] = []
             places: list[int] = []
             for one in some:
-                said = self._words.said(one)
+                said = said_by(one)
                 self._note(one, said)
                 self._enter(one, said, entries, going)
                 places += [self._taken] * len(said.parts)
@@ -329,10 +336,10 @@ class Replay:
 
     def _enter(self, one: Try, said: Said, entries: list[Entry], touched: list[Going]) -> None:
         """Give an attempt its turn, and bring up to date what is counted of its start and join."""
-        at, start = one.attempt.at, one.start
+        at, start, cold = one.attempt.at, one.start, one.cold
         for part, held, sure, first, later in said.parts:
             going = self._known(part, start)
-            born, lender = going is None, -1
+            born, lender, days = going is None, -1, 0.0
             if going is None:
                 lends = self._known(part, self.lenders.get(start, ""))
                 going = self._born(part, one)
@@ -340,23 +347,19 @@ class Replay:
                     going.turn, lender = lends.turn, lends.row
             if not going.turn or born:
                 touched.append(going)
-            worked = self._worked_on.get(start)
-            renewed = worked is not None and going.last < worked <= at
-            if renewed:
-                going.count *= 1 - AFRESH
-                going.count_held *= 1 - AFRESH
-            days = max((at - going.last) / DAY, 0.0)  # a clock that went back counts as no time
-            if days > 0:  # what is cued or apart refreshes in part only
-                going.last += (at - going.last) / (2 if one.cued or one.apart else 1)
-            count = counted(going.count, going.count_held, self._told[part])
-            seconds = _log_seconds(one) if part == 0 and not born else math.nan
+            renewed = bool(self._worked_on) and going.renew(self._worked_on.get(start), at)
+            if at > going.last:  # a clock that went back counts as no time at all
+                days = (at - going.last) / DAY
+                half = one.cued or one.apart  # what is cued or apart refreshes in part only
+                going.last = going.last + (at - going.last) / 2 if half else at
+            share = counted(going.count, going.count_held, self._told[part])
+            seconds = math.nan if part or born else _log_seconds(one)
             entries.append(
-                Entry(going.turn, going.row, days, first if born else later, seconds, part,
-                      count, one.cold and not born,
-                      bool(one.attempt.hints), renewed, born, lender)
+                Entry(going.turn, going.row, days, first if born else later, seconds, part, share,
+                      cold and not born, bool(one.attempt.hints), renewed, born, lender)
             )  # fmt: skip
             going.turn += 1
-            if one.cold:
+            if cold:
                 going.tries += 1
                 going.held += held
                 going.failing = 0 if held else going.failing + 1
@@ -385,10 +388,11 @@ class Replay:
         if not entries:
             return
         found: list[tuple[float, float]] = [(0.0, 0.0)] * len(entries)
-        for turn in range(max(one.turn for one in entries) + 1):
+        last = max(one.turn for one in entries)
+        for turn in range(last + 1):
             which = [n for n, one in enumerate(entries) if one.turn == turn]
             if which:
-                self._turn(which, [entries[n] for n in which], found)
+                self._turn(which, [entries[n] for n in which] if last else entries, found)
         for one, place, (forecast, held) in zip(entries, places, found, strict=True):
             if one.told:
                 if not one.hinted:  # how much a hint helps is not what a forecast is corrected by
@@ -409,7 +413,7 @@ class Replay:
             *entries, strict=True
         )
         rows_ = np.array(rows)
-        numbers = self._words.rows(words)
+        numbers = np.array(words).T
         if any(born):
             self._begin(rows, born, lenders, numbers[7])
         ln_h, seen = self._table[rows_, 0], self._table[rows_, 1]
