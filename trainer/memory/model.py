@@ -58,7 +58,7 @@ from trainer.values import Frozen
 
 if TYPE_CHECKING:
     from trainer.memory.cells import Array
-    from trainer.memory.update import Fact, Replay, Student, Timing
+    from trainer.memory.update import Fact, Student, Timing
 
 Band = Literal["holds", "fading", "weak", "untried"]
 
@@ -271,32 +271,14 @@ class Beliefs:
 
     def taken(self, tries: Iterable[Try]) -> Beliefs:
         """These beliefs with more tries, each later than all before; as a replay of all."""
+        from trainer.memory.update import Replay
+
         more = tuple(tries)
         if not more:
             return self
-        replay = self._replay()
+        replay = Replay(self)
         replay.take(more)
-        starts, joins = replay.traces()
-        confusions = dict(self.confusions)
-        for pair in replay.confused:
-            confusions[pair] = confusions.get(pair, 0) + 1
-        return Beliefs(
-            starts, joins, tuple(replay.parts), replay.table, replay.student, replay.day,
-            tuple(replay.told), tuple(replay.timed), confusions, replay.lenders, replay.spent(),
-            self.worked_on,
-        )  # fmt: skip
-
-    def _replay(self, foretold: list[tuple[int, int, float]] | None = None) -> Replay:
-        import numpy as np
-
-        from trainer.memory.cells import COUNT
-        from trainer.memory.update import NOBODY, Replay
-
-        table = np.empty((0, 2, COUNT)) if self.table is None else self.table
-        return Replay(
-            table, self.parts, (self.starts, self.joins), self.morning or NOBODY, self.day,
-            self.told, self.timed, dict(self.lenders), self.spent, self.worked_on, foretold,
-        )  # fmt: skip
+        return replay.beliefs()
 
 
 class Moment:
@@ -404,9 +386,11 @@ def believe(tries: Iterable[Try], worked_on: Mapping[str, datetime] | None = Non
 def foretold(tries: Iterable[Try]) -> Iterator[tuple[Try, Part, float, bool]]:
     """Each cold try with the chance given before it and whether it held: start and join apart,
     first tries left out. Nothing later than a try enters its chance."""
+    from trainer.memory.update import Replay
+
     made: list[tuple[int, int, float]] = []
     all_ = tuple(tries)
-    NOTHING._replay(made).take(all_)
+    Replay(NOTHING, made).take(all_)
     for place, number, chance in made:
         part = PARTS[number]
         held = all_[place].held(part)

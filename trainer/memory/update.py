@@ -10,17 +10,18 @@ order, so that attempts taken up one by one give the same bits as all at once.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from datetime import date, datetime
 from itertools import groupby
 from typing import Any, NamedTuple
 
 import numpy as np
+from msgspec.structs import astuple
 
 from trainer.memory.cells import CELLS, COUNT, PRIOR, Array
 from trainer.memory.evidence import CUES_THE_PIECE, Try
 from trainer.memory.judges import CLEAN, NEAR, likelihood
-from trainer.memory.model import DAY, LONGEST, PARTS, Spent, Trace
+from trainer.memory.model import DAY, LONGEST, PARTS, Beliefs, Spent, Trace
 
 ROUNDS = 3  # that the mix is looked for
 LEAK = 0.05  # of the posterior that returns to the mix at each attempt
@@ -251,50 +252,35 @@ class Replay:
     cold attempt but a first one its place among the attempts, the part and the forecast."""
 
     def __init__(
-        self,
-        table: Array,
-        parts: Sequence[int],
-        traces: Sequence[dict[str, Trace]],
-        student: Student,
-        day: date | None,
-        told: Sequence[Fact],
-        timed: Sequence[Timing],
-        lenders: dict[str, str],
-        spent: dict[str, Spent],
-        worked_on: Mapping[str, datetime],
-        foretold: list[tuple[int, int, float]] | None = None,
+        self, before: Beliefs, foretold: list[tuple[int, int, float]] | None = None
     ) -> None:
-        self.count = len(parts)
-        self._table = table.copy()
-        self.parts = list(parts)
-        self._old = traces
-        self._new: tuple[dict[str, Going], ...] = tuple({} for _ in traces)
-        self.student, self.day = student, day
-        self._told = student.told.tolist()
-        self.told, self.timed = list(told), list(timed)
-        self.lenders, self._spent, self._worked_on = lenders, spent, worked_on
-        self.confused: list[tuple[str, str]] = []
-        self.took: dict[str, list[float]] = {}
-        self._foretold, self._taken = foretold, 0
+        self._before, self._foretold, self._taken = before, foretold, 0
+        self._count = len(before.parts)
+        self._table = np.empty((0, 2, COUNT)) if before.table is None else before.table.copy()
+        self._parts = list(before.parts)
+        self._old = (before.starts, before.joins)
+        self._new: tuple[dict[str, Going], ...] = ({}, {})
+        self._student, self._day = before.morning or NOBODY, before.day
+        self._usual = self._student.told.tolist()
+        self._told, self._timed = list(before.told), list(before.timed)
+        self._confusions, self._lenders = dict(before.confusions), dict(before.lenders)
+        self._took: dict[str, list[float]] = {}
 
-    @property
-    def table(self) -> Array:
-        return self._table[: self.count]
-
-    def traces(self) -> tuple[dict[str, Trace], ...]:
-        return tuple(
+    def beliefs(self) -> Beliefs:
+        starts, joins = (
             old | {start: going.trace() for start, going in new.items()}
             for old, new in zip(self._old, self._new, strict=True)
         )
-
-    def spent(self) -> dict[str, Spent]:
-        """The seconds that attempts took."""
-        more = {key: Spent(int(a), b, int(c), d) for key, (a, b, c, d) in self.took.items()}
-        return self._spent | more
+        took = {key: Spent(int(a), b, int(c), d) for key, (a, b, c, d) in self._took.items()}
+        return Beliefs(
+            starts, joins, tuple(self._parts), self._table[: self._count], self._student,
+            self._day, tuple(self._told), tuple(self._timed), self._confusions, self._lenders,
+            self._before.spent | took, self._before.worked_on,
+        )  # fmt: skip
 
     def take(self, tries: Iterable[Try]) -> None:
         for day, some in groupby(tries, key=lambda one: one.attempt.day):
-            if day != self.day:
+            if day != self._day:
                 self._morning(day)
             entries: list[Entry] = []
             going: list[Going] = []
@@ -310,49 +296,51 @@ class Replay:
                 touched.turn = 0
 
     def _morning(self, day: date) -> None:
-        if self.day is not None:
-            seen = self.table[:, 1]
-            self.student = settled(self.student, self.parts, seen, self.told, self.timed)
-            self._told = self.student.told.tolist()
-        self.day, self.told, self.timed = day, [], []
+        if self._day is not None:
+            seen = self._table[: self._count, 1]
+            self._student = settled(self._student, self._parts, seen, self._told, self._timed)
+            self._usual = self._student.told.tolist()
+        self._day, self._told, self._timed = day, [], []
 
     def _note(self, one: Try, said: Said) -> None:
         """What is not worked out but counted."""
         for child in one.lent:
-            self.lenders[child] = one.start
+            self._lenders[child] = one.start
         if one.confused and one.confused != one.start:
-            self.confused.append((one.start, one.confused))
+            pair = (one.start, one.confused)
+            self._confusions[pair] = self._confusions.get(pair, 0) + 1
         seconds = one.attempt.seconds
         if seconds is None or not 0 < seconds <= LONGEST or one.attempt.drill in CUES_THE_PIECE:
             return  # of these drills they are the seconds of a whole piece, or of an interruption
         if said.held is not None:
             place = 0 if said.held else 2
             for key in ("", one.start):
-                took = self.took.get(key)
+                took = self._took.get(key)
                 if took is None:
-                    took = self.took[key] = _took(self._spent.get(key, Spent()))
+                    took = self._took[key] = list(astuple(self._before.spent.get(key, Spent())))
                 took[place] += 1
                 took[place + 1] += seconds
 
     def _enter(self, one: Try, said: Said, entries: list[Entry], touched: list[Going]) -> None:
         """Give an attempt its turn, and bring up to date what is counted of its start and join."""
         at, start, cold = one.attempt.at, one.start, one.cold
+        worked_on = self._before.worked_on
         for part, held, sure, first, later in said.parts:
             going = self._known(part, start)
             born, lender, days = going is None, -1, 0.0
             if going is None:
-                lends = self._known(part, self.lenders.get(start, ""))
+                lends = self._known(part, self._lenders.get(start, ""))
                 going = self._born(part, one)
                 if lends:
                     going.turn, lender = lends.turn, lends.row
             if not going.turn or born:
                 touched.append(going)
-            renewed = bool(self._worked_on) and going.renew(self._worked_on.get(start), at)
+            renewed = bool(worked_on) and going.renew(worked_on.get(start), at)
             if at > going.last:  # a clock that went back counts as no time at all
                 days = (at - going.last) / DAY
                 half = one.cued or one.apart  # what is cued or apart refreshes in part only
                 going.last = going.last + (at - going.last) / 2 if half else at
-            share = counted(going.count, going.count_held, self._told[part])
+            share = counted(going.count, going.count_held, self._usual[part])
             seconds = math.nan if part or born else _log_seconds(one)
             entries.append(
                 Entry(going.turn, going.row, days, first if born else later, seconds, part, share,
@@ -374,13 +362,13 @@ class Replay:
         return found
 
     def _born(self, part: int, one: Try) -> Going:
-        if self.count == len(self._table):
-            more = np.empty((max(8, 2 * self.count), 2, COUNT))
-            more[: self.count] = self._table
+        if self._count == len(self._table):
+            more = np.empty((max(8, 2 * self._count), 2, COUNT))
+            more[: self._count] = self._table
             self._table = more
-        going = self._new[part][one.start] = Going(Trace(self.count, one.attempt.at))
-        self.parts.append(part)
-        self.count += 1
+        going = self._new[part][one.start] = Going(Trace(self._count, one.attempt.at))
+        self._parts.append(part)
+        self._count += 1
         return going
 
     def _take_up(self, entries: Sequence[Entry], places: Sequence[int]) -> None:
@@ -396,13 +384,13 @@ class Replay:
         for one, place, (forecast, held) in zip(entries, places, found, strict=True):
             if one.told:
                 if not one.hinted:  # how much a hint helps is not what a forecast is corrected by
-                    self.told.append(Fact(one.part, forecast, one.share, held))
+                    self._told.append(Fact(one.part, forecast, one.share, held))
                 if self._foretold is not None:
                     x = facts(np.array(forecast), np.array(one.share))
-                    chance = float(logistic((self.student.own[one.part] * x).sum()))
+                    chance = float(logistic((self._student.own[one.part] * x).sum()))
                     self._foretold.append((place, one.part, chance))
             if one.seconds == one.seconds:
-                self.timed.append(Timing(one.seconds, forecast))
+                self._timed.append(Timing(one.seconds, forecast))
 
     def _turn(
         self, which: Sequence[int], entries: Sequence[Entry], found: list[tuple[float, float]]
@@ -417,14 +405,14 @@ class Replay:
         if any(born):
             self._begin(rows, born, lenders, numbers[7])
         ln_h, seen = self._table[rows_, 0], self._table[rows_, 1]
-        mix = self.student.mix[np.array(parts)]
+        mix = self._student.mix[np.array(parts)]
         if any(renewed):
             again = np.array(renewed)
             seen[again] = afresh(seen[again], mix[again])
         timed = np.array(seconds) if any(s == s for s in seconds) else None
         forecast, held, ln_h, seen = updated(
             ln_h, seen, mix, np.array(days), numbers, timed,
-            self.student.pace[0],
+            self._student.pace[0],
         )  # fmt: skip
         self._table[rows_, 0], self._table[rows_, 1] = ln_h, seen
         pairs = zip(forecast.tolist(), held.tolist(), strict=True)
@@ -492,7 +480,3 @@ def _log_seconds(one: Try) -> float:
     if latency is None or not one.cold or not one.held() or not 0 <= latency <= INTERRUPTED:
         return math.nan
     return math.log(max(latency - 0.5, NOT_THERE))
-
-
-def _took(spent: Spent) -> list[float]:
-    return [spent.held, spent.held_seconds, spent.failed, spent.failed_seconds]
