@@ -14,14 +14,12 @@ from trainer.desk import Desk
 from trainer.document.model import Document
 from trainer.errors import TrainerError
 from trainer.memory.cache import same, to_remember
-from trainer.memory.curve import DEFAULT
 from trainer.practice.order import total
 from trainer.practice.session import Act, Session, State
 from trainer.record.attempt import Outcome, practice_day
 from trainer.record.log import Written
 from trainer.reports import drilled
 from trainer.reports.registry import REPORTS
-from trainer.values import encode
 
 
 @pytest.fixture
@@ -153,18 +151,6 @@ def test_a_child_sees_no_chances(desk: Desk, clock: Clock) -> None:
     text = "\n".join(lines_of(REPORTS["retention"](view, None)))
     assert "%" not in text
     assert " of " not in text
-
-
-def test_constants_of_ones_own_are_used_and_kept(desk: Desk, clock: Clock) -> None:
-    student = desk.student()
-    drill(desk, clock, [Act.THROUGH] * 4)
-    assert desk.fit(student) is False  # too few tries
-    usual = desk.view(student)
-    desk.store.set_setting("law", encode(replace(DEFAULT, half_life=0.2)), student.id)
-    own = desk.view(student)
-    start = usual.attempts[0].start
-    later = clock.now + timedelta(days=20)
-    assert own.beliefs.retention(start, later) != usual.beliefs.retention(start, later)
 
 
 def test_beliefs_are_remembered_only_where_it_saves_time(desk: Desk, clock: Clock) -> None:

@@ -73,6 +73,7 @@ class LineDrill:
         self.session = session
         self.hearing = hearing
         self.lines = Lines() if hearing else None
+        self._told_safe = False
 
     def run(self) -> None:
         """Until the drill is over or the input ends; what was recorded is on the disk."""
@@ -195,6 +196,9 @@ class LineDrill:
             say(f"Hint, {name}: {self._hint(call, name)}")
             return
         count = f"Call {self.session.progress}"
+        if self.session.rest_is_safe and not self._told_safe:
+            self._told_safe = True
+            say("The rest is safe today: q ends here.")
         say(["", f"{call.words}. {call.title}. {count}."])
 
     def _answer(self, line: str) -> None:

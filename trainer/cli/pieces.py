@@ -209,7 +209,8 @@ def map_(piece: str, spoken: bool, db: Path | None, student: str, as_json: bool)
                 "title": entry.title,
                 "starts": [
                     {"number": start.number, "id": start.id, "offset_ql": float(start.onset),
-                     "stands": found[start.id].band, "chance": found[start.id].chance}
+                     "stands": found[start.id].band, "chance": found[start.id].chance,
+                     "stuck": start.id in view.stuck}
                     for _, start in view.starts(entry.id)
                 ],
             })  # fmt: skip

@@ -66,6 +66,7 @@ class Drills(Base):
             drilled=drill.drilled_lately(view.today, now),
             warm=not_cold(view.today, view.decks, judge),
             earlier=tuple(one.start for one in asked(view.today)),
+            safe=frozenset(slot.start for slot in view.plan.slots if slot.safe),
         )
 
     def _drawn(

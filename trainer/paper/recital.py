@@ -85,7 +85,12 @@ def _programme(
     )
     yield rows_of(programme, class_="programme")
     if not child:
-        yield sentences([*readiness.outlook_notes(view), *_weak(view), readiness.AS_IT_IS])
+        yield sentences([
+            *readiness.outlook_notes(view),
+            *_weak(view),
+            *readiness.stuck_notes(view),
+            readiness.AS_IT_IS,
+        ])  # fmt: skip
 
 
 def _weak(view: View) -> Iterator[str]:

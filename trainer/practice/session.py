@@ -181,12 +181,19 @@ class Session(Frozen, frozen=True):
     stopped: bool = False  # by the player, before the calls were done
     again: bool = False
     warm: frozenset[str] = frozenset()  # starts played today: no attempt at them counts as cold
+    safe: frozenset[str] = frozenset()  # starts that may be left out today
     earlier: tuple[str, ...] = ()  # the starts called today before this drill, each time
 
     @property
     def planned(self) -> tuple[Call, ...]:
         """The calls as the drill began, without those that are asked again."""
         return self.before[0] if self.before else self.calls
+
+    @property
+    def rest_is_safe(self) -> bool:
+        """Whether all that is still to be called may be left out today."""
+        rest = self.calls[self.position :]
+        return bool(rest and self.position) and all(call.spot.id in self.safe for call in rest)
 
     @property
     def not_cold(self) -> str:
@@ -268,9 +275,11 @@ def begin(
     drilled: float = 0.0,
     warm: frozenset[str] = frozenset(),
     earlier: tuple[str, ...] = (),
+    safe: frozenset[str] = frozenset(),
 ) -> Session:
     """A new session. `drilled` is the seconds already drilled since the last rest; `warm` are the
-    starts that were played today, `earlier` those that were called, each time."""
+    starts that were played today, `earlier` those that were called, each time; `safe` may be left
+    out."""
     return Session(
         student,
         machine,
@@ -282,6 +291,7 @@ def begin(
         drilled=drilled,
         warm=warm,
         earlier=earlier,
+        safe=safe,
     )
 
 

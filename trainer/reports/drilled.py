@@ -7,7 +7,7 @@ from itertools import islice
 
 from trainer.draw.words import counted
 from trainer.record.attempt import Attempt, Outcome
-from trainer.reports.readiness import numbers
+from trainer.reports.numbers import numbers
 from trainer.reports.table import Cell, Table
 from trainer.reports.view import View, where
 

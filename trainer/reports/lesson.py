@@ -44,6 +44,7 @@ class LessonStart(Frozen, frozen=True):
     basis: str = ""
     days: int | None = None
     place: str = ""
+    stuck: bool = False
 
 
 class Confused(Frozen, frozen=True):
@@ -139,6 +140,7 @@ def _starts(view: View, deck: str | None) -> Iterator[LessonStart]:
             band_of(chance),
             chance,
             days=(view.day - last).days if last else None,
+            stuck=start.id in view.stuck,
         )
 
 

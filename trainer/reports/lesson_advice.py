@@ -14,7 +14,7 @@ from datetime import timedelta
 from trainer.deck.model import Deck, Start
 from trainer.memory.model import Trace
 from trainer.reports.lookalikes import parts_at
-from trainer.reports.readiness import numbers
+from trainer.reports.numbers import numbers
 from trainer.reports.today import countdown
 from trainer.reports.view import View, join_where
 
@@ -66,6 +66,18 @@ def confused_pair(view: View, deck: str | None) -> str | None:
             f"other {times} times: play both openings in turn and name the difference.{parts}"
         )
     return None
+
+
+def stuck(view: View, deck: str | None) -> str | None:
+    """A start that calls do not lift any more."""
+    found = [(of, start) for of, start in _open(view, deck) if start.id in view.stuck]
+    if not found:
+        return None
+    named = numbers(view, tuple(start.id for _, start in found[:NAMED]))
+    return (
+        f"Stuck, whatever was practised: {named}. Take one apart, slowly, hands alone; then say "
+        "that it was worked on (k on its page)."
+    )
 
 
 def failing(view: View, deck: str | None) -> str | None:
@@ -148,4 +160,6 @@ def next_start(view: View, deck: str | None) -> str | None:
     return None
 
 
-RULES: tuple[Rule, ...] = (confused_pair, failing, join_lost, untried, run_through, next_start)
+RULES: tuple[Rule, ...] = (
+    confused_pair, stuck, failing, join_lost, untried, run_through, next_start,
+)  # fmt: skip

@@ -8,6 +8,7 @@ from datetime import datetime
 from trainer.draw.words import joined, percent
 from trainer.memory.readiness import PieceReadiness, Place, Readiness, Stage, recovery
 from trainer.record.people import Recital
+from trainer.reports.numbers import numbers
 from trainer.reports.table import Cell, Table, day_word
 from trainer.reports.today import countdown
 from trainer.reports.view import View, join_where, where
@@ -41,6 +42,7 @@ def report(view: View, deck: str | None = None) -> Table:
         *outlook_notes(view),
         *_stage_notes(view, ready),
         *_weak_notes(view, ready),
+        *stuck_notes(view, deck),
         AS_IT_IS,
         NOTE,
     )
@@ -69,7 +71,8 @@ AS_IT_IS = (
 def _row(view: View, piece: PieceReadiness) -> tuple[Cell, ...]:
     starts = [s.id for s in view.decks[piece.deck].starts if s.id in view.open]
     caught = sum(view.verdict(s).band == "holds" for s in starts)
-    kept = dict(view.outlook.by_deck).get(piece.deck) if view.outlook else None
+    ahead = view.outlook
+    kept = dict(ahead.by_deck).get(piece.deck) if ahead and not ahead.early else None
     all_hold = "" if piece.all_hold is None else percent(piece.all_hold)
     return (
         piece.title,
@@ -91,8 +94,7 @@ def outlook_notes(view: View) -> list[str]:
         return []
     notes = [found.sentence]
     if found.open_next:
-        many = f" ({found.can_open} more could be carried)" if found.can_open else ""
-        notes.append(f"Open next, when learned: {numbers(view, found.open_next)}{many}.")
+        notes.append(f"Open next, when learned: {numbers(view, found.open_next)}.")
     return notes
 
 
@@ -111,14 +113,17 @@ def stage_note(view: View, stage: Stage) -> str:
     return f"{stage.name.capitalize()}: {stage.asks} Waits for {waiting or 'more that hold'}."
 
 
-def numbers(view: View, start_ids: tuple[str, ...]) -> str:
-    """Starts by their numbers, piece by piece: "Dance 1, 2 and 5; Study 3"."""
-    by_piece: dict[str, list[str]] = {}
-    for deck in view.decks.values():
-        for start in deck.starts:
-            if start.id in start_ids:
-                by_piece.setdefault(deck.title, []).append(str(start.number))
-    return "; ".join(f"{title} {joined(found)}" for title, found in by_piece.items())
+def stuck_notes(view: View, deck: str | None = None) -> list[str]:
+    """The starts that are stuck, and what to do; of one piece, or of all."""
+    decks = [one for one in view.decks.values() if deck in (None, one.id)]
+    mine = tuple(s.id for one in decks for s in one.starts if s.id in view.stuck)
+    return [f"Stuck: {numbers(view, mine)}. {STUCK_ADVICE}"] if mine else []
+
+
+STUCK_ADVICE = (
+    "Calling such a start does not lift it: take it apart, slowly, hands alone, or show your "
+    "teacher. Then say that it was worked on: k on its page, `trainer own PIECE 4 --worked-on`."
+)
 
 
 def _weak_notes(view: View, ready: Readiness) -> list[str]:

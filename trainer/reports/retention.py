@@ -9,6 +9,7 @@ from trainer.deck.model import Piece, Start
 from trainer.draw.words import BAND_SIGNS, BANDS, percent
 from trainer.memory.model import FIGURES_FROM, Band, Retention
 from trainer.record.attempt import practice_day
+from trainer.reports.readiness import stuck_notes
 from trainer.reports.table import Cell, Table, day_word
 from trainer.reports.view import View, where
 
@@ -25,7 +26,7 @@ CHILD_NOTE = "✓ holds, ~ fading, ! weak, ? not tried yet."
 NONE = "No start is open yet, and none was tried: `trainer open PIECE 1` opens one."
 COLUMNS = (
     "piece", "start", "place", "is", "next try", "join", "the day", "last cold", "next call",
-    "stands", "chance", "low", "high", "tries", "start chance", "start low", "start high",
+    "stands", "stuck", "chance", "low", "high", "tries", "start chance", "start low", "start high",
     "join chance", "join low", "join high",
     "join tries", "day chance", "id",
 )  # fmt: skip
@@ -74,7 +75,10 @@ def report(
         f"Retention for {view.student.name}, {shown}; the day is {day_word(view.target)}",
         COLUMNS,
         tuple(tuple(row[name] for name in COLUMNS) for row in rows),
-        _notes(level, only, any_known=bool(known), any_shown=bool(rows)),
+        (
+            *(stuck_notes(view, deck) if rows else ()),
+            *_notes(level, only, any_known=bool(known), any_shown=bool(rows)),
+        ),
         figures=("start",),
         hidden=(
             *COLUMNS[COLUMNS.index("stands") :],
@@ -116,13 +120,14 @@ def _row(view: View, piece: Piece, start: Start) -> dict[str, Cell] | None:
         "piece": piece.deck.title,
         "start": start.number,
         "place": where(piece, start, view.words),
-        "is": BAND_SIGNS[now.band],
+        "is": f"{BAND_SIGNS[now.band]} stuck" if start.id in view.stuck else BAND_SIGNS[now.band],
         "next try": _whole(now) if whole else _figure(now, interval=True),
         "join": _whole(join) if whole else _figure(join),
         "the day": _figure(day),
         "last cold": practice_day(last) if last else None,
         "next call": call.day if call else None,
         "stands": now.band,
+        "stuck": start.id in view.stuck,
         "chance": now.chance,
         "low": now.low,
         "high": now.high,

@@ -14,7 +14,7 @@ from trainer.memory.evidence import RUN, SLIP, Try
 from trainer.memory.model import FIGURES_FROM, Beliefs, Retention
 from trainer.memory.readiness import Catch, recovery
 from trainer.memory.verdict import together
-from trainer.record.attempt import Attempt, Hands, Judge, Outcome
+from trainer.record.attempt import Attempt, Hands, Judge, Outcome, practice_day
 from trainer.record.layer import Own
 from trainer.reports.lookalikes import KINDS
 from trainer.reports.own import tempo_words
@@ -125,6 +125,8 @@ class About(Frozen, frozen=True):
     fingering: str
     own: Own
     own_tempo: str
+    stuck: bool
+    worked_on: date | None
     cue: str
     reasons: tuple[str, ...]
     alike: tuple[Alike, ...]
@@ -171,6 +173,8 @@ def about(view: View, deck: str, start_id: str, catches: Sequence[Catch] | None 
         fingering=start.fingering,
         own=(own := view.own(deck, start_id)),
         own_tempo=tempo_words(piece, start, own, view.words),
+        stuck=start_id in view.stuck,
+        worked_on=practice_day(worked) if (worked := view.worked_on.get(start_id)) else None,
         cue=start.cue,
         reasons=tuple(reason.words for reason in start.reasons),
         alike=tuple(_alike(view, piece, start)),

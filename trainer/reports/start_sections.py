@@ -20,6 +20,7 @@ from trainer.draw.strip import Forecast, spoken_strips, strips
 from trainer.draw.text import PLAIN, clean
 from trainer.draw.words import band_sign, counted, hint_words, joined, percent
 from trainer.memory.model import FIGURES_FROM, Retention
+from trainer.memory.planner import STUCK
 from trainer.practice.cautions import WIDE
 from trainer.reports.start import About, Alike, Onward, Tried, basis, short
 from trainer.reports.table import day_word
@@ -114,6 +115,10 @@ def _stands(found: About, look: Style, listen: bool) -> Iterator[str]:
         yield f"Why today: {found.why_today[0].lower()}{found.why_today[1:]}"
     if not found.child:
         yield from _figures(found)
+    if found.stuck:
+        yield f"Stuck. {STUCK} Press k when it was worked on."
+    if found.worked_on:
+        yield f"Worked on {_day(found.worked_on, found.today)}."
 
 
 def _calls(found: About) -> str:

@@ -9,6 +9,7 @@ from trainer.draw.words import counted
 from trainer.memory.planner import candidates
 from trainer.record.plan import Slot
 from trainer.reports import clock
+from trainer.reports.numbers import numbers
 from trainer.reports.table import Table
 from trainer.reports.view import View, where
 
@@ -67,7 +68,17 @@ def notes(view: View, deck: str | None = None) -> tuple[str, ...]:
     slots = [slot for slot in view.left.slots if deck in (None, slot.deck)]
     if not slots:
         found += nothing_left(view)[1]
-    return tuple(found)
+    return (*found, *held_back(view, deck))
+
+
+def held_back(view: View, deck: str | None = None) -> list[str]:
+    """The starts that wait today for a reason of their own: "Held back: Study 4. It looks like
+    start 2, which is begun today."; those of one reason together."""
+    reasons: dict[str, list[str]] = {}
+    for held in view.held_back:
+        if deck in (None, held.deck):
+            reasons.setdefault(held.why, []).append(held.start)
+    return [f"Held back: {numbers(view, tuple(some))}. {why}" for why, some in reasons.items()]
 
 
 def before_today(view: View) -> list[str]:
@@ -80,7 +91,12 @@ def before_today(view: View) -> list[str]:
         )
     if view.today and view.left.slots:
         found.append(f"{counted(view.made_today, 'attempt')} so far today.")
+    if view.left.slots and all(slot.safe for slot in view.left.slots):
+        found.append(SAFE)
     return found
+
+
+SAFE = "The rest is safe today: you may stop here."
 
 
 def nothing_left(view: View) -> tuple[str, tuple[str, ...]]:

@@ -12,7 +12,6 @@ from trainer.deck.model import Deck, Piece, Start, revision
 from trainer.deck.page import before_join, leads_to
 from trainer.draw.names import Naming
 from trainer.memory.cache import FORM, Onward, Remembered, go_on, to_remember
-from trainer.memory.curve import DEFAULT, Law
 from trainer.memory.evidence import CUES_THE_PIECE, Part, Try, made, not_cold, weigh
 from trainer.memory.model import PARTS, Beliefs, Retention
 from trainer.memory.outlook import Outlook, outlook
@@ -25,7 +24,7 @@ from trainer.record.layer import Layer, Own
 from trainer.record.lesson import LessonNote
 from trainer.record.log import Log
 from trainer.record.people import Opening, Recital, Student, open_starts
-from trainer.record.plan import KeptPlans, Plan, Slot
+from trainer.record.plan import Held, KeptPlans, Plan, Slot
 from trainer.score.cite import BRITISH, Words, entry, place
 from trainer.score.model import Score
 from trainer.values import encode
@@ -54,7 +53,7 @@ class View:
     recitals: tuple[Recital, ...] = ()
     names: Naming = "english"
     words: Words = BRITISH  # for places
-    law: Law = DEFAULT  # the memory's constants, the student's own where those foretell better
+    worked_on: Mapping[str, datetime] = field(default_factory=dict)  # starts, apart from calls
     kept: Remembered | None = None  # beliefs of an earlier day, which save a replay
     kept_plans: KeptPlans | None = None  # and plans, which save all of it
     seconds: float | None = None  # of drill today, where it is not the student's usual time
@@ -108,7 +107,7 @@ class View:
 
     @cached_property
     def _onward(self) -> Onward:
-        return go_on(self.log, self.decks, self.kept, self.law)
+        return go_on(self.log, self.decks, self.kept, self.worked_on)
 
     @cached_property
     def _before_today(self) -> int:
@@ -212,6 +211,16 @@ class View:
         return left
 
     @cached_property
+    def stuck(self) -> frozenset[str]:
+        """The open starts that practice by starts does not lift any more."""
+        return frozenset(one for one in self.open if self.beliefs.stuck(one))
+
+    @property
+    def held_back(self) -> tuple[Held, ...]:
+        """The open starts that wait today for a reason of their own."""
+        return tuple(one for one in self.plan.held_back if one.start not in self.tried_today)
+
+    @cached_property
     def away(self) -> int:
         """The full days without an attempt before today; 0 under a week, and before the first."""
         before = (self.log.on(self.day - timedelta(days=n)) for n in range(1, AWAY + 1))
@@ -243,7 +252,14 @@ class View:
     @cached_property
     def basis(self) -> str:
         """A digest of all that a day's plan follows from, the day left out."""
-        words = (FORM, self.student, self.law, self.openings, self.recitals, self.layers)
+        words = (
+            FORM,
+            self.student,
+            sorted(self.worked_on.items()),
+            self.openings,
+            self.recitals,
+            self.layers,
+        )
         decks = [self.revision_of(deck) for deck in self.decks.values()]
         told = f"{[encode(one) for one in words]}{decks}{self.log.state}"
         return sha256(told.encode()).hexdigest()[:32]
@@ -311,7 +327,12 @@ class View:
     def outlook(self) -> Outlook | None:
         """Whether the minutes will do for the next recital; None where none is set."""
         return outlook(
-            self.student, self.beliefs, self.openings, self.decks, self.recitals, self.now
+            self.student,
+            self.beliefs,
+            self.openings,
+            self.decks,
+            self.recitals,
+            self._middle(self.day),
         )
 
     @cached_property

@@ -25,7 +25,6 @@ _MARKS = (
     "SELECT student, count(*), max(seq) FROM opening GROUP BY student",
     "SELECT student, count(*), max(seq) FROM layer_edit GROUP BY student",
     "SELECT student, count(*), max(edited), sum(removed) FROM recital GROUP BY student",
-    "SELECT student, count(*), max(edited) FROM setting WHERE key = 'law' GROUP BY student",
 )
 _FOR_ALL = (
     "SELECT count(*), max(seq) FROM joining",

@@ -171,6 +171,8 @@ class DrillScreen(Room):
             return [ink("A rest.", "bold"), ink("Enter goes on, q ends here.", "$faint")]
         else:
             beside = [said(call.place, "bold"), said(call.title, "$faint")]
+            if session.rest_is_safe:
+                beside.append(ink("The rest is safe today: q ends here.", "$faint"))
             if self._counted or self.by_ear.line:
                 beside.append(ink(self._counted or self.by_ear.line, "$accent"))
         return self._beside(call, beside)

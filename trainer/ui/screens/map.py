@@ -146,6 +146,10 @@ class MapScreen(Room):
         first, *others = wrapped(band + figures, self.room[0], indent="  ")
         yield ink(str(first)).stylize(INKS[now.band], 0, len(band))
         yield from others
+        if self._start in view.stuck:
+            from trainer.memory.planner import STUCK
+
+            yield from wrapped(f"Stuck. {STUCK}", self.room[0], "bold")
 
     # What is done
 

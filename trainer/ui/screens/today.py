@@ -234,7 +234,7 @@ def _day(view: View) -> str:
 def _lines(view: View, width: int) -> Iterator[Line]:
     """The whole of the screen's body."""
     from trainer.reports.clock import warning
-    from trainer.reports.today import before_today, countdown, left_words
+    from trainer.reports.today import before_today, countdown, held_back, left_words
 
     if ahead := warning(view.log, view.now):
         yield from wrapped(f"! {ahead}", width, "$error", indent="  ")
@@ -253,6 +253,9 @@ def _lines(view: View, width: int) -> Iterator[Line]:
         yield from wrapped(sentence, width, "$faint")
     yield ""
     yield from _reasons(view, width)
+    for sentence in held_back(view):
+        yield ""
+        yield from wrapped(sentence, width, "$faint")
 
 
 def _reasons(view: View, width: int) -> Iterator[Line]:
