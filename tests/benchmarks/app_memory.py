@@ -43,7 +43,7 @@ def ours(db: Path) -> int:
         process.press("q")
         process.until(["held at the first"])
         process.press("q")
-        process.until(["Tried today"])
+        process.until(["so far today"])
         process.press("r")
         process.until(["next try"])
         process.press("\r")

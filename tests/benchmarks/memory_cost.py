@@ -22,7 +22,6 @@ import numpy as np
 
 from tests.memory.build import deck, opened
 from trainer.memory.evidence import Try, weigh
-from trainer.memory.grid import Grid
 from trainer.memory.model import Beliefs, believe
 from trainer.memory.planner import plan
 from trainer.record.attempt import Attempt, Outcome, practice_day
@@ -71,7 +70,7 @@ def line(what: str, size: str, ours: list[float], plain: list[float]) -> str:
 
 def cells(beliefs: Beliefs) -> int:
     """The floats that the beliefs hold for starts and joins."""
-    return beliefs.cells.ln_h.size + beliefs.cells.seen.size if beliefs.cells else 0
+    return beliefs.table.size if beliefs.table is not None else 0
 
 
 def size(attempts: int, starts: int, rounds: int) -> None:
@@ -109,7 +108,6 @@ def main() -> None:
     asked = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
     asked.add_argument("--full", action="store_true", help="also 100,000 tries over 2,000 starts")
     full = asked.parse_args().full
-    print(f"grid: {Grid.__name__}")
     for attempts, starts in ((1_000, 20), (10_000, 200), *([(100_000, 2_000)] if full else [])):
         size(attempts, starts, rounds=5 if attempts < 50_000 else 2)
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024

@@ -14,7 +14,7 @@ from typing import Protocol
 import numpy as np
 from numpy.random import Generator
 
-from trainer.memory.curve import Law
+from tests.benchmarks.law import Law
 
 NOT_YET = 0.02  # the chance of a start that was never looked at
 
@@ -30,7 +30,7 @@ class Mind(Protocol):
 
 
 class Family:
-    """The two-component memory of `trainer.memory.curve`, with constants of its own."""
+    """The two-component memory of `tests.benchmarks.law`, with constants of its own."""
 
     def __init__(self, rng: Generator, n: int) -> None:
         self.law = Law(psi=float(rng.normal(0.8, 0.08)), gain=float(np.exp(rng.normal(1.6, 0.6))))

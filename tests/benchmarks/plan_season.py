@@ -18,10 +18,8 @@ from typing import Protocol
 import numpy as np
 from numpy.random import Generator, default_rng
 
-from tests.benchmarks.minds import MINDS, Family, Played, Pupil
+from tests.benchmarks.minds import MINDS, Played, Pupil
 from tests.benchmarks.planner_adapter import Planner
-from trainer.memory.grid import STEP
-from trainer.memory.price import prices, reach, table
 
 SHORTEST = 20.0  # seconds left that no try is begun in
 HOUR = 0.7  # of the day, when practice begins
@@ -91,39 +89,11 @@ class FromTheTop:
         return [i for i in range(self._n) if i not in done]
 
 
-class Knowing:
-    """The same price index told the student's true constants and half-lives (not the coin
-    flips), where the mind is of the planner's own family: what knowing less costs."""
-
-    def __init__(self, n: int) -> None:
-        self._n = n
-        self.mind: Family | None = None
-
-    def plan(self, state: State, now: float, recital: float, budget: float) -> list[int]:
-        mind = self.mind
-        assert mind is not None
-        today, everyone = np.floor(now), range(self._n)
-        tried = ~np.isnan(mind.last)
-        since = np.where(tried, now - mind.last, 0.0)
-        left = np.full(self._n, int(np.floor(recital) - today))
-        worth = np.zeros(self._n)
-        for i in everyone:
-            theta = int(np.clip(np.rint(np.log(mind.ease[i]) / STEP), -5, 5)) + 5
-            found = table(mind.law, theta, 1, int(mind.failing), reach(int(left[0])))
-            row = slice(i, i + 1)
-            h = np.maximum(mind.h[row], 0.01)
-            worth[i] = prices(found, left[row], h, since[row], tried[row])[0]
-        done = {one.entry for one in state.log if np.floor(one.t) == today}
-        order = [int(i) for i in np.argsort(-worth, kind="stable") if i not in done]
-        return order[: max(int(budget // 27), 1)]
-
-
 PLANNERS: dict[str, Callable[[int, int], Choosing]] = {
     "this planner": lambda n, seed: Planner(n, seed),
     "expanding, filled": lambda n, seed: Expanding(n, default_rng(seed), filled=True),
     "expanding, plain": lambda n, seed: Expanding(n, default_rng(seed), filled=False),
     "random": lambda n, seed: Uniform(n, default_rng(seed)),
-    "knows the mind": lambda n, seed: Knowing(n),  # noqa: ARG005
     "from the top": lambda n, seed: FromTheTop(n, default_rng(seed)),
 }
 
@@ -160,9 +130,6 @@ def season(case: Case, mind: str, planner: str, seed: int) -> Result:
     """One student's practice up to the day, and the chances on it."""
     pupil = Pupil(MINDS[mind](default_rng([seed, 1]), case.n), default_rng([seed, 2]), case.kind)
     chooser = PLANNERS[planner](case.n, seed)
-    if isinstance(chooser, Knowing):
-        assert isinstance(pupil.mind, Family)
-        chooser.mind = pupil.mind
     state, forecasts, seen = State(), [], set[int]()
     for day in range(case.days):
         if case.free(day):
@@ -231,8 +198,6 @@ def main() -> None:
             continue
         for mind in given.mind or MINDS:
             for planner in given.planner or PLANNERS:
-                if planner == "knows the mind" and mind != "own family":
-                    continue
                 seeds = range(given.first, given.first + given.students)
                 print(line(case, mind, planner, seeds), flush=True)
 

@@ -9,6 +9,8 @@ from fractions import Fraction
 from random import Random
 from typing import Protocol
 
+from msgspec.structs import replace
+
 from trainer.deck.model import Deck, Start
 from trainer.memory.evidence import weigh
 from trainer.memory.model import Beliefs, believe
@@ -80,6 +82,7 @@ class Planner:
         self._attempts: list[Attempt] = []
         self._beliefs: Beliefs = believe(())
         self._log: Sequence[Played] = ()
+        self._budgets: dict[int, float] = {}  # the seconds of each day, as they were given
 
     def _catch_up(self) -> None:
         new = self._log[len(self._attempts) :]
@@ -90,14 +93,16 @@ class Planner:
         self._beliefs = self._beliefs.taken(weigh(self._attempts, self._decks)[done:])
 
     def plan(self, state: Log, now: float, recital: float, budget: float) -> list[int]:
-        """The entries to call next, in their order."""
+        """The entries to call next, in their order. A student's minutes are those of the days so
+        far on average, days without practice counted in."""
         self._log = state.log
         self._catch_up()
+        self._budgets.setdefault(math.floor(now), budget)
+        days = math.floor(now) - min(self._budgets) + 1
+        usual = replace(self._student, minutes=sum(self._budgets.values()) / 60 / days)
         day = (MIDNIGHT + timedelta(days=math.floor(recital))).date()
         concert = Recital("r", "student", "recital", day, (ProgrammeItem("deck"),))
-        today = plan(
-            self._student, self._beliefs, self._open, self._decks, (concert,), _at(now), budget
-        )
+        today = plan(usual, self._beliefs, self._open, self._decks, (concert,), _at(now), budget)
         before = self._spots.get(self._attempts[-1].start) if self._attempts else None
         order = shuffled([self._spots[slot.start] for slot in today.slots], before, self._rng)
         return [int(spot.id[1:]) for spot in order]

@@ -59,7 +59,7 @@ def test_the_studio_as_text_and_json(tried: Run) -> None:
     tried("recital", "set", "Concert", "2999-06-21", "1", "--student", "me")
     code, out, err = tried("studio")
     assert (code, err) == (0, "")
-    assert "Waits for starts to be opened" in out
+    assert "Ready for new starts" in out
     assert "Concert, 21 Jun" in out
     assert max(map(len, out.splitlines())) <= 80
     data = json.loads(tried("studio", "--json")[1])

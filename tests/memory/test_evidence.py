@@ -1,13 +1,18 @@
 from __future__ import annotations
 
 from datetime import datetime, timedelta, timezone
+from fractions import Fraction
+from typing import Any
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from tests.memory.build import attempt, deck
 from trainer.deck.model import Former, Start
-from trainer.memory.evidence import Try, weigh
-from trainer.record.attempt import PAGE, Outcome, Witness
+from trainer.memory.evidence import Try, not_cold, weigh
+from trainer.record.attempt import PAGE, Attempt, Outcome, Witness
 
 MINUTE = 1 / 1440
 DECKS = {"d": deck(5)}
@@ -55,16 +60,91 @@ def test_what_was_begun_instead_cues_what_follows_it() -> None:
     assert tries[0].confused == "s1"
 
 
-@pytest.mark.parametrize("kind", ["run-through", "slip"])
-def test_after_playing_the_piece_in_order_nothing_is_cold_that_day(kind: str) -> None:
+def run(days: float, start: str, outcome: Outcome, seconds: float, **fields: Any) -> Attempt:
+    """A record of a run-through that began at `days`, as it is logged after so many seconds."""
+    when = days + seconds / 86400
+    return attempt(when, start, outcome, drill="run-through", seconds=seconds, **fields)
+
+
+def cold_after(*log: Attempt, starts: int = 5) -> list[str]:
+    """The starts that are still cold in the hours after these records."""
+    later = [attempt(0.2 + 0.02 * n, f"s{n}") for n in reversed(range(1, starts + 1))]
+    tries = weigh([*log, *later], {"d": deck(starts)})[-starts:]
+    found = sorted(one.start for one in tries if one.cold)
+    known = {f"s{n}" for n in range(1, starts + 1)}
+    assert set(found) == known - not_cold(log, {"d": deck(starts)})
+    return found
+
+
+SLIP, END = Outcome.BROKE_OFF, Outcome.STOPPED
+BAR_OF_3 = Fraction(20)  # a place in the third phrase
+
+
+def test_after_a_run_through_to_the_end_nothing_of_the_piece_is_cold_that_day() -> None:
+    assert cold_after(run(0, "s1", Outcome.THROUGH, 90)) == []
+    other = attempt(0.2, "t1", deck="other")
+    tries = weigh([run(0, "s1", Outcome.THROUGH, 90), other, attempt(1, "s4")], DECKS)
+    assert kinds(tries) == ["cued", "cold", "cold"]
+
+
+def test_a_run_through_cues_only_what_it_reached() -> None:
+    assert cold_after(run(0, "s3", SLIP, 40, broke_at=BAR_OF_3)) == ["s4", "s5"]
+
+
+def test_what_was_left_out_after_a_slip_stays_cold() -> None:
+    slip = run(0, "s2", SLIP, 30, broke_at=Fraction(12), elsewhere="s5")
+    assert cold_after(slip) == ["s3", "s4"]
+    assert cold_after(slip, run(0, "s1", END, 60)) == ["s3", "s4"]
+
+
+def test_two_slips_of_one_run_through_reach_what_lies_between() -> None:
+    first = run(0, "s1", SLIP, 10, broke_at=Fraction(4), elsewhere="s2")
+    second = run(0, "s4", SLIP, 50, broke_at=Fraction(28))
+    assert cold_after(first, second) == ["s5"]
+
+
+def test_a_run_through_that_began_by_accident_cues_nothing() -> None:
+    """One slip, at a place of which nothing was said, and stop."""
+    assert cold_after(run(0, "s1", SLIP, 4)) == ["s1", "s2", "s3", "s4", "s5"]
+    before = replace(run(0, "s1", SLIP, 4), seconds=None)  # as slips were logged before
+    assert cold_after(before) == ["s1", "s2", "s3", "s4", "s5"]
+
+
+def test_a_long_run_through_that_stopped_nobody_knows_where_may_have_reached_all() -> None:
+    assert cold_after(run(0, "s1", SLIP, 300)) == []
+
+
+def test_an_untold_slip_of_a_run_through_to_the_end_changes_nothing() -> None:
+    assert cold_after(run(0, "s1", SLIP, 4), run(0, "s1", END, 90)) == []
+
+
+def test_a_second_run_through_begins_at_the_beginning() -> None:
+    first = run(0, "s1", SLIP, 10, broke_at=Fraction(4), elsewhere="s4")
+    second = run(0.01, "s3", SLIP, 40, broke_at=BAR_OF_3)
+    assert cold_after(first, second) == ["s5"]
+
+
+def test_going_on_after_a_slip_cues_the_phrase_and_the_next() -> None:
+    assert cold_after(attempt(0, "s2", drill="slip")) == ["s1", "s4", "s5"]
+    missed = attempt(0, "s2", Outcome.ELSEWHERE, drill="slip", elsewhere="s5")
+    assert cold_after(missed) == ["s1", "s4"]
+
+
+@given(st.data())
+def test_a_run_through_never_cues_a_phrase_that_lies_after_all_it_reached(
+    data: st.DataObject,
+) -> None:
+    """Slips in the order of the piece, then given up: what lies beyond the last place stays cold,
+    and what broke is not."""
+    phrases = data.draw(
+        st.lists(st.integers(1, 8), min_size=1, max_size=4, unique=True).map(sorted)
+    )
     log = [
-        attempt(0, "s1"),
-        attempt(0.01, "s2", drill=kind),
-        attempt(0.1, "s4", judge="heard"),
-        attempt(0.1, "t1", deck="other"),
-        attempt(1, "s4"),
+        run(0, f"s{n}", SLIP, 10.0 * k, broke_at=Fraction(8 * n - 4))
+        for k, n in enumerate(phrases, 1)
     ]
-    assert kinds(weigh(log, DECKS)) == ["cold", "cued", "cued", "cold", "cold"]
+    cold = set(cold_after(*log, starts=9))
+    assert {f"s{n}" for n in range(phrases[-1] + 1, 10)} == cold
 
 
 @pytest.mark.parametrize("judge", ["heard", "teacher"])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from itertools import pairwise
 from typing import Any
 
@@ -12,10 +13,9 @@ from hypothesis import strategies as st
 
 from tests.memory.build import at, attempt
 from tests.memory.test_model import CHAIN
-from trainer.memory.curve import DEFAULT
+from trainer.memory.cells import CELLS, Cells
 from trainer.memory.evidence import Part, weigh
-from trainer.memory.grid import grid
-from trainer.memory.judges import judged, otherwise
+from trainer.memory.judges import CLEAN, GRADES, NEAR, judged, otherwise
 from trainer.memory.model import PARTS, believe
 from trainer.record.attempt import Attempt, Judge, Outcome, Witness
 
@@ -108,20 +108,49 @@ def test_an_instrument_that_heard_no_start_says_nothing_of_the_join() -> None:
     assert otherwise(heard, "join") == otherwise(attempt(0), "join")
 
 
-def test_the_published_chain_holds_in_the_grid_where_nothing_is_in_doubt() -> None:
-    cells = grid(DEFAULT)
-    middle = (5, 1, 0)  # ease 1, the middle gain, "drop"
-    ln_h = cells.ln_fresh
+def test_the_golden_chain_holds_in_a_cell() -> None:
+    """Ease 1, gain 5, a first half-life of 0.7 days, and failures that drop."""
+    one = np.zeros(1)
+    middle = Cells(one + np.log(0.7), one + np.log(6), one + np.log(5), one + 1, one + 1, one + 1)
+    ln_h = middle.looked
     for gap, held, chance, left in CHAIN:
-        r = cells.chance(ln_h, gap)
-        assert r[middle] == pytest.approx(chance, abs=1e-6)
-        ln_h = ln_h + cells.moved(ln_h, r, float(not held))
-        assert np.exp(ln_h[middle]) == pytest.approx(left, abs=1e-6)
+        r = middle.recall(ln_h, gap)
+        assert r[0] == pytest.approx(chance, abs=1e-6)
+        good, bad = middle.steps(ln_h, r)
+        ln_h = ln_h + (good if held else bad)
+        assert np.exp(ln_h[0]) == pytest.approx(left, abs=1e-6)
 
 
-def test_a_doubt_moves_from_one_way_to_the_other() -> None:
-    cells = grid(DEFAULT)
-    r = cells.chance(cells.ln_fresh, 1.0)
-    held, doubted, failed = (cells.moved(cells.ln_fresh, r, chance) for chance in (0.0, 0.3, 1.0))
-    assert (held > failed).all()
-    assert np.allclose(doubted, 0.7 * held + 0.3 * failed)
+def test_a_stuck_cell_is_moved_by_nothing_and_a_moving_one_never_down_by_success() -> None:
+    ln_h = np.linspace(-3, 6, 35)
+    held, failed = CELLS.steps(ln_h, CELLS.recall(ln_h, 3.0))
+    stuck = CELLS.moves == 0
+    assert (held[stuck] == 0).all()
+    assert (failed[stuck] == 0).all()
+    assert (held[~stuck] > 0).all()
+    assert (held >= failed).all()
+
+
+@given(st.floats(-5, 5))
+def test_the_grades_of_one_chance_sum_to_one(x: float) -> None:
+    def s(y: float) -> float:
+        return 1 / (1 + math.exp(-y))
+
+    each = {
+        grade: one.held * s(x)
+        + one.clean * s(x - CLEAN)
+        + one.failed * (1 - s(x))
+        + one.lost * (1 - s(x + NEAR))
+        for grade, one in GRADES.items()
+    }
+    assert all(chance > 0 for chance in each.values())
+    assert each["clean"] + each["hesitant"] == pytest.approx(s(x))
+    assert each["looked"] + each["lost"] == pytest.approx(1 - s(x)) == each["failed"]
+
+
+def test_that_it_broke_off_says_less_of_the_start_than_that_it_went_through() -> None:
+    low, middle, high = (
+        after(outcome) for outcome in (Outcome.NOTHING, Outcome.BROKE_OFF, Outcome.THROUGH)
+    )
+    assert low < middle < high
+    assert high - middle > 0.1

@@ -2,8 +2,8 @@ from __future__ import annotations
 
 import pytest
 
+from tests.benchmarks.law import DEFAULT
 from tests.memory.build import at, attempt
-from trainer.memory.curve import DEFAULT
 from trainer.memory.evidence import Try, weigh
 from trainer.memory.model import Retention, believe
 from trainer.record.attempt import Outcome
@@ -83,3 +83,32 @@ def test_a_clock_that_went_back_is_no_time_at_all() -> None:
     beliefs = believe(tries_of((0, Outcome.THROUGH), (1, Outcome.THROUGH)))
     chance = beliefs.retention("s1", at(-5)).chance
     assert chance == beliefs.retention("s1", at(1)).chance
+
+
+LETTERS = {
+    "N": Outcome.NOTHING,
+    "L": Outcome.LOOKED,
+    "B": Outcome.BROKE_OFF,
+    "T": Outcome.THROUGH,
+}
+
+
+@pytest.mark.parametrize(
+    ("days", "least", "most"),
+    [
+        ("NLBNLB", 0.0, 0.50),
+        ("NNNLLB", 0.0, 0.45),
+        ("TTTTTT", 0.90, 1.0),
+        ("TTTTNN", 0.30, 0.65),
+        ("NNNNNT", 0.0, 0.55),
+        ("T", 0.65, 0.85),
+        ("N", 0.30, 0.50),
+        ("TNTNTNTN", 0.40, 0.60),
+    ],
+)
+def test_the_day_after_one_attempt_a_day(days: str, least: float, most: float) -> None:
+    """What a player who sees the attempts would believe."""
+    tries = tries_of(*((float(day), LETTERS[letter]) for day, letter in enumerate(days)))
+    chance = believe(tries).retention("s1", at(len(days))).chance
+    assert chance is not None
+    assert least <= chance <= most

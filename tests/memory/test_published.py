@@ -8,8 +8,9 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
+from tests.benchmarks.law import DEFAULT
 from tests.benchmarks.minds import Activation
-from trainer.memory.curve import DEFAULT
+from trainer.memory.cells import CELLS, PSI
 
 # Ebbinghaus 1885, savings after so many hours, as tabled in Murre & Dros 2015,
 # PLoS ONE 10:e0120644.
@@ -38,8 +39,8 @@ def test_forgetting_is_a_power_of_time_not_an_exponential() -> None:
     assert r2 > 0.95
     assert _fit("exponential")[2] < 0.5
     # Our own curve has that form: far out it falls as a power of time, by psi.
-    far = DEFAULT.retained(2e6, 1.0) / DEFAULT.retained(1e6, 1.0)
-    assert far == pytest.approx(2**-DEFAULT.psi, rel=1e-3)
+    soon, late = (CELLS.recall(np.zeros(len(CELLS.moves)), days) for days in (1e6, 2e6))
+    assert late / soon == pytest.approx(2**-PSI, rel=1e-3)
 
 
 def _best_gap(delay: float) -> float:

@@ -9,6 +9,7 @@ from trainer.deck.model import Piece
 from trainer.memory.evidence import weigh
 from trainer.memory.model import Beliefs, believe
 from trainer.memory.readiness import readiness, recovery
+from trainer.memory.verdict import together
 from trainer.record.attempt import Attempt, Outcome
 from trainer.record.people import ProgrammeItem, Recital
 from trainer.score.model import Bar, Meter, Score, Staff
@@ -38,9 +39,9 @@ def test_the_expected_number_and_the_chance_of_all() -> None:
     (piece,) = readiness(recital(), known, OPEN, {"d": DECK}, DAY).pieces
     chances = [known.retention(s, DAY).chance or 0.0 for s in ("s1", "s2", "s3", "s4")]
     joins = [known.retention(s, DAY, "join").chance or 0.0 for s in ("s1", "s2", "s3", "s4")]
-    assert piece.starts_lost == pytest.approx(sum(1 - c for c in chances))
-    assert piece.joins_lost == pytest.approx(
-        sum(c * (1 - j) for c, j in zip(chances, joins, strict=True))
+    # A start fails, or it holds and its join fails.
+    assert piece.lost == pytest.approx(
+        sum(1 - c + c * (1 - j) for c, j in zip(chances, joins, strict=True))
     )
     assert piece.untried == ("s5",)
     assert (piece.open, piece.closed) == (5, 0)
@@ -106,12 +107,31 @@ def test_the_way_back_in_is_the_first_start_ahead_that_holds() -> None:
     catches = recovery(piece_of_bars(), known, at(11))
     assert [c.bar for c in catches] == [0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 2, 3]
     by_place = {(c.step, c.bar): c for c in catches}
-    assert known.retention("s4", at(11)).band == "holds"
+    s4 = together(known.retention("s4", at(11)), known.retention("s4", at(11), "join"))
+    assert s4.band == "holds"
     first = by_place[0, 0]
     assert (first.start, first.lost) == ("s4", 6)
-    assert first.chance == known.retention("s4", at(11)).chance
+    assert first.chance == pytest.approx(s4.chance)
     assert (by_place[0, 1].start, by_place[0, 1].lost) == ("s4", 5)
     # After s4 only s5 (untried) and s2 (failing) come: nothing ahead holds.
     assert by_place[3, 6].start == ""
     assert by_place[3, 6].chance is None
     assert by_place[5, 3].lost == 1
+
+
+def test_a_start_that_is_left_out_is_not_closed() -> None:
+    some = frozenset(["s1", "s2"])
+    (piece,) = readiness(
+        recital(), beliefs(), some, {"d": DECK}, DAY, left_out=frozenset(["s5"])
+    ).pieces
+    assert (piece.open, piece.closed) == (2, 2)
+
+
+def test_a_start_whose_join_fails_is_no_place_to_go_on_from() -> None:
+    """However well it begins: one rule says what holds, here as on every page."""
+    log = [
+        attempt(day, "s4", Outcome.BROKE_OFF if day % 2 else Outcome.THROUGH) for day in range(10)
+    ]
+    known = believe(weigh(log, {}))
+    assert known.retention("s4", at(10)).band == "holds"
+    assert all(not catch.start for catch in recovery(piece_of_bars(), known, at(10)))

@@ -11,11 +11,10 @@ from tests.memory.build import at, attempt, deck
 from trainer.deck.model import Deck
 from trainer.memory import cache
 from trainer.memory.evidence import Try, weigh
-from trainer.memory.grid import TOGETHER
 from trainer.memory.model import Beliefs, believe
 from trainer.record.attempt import Attempt, Outcome, Witness
 
-STARTS = TOGETHER + 30  # more than one turn's rows are reckoned in several goes
+STARTS = 126
 KINDS = ["cold"] * 6 + ["joins", "away", "run-through"]
 
 
@@ -60,26 +59,25 @@ def test_tries_in_any_pieces_are_the_same_replay_to_the_bit(seed: int, heard: bo
     assert cache.same(grown, whole)
     kept = cache.find(cache.keep(whole))
     assert kept is not None
-    for part in ("start", "join"):
-        mine, theirs = kept.side(part), whole.side(part)
-        assert mine is not None
-        assert theirs is not None
-        assert (mine.student == theirs.student).all()
+    at_last = tries[-1].attempt.at
+    starts = [start.id for start in family().starts]
+    assert kept.chances(starts, at_last) == whole.chances(starts, at_last)
 
 
 def seen(beliefs: Beliefs, start: str) -> list[float]:
     trace = beliefs.trace(start)
     assert trace is not None
-    assert beliefs.cells is not None
-    return [float(one) for one in beliefs.cells.seen[trace.row].ravel()]
+    assert beliefs.table is not None
+    return [float(one) for one in beliefs.table[trace.row].ravel()]
 
 
-def test_what_is_reckoned_of_one_start_needs_no_other() -> None:
-    """So that all may be reckoned side by side; what is known of the student comes on top."""
-    tries = made(1, 300, heard=False)
-    mine = [one for one in tries if one.start == "s3"]
-    assert len(mine) > 5
-    assert seen(believe(mine), "s3") == seen(believe(tries), "s3")
+def test_within_a_day_one_start_says_nothing_of_another() -> None:
+    """So that a day's attempts may be taken up side by side; the student is settled overnight."""
+    mine = [attempt(0, "s3"), attempt(1, "s3", Outcome.NOTHING)]
+    others = [attempt(1 + n / 100, f"s{n}", Outcome.NOTHING) for n in range(4, 20)]
+    alone, beside = believe(weigh(mine, {})), believe(weigh([*mine, *others], {}))
+    assert seen(alone, "s3") == seen(beside, "s3")
+    assert alone.retention("s3", at(2)) != beside.retention("s3", at(2))
 
 
 def test_a_try_is_held_against_the_pace_of_the_morning() -> None:

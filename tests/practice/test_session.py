@@ -119,18 +119,67 @@ def test_amend_takes_back_and_corrects() -> None:
     assert player.standing[0].at == NOON + timedelta(seconds=30)  # when it was played
 
 
-def test_after_an_undo_the_page_was_seen_and_the_hints_were_given() -> None:
+def test_a_wrong_key_put_right_at_once_is_the_same_try() -> None:
+    """With undo as with amend: it was made when it was made, and its page was not yet shown."""
+    for acts in ([Act.UNDO], [Act.AMEND], [Act.UNDO, Act.PAUSE, Act.RESUME]):
+        player = Player()
+        player.do(Act.HINT)
+        made = player.do(Act.THROUGH).last
+        assert made is not None
+        for act in acts:
+            player.do(act)
+        player.do(Act.NOTHING)
+        player.do(Act.THROUGH)
+        first, second = player.standing
+        assert first == replace(made, id=first.id, outcome=Outcome.NOTHING, amends=made.id)
+        assert second.hints == ()
+
+
+def test_a_wrong_key_is_put_right_twice_over() -> None:
+    player = Player()
+    player.do(Act.THROUGH)
+    player.do(Act.UNDO)
+    player.do(Act.STOPPED)
+    player.do(Act.UNDO)
+    player.do(Act.LOOKED)
+    assert [(one.outcome, one.hints) for one in player.standing] == [(Outcome.LOOKED, ())]
+
+
+def test_elsewhere_puts_right_too() -> None:
+    player = Player()
+    player.do(Act.NOTHING)
+    player.do(Act.UNDO)
+    player.do(Act.ELSEWHERE)
+    player.do(Act.CHOOSE, start="s3")
+    assert [(one.elsewhere, one.hints) for one in player.standing] == [("s3", ())]
+
+
+@pytest.mark.parametrize("count", [2, 3])
+def test_a_try_whose_next_call_was_answered_is_made_anew_with_its_page_seen(count: int) -> None:
     player = Player()
     player.do(Act.HINT)
+    for _ in range(count):
+        player.do(Act.THROUGH)
+    for _ in range(count):
+        player.do(Act.UNDO)
+    for _ in range(count):
+        player.do(Act.STOPPED)
+    hints = [one.hints for one in player.standing]
+    assert hints == [(*HINTS[:1], PAGE), *[(PAGE,)] * (count - 1)]
+
+
+def test_what_is_played_anew_after_an_undo_is_another_try_with_the_page_seen() -> None:
+    player = Player()
     player.do(Act.THROUGH)
-    assert player.do(Act.UNDO).hints == HINTS[:1]
-    player.do(Act.THROUGH)
-    player.do(Act.THROUGH)
-    assert [one.hints for one in player.standing] == [(*HINTS[:1], PAGE), ()]
     player.do(Act.UNDO)
+    player.hears(Outcome.THROUGH)
+    assert player.standing[0].hints == (PAGE,)
+    player = Player()
+    player.do(Act.THROUGH)
     player.do(Act.UNDO)
-    player.do(Act.NOTHING)
-    assert [one.hints for one in player.standing] == [(*HINTS[:1], PAGE)]
+    player.do(Act.HINT)
+    player.do(Act.THROUGH)
+    assert player.standing[0].hints == (*HINTS[:1], PAGE)
 
 
 def test_undo_calls_the_same_start_again() -> None:

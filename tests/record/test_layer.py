@@ -27,6 +27,7 @@ from trainer.record.layer import (
     no_effect,
     reaches_beyond,
     with_layer,
+    worked_on,
 )
 
 PIECE = piece_of(tune(16, repeat=8), [0, 12, 24, 36])
@@ -46,7 +47,7 @@ def layer(*edits: LayerEdit) -> Layer:
 words: st.SearchStrategy[LayerEdit] = st.builds(
     word,
     st.sampled_from([ONE, TWO, "own-1", "own-2", "own-3"]),
-    st.sampled_from(["fingering", "words", "tempo", "left out", "added"]),
+    st.sampled_from(["fingering", "words", "tempo", "left out", "added", "worked on"]),
     st.sampled_from(["", "72", "30", "31/2", "yes", "12", "1000"]),
     st.integers(0, 3),
     st.uuids().map(str),
@@ -188,6 +189,18 @@ def test_what_will_not_do(what: What, value: str, says: str) -> None:
 )  # fmt: skip
 def test_what_will_do(what: What, value: str) -> None:
     assert fault(word(ONE, what, value)) == ""
+
+
+@given(st.lists(words, max_size=14), st.randoms())
+def test_when_a_start_was_worked_on_is_its_last_word(told: list[LayerEdit], rng: Random) -> None:
+    shuffled = [*told, *told]
+    rng.shuffle(shuffled)
+    found = worked_on(shuffled)
+    assert found == worked_on(told)
+    said = [one for one in told if one.what == "worked on"]
+    assert set(found) <= {one.start for one in said}
+    for start, at in found.items():
+        assert at == max(one.at for one in said if one.start == start)
 
 
 def _attempt(start: str) -> Attempt:

@@ -77,7 +77,7 @@ def test_the_three_weakest_the_untried_and_the_days(desk: Desk) -> None:
     page = found(desk)
     now = view(desk)
     chances = {
-        start.id: now.retention(start.id).chance or 0.0
+        start.id: now.verdict(start.id).chance or 0.0
         for _, start in now.starts()
         if now.retention(start.id).tries
     }
@@ -174,13 +174,14 @@ def test_a_join_that_breaks_is_crossed(desk: Desk) -> None:
     for _ in range(2):
         tries(desk, "ttb")
     assert "Start 3 of Study begins well" in (told := found(desk).one_thing)
-    assert "begin a bar before the join, at b. 12, and cross it" in told
+    assert "play into start 4, from b. 12, and cross it" in told
 
 
 def test_untried_starts_are_heard(desk: Desk) -> None:
     tries(desk, "tttttt")
     tries(desk, "tt", "air")
-    assert found(desk).one_thing == "Learned, but not tried cold yet: Air 3 and 4. Hear them."
+    told = "Learned but not yet tried cold: Air 3 and 4. Ask for them today."
+    assert found(desk).one_thing == told
 
 
 def test_nothing_wrong_and_a_recital_near_is_a_run_through(desk: Desk) -> None:

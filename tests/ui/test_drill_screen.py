@@ -130,7 +130,7 @@ def test_amend_corrects_the_last_try(tmp_path: Path) -> None:
         desk = small_desk(tmp_path)
         async with opened(desk, drill=True) as stage:
             await stage.press("t", "a")
-            assert "What was it really?" in stage.text
+            assert "Correct the last result" in stage.text
             await stage.press("s")
             assert [a.outcome for a in log(desk)] == [Outcome.STOPPED]
             assert drill(stage).session.position == 1
@@ -302,7 +302,7 @@ def test_the_end_says_what_held_and_when_it_comes_back(tmp_path: Path) -> None:
             assert "next call" in stage.text
             assert "3 Mar" in stage.text  # the missed one, the day after
             await stage.press("a", "s")
-            assert "1 of 2 starts went through at the first try; 1 more" in stage.text
+            assert "1 of 2 starts went through at the first attempt; 1 more" in stage.text
             await stage.press("enter")
             assert stage.room == "TodayScreen"
             assert len(log(desk)) == 2

@@ -54,7 +54,7 @@ def test_a_day(desk: Desk, size: tuple[int, int]) -> None:
         terminal.keys("q")
         terminal.wait_for("Enter goes back to the day")
         terminal.keys("Enter")
-        terminal.wait_for("Tried today so far: 3 tries")
+        terminal.wait_for("3 attempts so far today")
         terminal.keys("r")
         terminal.wait_for("Retention for me")
         terminal.keys("Enter")

@@ -238,9 +238,9 @@ def test_all_students_by_their_need(tmp_path: Path) -> None:
             await stage.press("s", "o")
             assert "2 students" in stage.lines[0]
             text = " ".join(stage.text.split())
-            assert "A recital within two weeks, and places that will not hold > me 3 days" in text
+            assert "A recital within four weeks, and starts likely to fail > me 3 days" in text
             assert "Concert in 9 days: about" in text
-            assert "Waits for starts to be opened K. never no start is open" in text
+            assert "Ready for new starts K. never no start is open" in text
             await stage.press("right")
             assert "Concert, 11 Mar, in 9 days" in stage.text
             await stage.press("left", "down", "b")
@@ -274,7 +274,7 @@ def test_sixty_students_in_a_narrow_terminal(tmp_path: Path) -> None:
     play(scene)
 
 
-def test_what_was_done_at_a_lesson_is_seen_on_the_way_back(tmp_path: Path) -> None:
+def test_after_a_lesson_drill_the_way_leads_back_to_the_studio(tmp_path: Path) -> None:
     async def scene() -> None:
         desk = desk_of_two(tmp_path)
         async with opened(desk) as stage:
@@ -284,7 +284,9 @@ def test_what_was_done_at_a_lesson_is_seen_on_the_way_back(tmp_path: Path) -> No
             assert "> me" in stage.text
             await stage.press("b", "h", "t", "q", "enter", "escape")
             assert stage.room == "StudioScreen"
-            assert "me  today" in stage.text
+            assert "me  3 days" in stage.text  # a lesson is no practice
+            view = desk.view(desk.store.student("me"))
+            assert [one.judge for one in view.today] == ["teacher"]
 
     play(scene)
 

@@ -80,10 +80,13 @@ class ScriptedDesk(Desk):
                 view.recital.day,
                 12,
                 9,
-                6.8,
                 8.0,
-                14.0,
-                2,
+                6.8,
+                6,
+                8,
+                3.0,
+                early=False,
+                minutes_wanted=14.0,
                 by_deck=(("air", 1.6), ("waltz", 5.2)),
             )
         view.__dict__["plan"] = Plan(student.id, view.day, tuple(slots))

@@ -151,6 +151,6 @@ def test_today_begins_at_its_top_after_a_drill(tmp_path: Path) -> None:
             await stage.press("enter", "t", "q", "enter")
             assert stage.room == "TodayScreen"
             assert "begins." in stage.text
-            assert "Tried today so far: 1 try." in stage.text
+            assert "1 attempt so far today." in stage.text
 
     play(scene)

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 
 import click
 
-from trainer import terminal
 from trainer.cli.common import (
     desk_options,
     listing_options,
@@ -121,19 +120,9 @@ def last_days(db: Path | None, student: str, as_json: bool) -> None:
 
 @click.command()
 @click.argument("piece", default="")
-@click.option("--fit", is_flag=True, help="First fit the memory to this student's own log.")
 @listing_options
-def forecasts(piece: str, fit: bool, db: Path | None, student: str, as_json: bool) -> None:
-    """How far the forecasts have been right, from the student's own log.
-
-    --fit looks for constants that foretell the student's newest tries better than the usual
-    ones, from 300 cold tries on; they are kept only if they do. It may take a minute.
-    """
-    if fit:
-        with open_desk(db) as desk:
-            better = desk.fit(desk.student(student))
-        told = "foretell better and are used now" if better else "foretell no better: not used"
-        terminal.tell(f"Constants of one's own {told}.")
+def forecasts(piece: str, db: Path | None, student: str, as_json: bool) -> None:
+    """How far the forecasts have been right, from the student's own log."""
     _show_report("forecasts", piece, db, student, as_json, None)
 
 

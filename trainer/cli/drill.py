@@ -14,7 +14,7 @@ from trainer.cli.common import desk_options, open_desk, say, say_of_clock, show
 from trainer.cli.lines import LOOK, Lines
 from trainer.draw.words import NO_MORE_HINTS, joined
 from trainer.practice import cautions
-from trainer.practice.drills import KINDS
+from trainer.practice.drills import COLD, KINDS
 from trainer.practice.session import LETTERS, Act, Call, Session, State
 
 if TYPE_CHECKING:
@@ -29,7 +29,8 @@ HEARD = "heard"  # in place of a line: something came from the instrument
 @click.argument("piece", default="")
 @click.option("--plain", is_flag=True, help="Line by line, in words; usable with a screen reader.")
 @click.option("--minutes", type=click.FloatRange(0.5, 240), help="Time for this drill.")
-@click.option("--kind", type=click.Choice(list(KINDS)), default="cold", show_default=True)
+@click.option("--kind", type=click.Choice(list(KINDS)), default=COLD, show_default=True)
+@click.option("--more", is_flag=True, help="More starts, when today's are done.")
 @click.option("--instrument", default="", help="What hears the tries this time; see `instruments`.")
 @desk_options
 def drill(
@@ -37,23 +38,24 @@ def drill(
     plain: bool,
     minutes: float | None,
     kind: str,
+    more: bool,
     instrument: str,
     db: Path | None,
     student: str,
 ) -> None:
-    """Drill today's starts, of one PIECE or of all.
+    """Drill what is left of today's starts, of one PIECE or of all.
 
     One letter a try says how far the playing went; it is kept at once. With an instrument set, or
     named here, what it hears tells the outcome, and a letter may say otherwise.
     """
-    whole = not piece and minutes is None and kind == "cold"
+    whole = not piece and minutes is None and kind == COLD and not more
     if whole and not plain and on_terminal():
         run_screens(db, student, drill=True, instrument=instrument)
     with open_desk(db) as desk:
         seconds = None if minutes is None else minutes * 60
         view = desk.view(desk.student(student), seconds=seconds)
         deck = desk.find(piece).id if piece else None
-        begun = desk.begin(view, kind=kind, deck=deck)
+        begun = desk.begin(view, kind=kind, deck=deck, more=more)
         hearing = desk.hearing(view.student, instrument) if begun.calls else None
         with closing(hearing) if hearing else nullcontext():
             LineDrill(desk, view, begun, hearing).run()
@@ -71,18 +73,19 @@ class LineDrill:
         self.session = session
         self.hearing = hearing
         self.lines = Lines() if hearing else None
+        self._told_safe = False
 
     def run(self) -> None:
         """Until the drill is over or the input ends; what was recorded is on the disk."""
         if not self.session.calls:
-            from trainer.reports.today import report
-
-            show(report(self.view), as_json=False)
+            self._nothing()
             return
         if not self.desk.store.setting("caution seen"):
             say(cautions.FIRST)
             self.desk.store.set_setting("caution seen", "yes")
         say_of_clock(self.desk, self.view)
+        if self.session.not_cold:
+            say(self.session.not_cold)
         say(f"{KINDS[self.session.drill].says} Then one letter and Enter: {_letters()}.")
         asked: Session | None = None
         while not self._over:
@@ -97,6 +100,15 @@ class LineDrill:
             if self._over and line not in (None, "q"):
                 self._afterwards()
         self._end()
+
+    def _nothing(self) -> None:
+        """What to say where there is no call."""
+        if self.session.drill == COLD:
+            from trainer.reports.today import report
+
+            show(report(self.view), as_json=False)
+        else:
+            say(f"{KINDS[self.session.drill].title}: there is nothing to call.")
 
     @property
     def _over(self) -> bool:
@@ -166,7 +178,7 @@ class LineDrill:
                 assert self.session.call is not None
                 self._call(self.session.call)
             case State.AMENDING:
-                say("What was the last try really? t, s, b, l, n or e; c leaves it as it was.")
+                say("Correct the last result: t, s, b, l, n or e; c leaves it as it was.")
             case State.TOLD:
                 sign = f", or {self.hearing.sign}," if self.hearing and self.hearing.sign else ""
                 say(f"Enter{sign} goes on, r calls it again; t, s, b, l, n or e says otherwise.")
@@ -184,7 +196,10 @@ class LineDrill:
             say(f"Hint, {name}: {self._hint(call, name)}")
             return
         count = f"Call {self.session.progress}"
-        say(["", f"Start {call.number}, {call.place}. {call.title}. {count}."])
+        if self.session.rest_is_safe and not self._told_safe:
+            self._told_safe = True
+            say("The rest is safe today: q ends here.")
+        say(["", f"{call.words}. {call.title}. {count}."])
 
     def _answer(self, line: str) -> None:
         state = self.session.state
@@ -201,7 +216,7 @@ class LineDrill:
         elif line in LETTERS and self.session.allows(LETTERS[line]):
             self._do(LETTERS[line])
         else:
-            say(f"That is no letter for this. There are: {_letters()}.")
+            say(f"Press one of: {_letters()}.")
 
     def _chosen(self, line: str) -> None:
         from trainer.desk import begun_instead
@@ -249,7 +264,7 @@ class LineDrill:
         found = self.view.find(call.deck, call.spot.id) if call else None
         if call and found:
             begin, end = page_span(*found)
-            say([f"Start {call.number} is written:"])
+            say([f"{call.called} is written:"])
             view = self.view
             say(spoken(found[0].score, begin, end, view.names, words=view.words))
 

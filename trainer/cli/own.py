@@ -23,6 +23,11 @@ if TYPE_CHECKING:
 @click.option("--words", help='Own words, after the teacher\'s advice; "" takes them back.')
 @click.option("--tempo", help='Own tempo, 10 to 400 felt beats a minute; "" takes it back.')
 @click.option("--leave-out/--leave-in", default=None, help="Call this start no more, or again.")
+@click.option(
+    "--worked-on",
+    is_flag=True,
+    help="Say that it was worked on apart from its calls: taken apart, slowly, hands alone.",
+)
 @click.option("--take-back", is_flag=True, help="Take back all that is own at this start.")
 @click.option("--add", metavar="PLACE", help="Add an own start, at 23 or 23:2.")
 @listing_options
@@ -33,6 +38,7 @@ def own(
     words: str | None,
     tempo: str | None,
     leave_out: bool | None,
+    worked_on: bool,
     take_back: bool,
     add: str | None,
     db: Path | None,
@@ -58,21 +64,35 @@ def own(
     with open_desk(db) as desk:
         view = desk.view(desk.student(student))
         deck_id = desk.find(piece).id
-        if (said or take_back) and number is None:
+        if (said or take_back or worked_on) and number is None:
             raise TrainerError("Say at which start: its number comes after the piece.")
         line = ""
         if add is not None:
-            if number is not None or said or take_back:
-                raise TrainerError("--add stands alone: the new start gets a number of its own.")
+            if number is not None or said or take_back or worked_on:
+                raise TrainerError("Do not give a start number or another option with --add.")
             line = _add(desk, view, deck_id, add)
         elif number is not None:
-            if take_back and said:
-                raise TrainerError("--take-back stands alone: leave the other options out.")
-            line = _say(desk, view, deck_id, number, said, take_back=take_back)
+            if take_back + worked_on + bool(said) > 1:
+                alone = "--take-back" if take_back else "--worked-on"
+                raise TrainerError(f"Do not give another option with {alone}.")
+            if worked_on:
+                line = _worked_on(desk, view, deck_id, number)
+            else:
+                line = _say(desk, view, deck_id, number, said, take_back=take_back)
         if line and not as_json:
             say(line)
         else:
             show(report(desk.view(view.student), deck_id), as_json)
+
+
+def _worked_on(desk: Desk, view: View, deck_id: str, number: int) -> str:
+    """Say that a start was worked on; the sentence that tells of it."""
+    from trainer.deck.edit import numbered
+
+    piece = view.pieces[deck_id]
+    start = numbered(piece.deck, number)
+    desk.work_on(view.student, piece.deck, start)
+    return f"{piece.deck.title}, start {number}: worked on today. It is called again as usual."
 
 
 def _add(desk: Desk, view: View, deck_id: str, at: str) -> str:

@@ -20,7 +20,7 @@ from trainer.cli.common import (
     show_data,
     width,
 )
-from trainer.score.cite import counted
+from trainer.score.cite import bar_count, counted
 
 if TYPE_CHECKING:
     from trainer.document.model import Document
@@ -59,7 +59,7 @@ def add(
         finally:
             terminal.progress("")
         number = len(desk.store.pieces())
-        say(f"{piece.deck.title}: {counted(len(piece.score.bars), 'bar')}, "
+        say(f"{piece.deck.title}: {counted(bar_count(piece.score), 'bar')}, "
             f"{counted(len(piece.deck.starts), 'start')}. It is piece {number}.")  # fmt: skip
         for warning in piece.score.warnings:
             say(f"Note: {warning}")
@@ -209,7 +209,8 @@ def map_(piece: str, spoken: bool, db: Path | None, student: str, as_json: bool)
                 "title": entry.title,
                 "starts": [
                     {"number": start.number, "id": start.id, "offset_ql": float(start.onset),
-                     "stands": found[start.id].band, "chance": found[start.id].chance}
+                     "stands": found[start.id].band, "chance": found[start.id].chance,
+                     "stuck": start.id in view.stuck}
                     for _, start in view.starts(entry.id)
                 ],
             })  # fmt: skip

@@ -27,6 +27,15 @@ def before_join(piece: Piece, start: Start) -> Fraction:
     return max(start.onset, piece.score.bars[max(0, following - 1)].start)
 
 
+def leads_to(piece: Piece, start: Start) -> Start | None:
+    """The start that a join leads into: the one where the phrase ends, if the route goes on there,
+    else the first that the route goes on with; None at the end of the piece."""
+    following = piece.deck.following(start.id)
+    after = [one for one in piece.deck.starts if one.id in following]
+    end = piece.end_of(start)
+    return next((one for one in after if one.onset == end), after[0] if after else None)
+
+
 def join_span(piece: Piece, start: Start) -> tuple[Fraction, Fraction]:
     """The join alone, in ql: from the bar before the next start into its first beat."""
     end = piece.end_of(start)

@@ -7,11 +7,12 @@ from fractions import Fraction
 
 from trainer.deck import edit
 from trainer.deck.model import Deck, Piece, Start, revision
-from trainer.deck.page import before_join
+from trainer.deck.page import leads_to
 from trainer.desk.base import Base
 from trainer.draw.hints import hint_names
+from trainer.memory.evidence import not_cold
 from trainer.practice import session as drill
-from trainer.practice.drills import Begins, Draws, drill_kind
+from trainer.practice.drills import Begins, Draws, asked, drill_kind
 from trainer.practice.order import Spot
 from trainer.record.attempt import (
     Attempt,
@@ -22,8 +23,8 @@ from trainer.record.attempt import (
     Witness,
     practice_day,
 )
-from trainer.reports.view import View, where
-from trainer.score.cite import BRITISH, Words, place
+from trainer.reports.view import View, into, join_where, where
+from trainer.score.cite import BRITISH, Words
 
 
 class Drills(Base):
@@ -35,13 +36,15 @@ class Drills(Base):
         deck: str | None = None,
         judge: Judge = "self",
         only: Sequence[tuple[str, str]] | None = None,
+        more: bool = False,
     ) -> drill.Session:
         """A drill of one kind, of all pieces or of one, in an order of its own; or of `only`
-        these starts, by ids of deck and start, in the order in which they are given."""
+        these starts, by ids of deck and start, in the order in which they are given. What is
+        drawn from the day's plan is what is left of it, or `more` where that is done."""
         self.store.must_write()
         chosen = drill_kind(kind)
         if only is None:
-            found = self._drawn(view, chosen.draws, deck)
+            found = self._drawn(view, chosen.draws, deck, more)
         else:
             found = [one for ids in only if (one := view.find(*ids)) is not None]
         spots = [spot(piece, start) for piece, start in found]
@@ -62,12 +65,18 @@ class Drills(Base):
             now,
             judge=judge,
             drilled=drill.drilled_lately(view.today, now),
+            warm=not_cold(view.today, view.decks, judge),
+            earlier=tuple(one.start for one in asked(view.today)),
+            safe=frozenset(slot.start for slot in view.plan.slots if slot.safe),
         )
 
-    def _drawn(self, view: View, draws: Draws, deck: str | None) -> list[tuple[Piece, Start]]:
+    def _drawn(
+        self, view: View, draws: Draws, deck: str | None, more: bool
+    ) -> list[tuple[Piece, Start]]:
         """The starts that a drill draws on: those of the plan, or every open one in order."""
         if draws == "plan":
-            slots = [slot for slot in view.plan.slots if deck in (None, slot.deck)]
+            plan = view.more if more else view.left
+            slots = [slot for slot in plan.slots if deck in (None, slot.deck)]
             found = [view.find(slot.deck, slot.start) for slot in slots]
             return [one for one in found if one is not None]
         return [
@@ -156,14 +165,15 @@ def call(
     """The call of a start: number and place, and the names of its hints. `made_of` is the
     revision that its try names, by default that of the deck."""
     joins = begins == "before the join"
+    after = leads_to(piece, start) if joins else None
     return drill.Call(
         spot(piece, start),
         piece.deck.id,
         made_of or revision(piece.deck),
         piece.deck.title,
         start.number,
-        place(piece.score, before_join(piece, start), words=words)
-        if joins
-        else where(piece, start, words),
+        (join_where if joins else where)(piece, start, words),
         hint_names(piece, start),
+        into(piece, start) if joins else "",
+        after.number if after else 0,
     )

@@ -26,6 +26,14 @@ class Own(People, Pieces):
         if edits := self._words(student, deck.id, start, words):
             self.store.append(*edits)
 
+    def work_on(self, student: Student, deck: Deck, start: Start) -> None:
+        """Say that a start was worked on apart from its calls: taken apart, slowly, hands alone,
+        shown to the teacher. What is believed of it is open again from then on."""
+        known = self.store.layer_edits(student.id)
+        at = max([self.clock(), *(one.at + timedelta(microseconds=1) for one in known[-1:])])
+        ids = (self.new_id(), student.id, deck.id, start.id)
+        self.store.append(LayerEdit(*ids, "worked on", "yes", self.store.machine, at))
+
     def _words(
         self, student: Student, deck_id: str, start: Start, words: Mapping[What, str]
     ) -> list[LayerEdit]:

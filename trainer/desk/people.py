@@ -8,9 +8,8 @@ from trainer.desk.base import Base
 from trainer.desk.shelf import Frames, Shelf
 from trainer.errors import TrainerError
 from trainer.memory.cache import Basis, Remembered
-from trainer.memory.curve import DEFAULT, Law
 from trainer.record.attempt import practice_day
-from trainer.record.layer import layers
+from trainer.record.layer import layers, worked_on
 from trainer.record.log import Written
 from trainer.record.people import UNNAMED, Student
 from trainer.record.plan import KeptPlans
@@ -82,7 +81,8 @@ class People(Base):
         """All that there is to know of a student now; without the `log`, as if nothing was ever
         tried."""
         masters = self.store.decks()
-        mine = layers(self.store.layer_edits(student.id))
+        edits = self.store.layer_edits(student.id)
+        mine = layers(edits)
         left_out = {start_id for layer in mine.values() for start_id in layer.left_out}
         shelf = Shelf(self.store, masters, mine)
         return View(
@@ -97,7 +97,7 @@ class People(Base):
             recitals=self.store.recitals(student.id),
             names=choices.naming(self._kept(student)("names")),
             words=choices.words(self._kept(student)("words")),
-            law=self._law(student),
+            worked_on=worked_on(edits),
             kept=self._kept_beliefs(student) if log else None,
             kept_plans=self._kept_plans(student) if log else None,
             seconds=seconds,
@@ -110,19 +110,6 @@ class People(Base):
     def is_past(self, view: View) -> bool:
         """Whether a view's practice day is over: it has to be made again."""
         return practice_day(self.clock()) != view.day
-
-    def _law(self, student: Student) -> Law:
-        told = self.store.setting("law", student.id)
-        return decode(told, Law, "The setting of the memory's constants") if told else DEFAULT
-
-    def fit(self, student: Student) -> bool:
-        """Fit the memory's constants to a student's own log; whether they foretell better than
-        the usual ones and are used from now on. Takes up to a minute."""
-        from trainer.memory.calibration import refit
-
-        law = refit(self.view(student).tries)
-        self.store.set_setting("law", encode(law), student.id)
-        return law != DEFAULT
 
     def remember(self, view: View) -> None:
         """Keep what a view has worked out, where that will save time the next time."""

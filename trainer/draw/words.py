@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import get_args
 
-from trainer.memory.model import FADING, HOLDS, Band
+from trainer.memory.model import Band
+from trainer.memory.verdict import band_of as band_of
 from trainer.record.attempt import Outcome
 from trainer.score.cite import counted as counted
 
@@ -18,7 +19,7 @@ NO_MORE_HINTS = "No more hints."
 NO_NOTES = "The notes are not in this deck: look into your own copy of the score."
 
 BAND_MEANINGS: dict[Band, str] = {
-    "holds": "a cold try is likely to hold",
+    "holds": "a cold try is likely to hold, into the next phrase",
     "fading": "it may not hold much longer: a try brings it back",
     "weak": "a cold try is likely to fail",
     "untried": "no cold try yet",
@@ -44,14 +45,22 @@ _OUTCOME_VERBS: dict[Outcome, str] = {
 
 
 def outcome_sentence(
-    number: int, outcome: Outcome, *, piece: str = "", place: str = "", other: int | None = None
+    number: int,
+    outcome: Outcome,
+    *,
+    piece: str = "",
+    place: str = "",
+    other: int | None = None,
+    into: str = "",
 ) -> str:
     """What a try was: "Start 7 broke off at b. 12.", "Start 7 of Study went through."
 
     `piece` is the title where it has to be said; `place` is where it broke off, in words;
-    `other` the number of the start begun instead.
+    `other` the number of the start begun instead. `into` is what the join leads into where the
+    join alone was called ("into start 6").
     """
-    start = f"Start {number} of {piece}" if piece else f"Start {number}"
+    what = f"The join {into}" if into else f"Start {number}"
+    start = f"{what} of {piece}" if piece else what
     if outcome is Outcome.ELSEWHERE and other is not None:
         return f"{start} began at start {other} instead."
     where = f" at {place}" if place and outcome is Outcome.BROKE_OFF else ""
@@ -64,13 +73,6 @@ def band_sign(band: Band, *, ascii: bool = False) -> str:
 
 def band_shade(band: Band, *, ascii: bool = False) -> str:
     return (ASCII_SHADES if ascii else BAND_SHADES)[band]
-
-
-def band_of(chance: float | None) -> Band:
-    """The band of a chance (0-1): holds from .85, fading from .60, weak below; None: untried."""
-    if chance is None:
-        return "untried"
-    return "holds" if chance >= HOLDS else "fading" if chance >= FADING else "weak"
 
 
 def hint_words(hints: tuple[str, ...]) -> str:

@@ -10,29 +10,30 @@ replayed.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import date
+from dataclasses import replace
+from datetime import date, datetime
 
 import msgspec
+from msgspec import field
 
 from trainer.deck.model import Deck
-from trainer.memory.curve import DEFAULT, Law
 from trainer.memory.evidence import Try, kinship, weigh
-from trainer.memory.model import PARTS, Beliefs, Cells, Pace, Spent, Trace, nobody
+from trainer.memory.model import NOTHING, Beliefs, Spent, Trace
 from trainer.record.attempt import Attempt
 from trainer.record.log import Log, Mark
 from trainer.values import Frozen
 
-FORM = 6  # raise it with every change of the model's numbers
+FORM = 8  # raise it with every change of the model's numbers
 
 
 class Basis(Frozen, frozen=True):
     """What kept beliefs rest on: the place in the log, and by deck what its tries' worth
-    depends on besides (see `kinship`)."""
+    depends on besides (see `kinship`), and when starts were last worked on."""
 
     form: int
-    law: Law
     mark: Mark
     kin: dict[str, str]
+    worked_on: dict[str, datetime] = field(default_factory=dict)
 
 
 class Remembered(Frozen, frozen=True):
@@ -51,87 +52,97 @@ class Onward(Frozen, frozen=True):
 
 
 class _Kept(Frozen, frozen=True):
-    """`cells` are the bytes of `ln_h` and `seen`, alike ones once: many starts were tried once, in
-    the same way. `places` say which of them each trace's row has; all else follows."""
+    """`table` and `morning` are the bytes of their arrays; all else is as in `Beliefs`."""
 
-    law: Law
-    traces: tuple[dict[str, Trace], dict[str, Trace]]
-    places: list[int]
-    cells: bytes
-    pace: tuple[float, float, date | None, float, bytes]
-    confusions: list[tuple[str, str, int]]
+    starts: dict[str, Trace]
+    joins: dict[str, Trace]
+    parts: tuple[int, ...]
+    table: bytes
+    morning: tuple[bytes, ...]
+    pace: tuple[float, float]
+    day: date | None
+    told: tuple[tuple[int, float, float, float], ...]
+    timed: tuple[tuple[float, float], ...]
+    confusions: tuple[tuple[str, str, int], ...]
     lenders: dict[str, str]
     spent: dict[str, Spent]
 
 
 def keep(beliefs: Beliefs) -> bytes:
     """The beliefs as bytes."""
-    start, join = (side.traces if (side := beliefs.side(part)) else {} for part in PARTS)
-    places, cells = _packed(beliefs.cells) if beliefs.cells else ([], b"")
-    pace = beliefs.pace
-    student = pace.student.tobytes() if pace.student is not None else b""
-    confusions = [(*pair, count) for pair, count in beliefs.confusions.items()]
+    from trainer.memory.update import NOBODY
+
+    *arrays, pace = beliefs.morning or NOBODY
     kept = _Kept(
-        beliefs.law, (start, join), places, cells,
-        (pace.mean, pace.variance, pace.day, pace.morning, student), confusions, beliefs.lenders,
+        beliefs.starts,
+        beliefs.joins,
+        beliefs.parts,
+        b"" if beliefs.table is None else beliefs.table.tobytes(),
+        tuple(array.tobytes() for array in arrays),
+        pace,
+        beliefs.day,
+        tuple((one.part, one.cells, one.share, one.held) for one in beliefs.told),
+        tuple((one.seconds, one.logit) for one in beliefs.timed),
+        tuple((*pair, count) for pair, count in beliefs.confusions.items()),
+        beliefs.lenders,
         beliefs.spent,
-    )  # fmt: skip
+    )
     return msgspec.msgpack.encode(kept)
-
-
-def _packed(cells: Cells) -> tuple[list[int], bytes]:
-    import numpy as np
-
-    both = np.stack([cells.ln_h, cells.seen], axis=1)
-    data, size = both.tobytes(), both[:1].nbytes
-    rows = (data[begin : begin + size] for begin in range(0, len(data), size or 1))
-    known: dict[bytes, int] = {}
-    places = [known.setdefault(row, len(known)) for row in rows]
-    return places, b"".join(known)
 
 
 def find(data: bytes) -> Beliefs | None:
     """The beliefs that `keep` wrote; None where these are not they."""
     import numpy as np
 
-    from trainer.memory.grid import CELLS, STUDENTS
-    from trainer.memory.replay import sides
+    from trainer.memory.cells import COUNT
+    from trainer.memory.update import NOBODY, Fact, Student, Timing
 
     try:
         kept = msgspec.msgpack.decode(data, type=_Kept)
-        cells = np.frombuffer(kept.cells).reshape(-1, 2, *CELLS)
-        morning = np.frombuffer(kept.pace[4]).reshape(STUDENTS) if kept.pace[4] else None
+        mix, own, known, told = (
+            np.frombuffer(found).reshape(usual.shape)
+            for found, usual in zip(kept.morning, NOBODY[:4], strict=True)
+        )
         return Beliefs(
-            kept.law,
-            *sides(kept.law, kept.traces, np.array(kept.places, dtype=np.intp), cells),
-            Pace(*kept.pace[:4], morning),
+            kept.starts,
+            kept.joins,
+            kept.parts,
+            np.frombuffer(kept.table).reshape(len(kept.parts), 2, COUNT),
+            Student(mix, own, known, told, kept.pace),
+            kept.day,
+            tuple(Fact(*fact) for fact in kept.told),
+            tuple(Timing(*one) for one in kept.timed),
             {(called, begun): count for called, begun, count in kept.confusions},
             kept.lenders,
             kept.spent,
         )
-    except (msgspec.DecodeError, ValueError, IndexError):
+    except (msgspec.DecodeError, ValueError):
         return None
 
 
 def go_on(
-    log: Log, decks: Mapping[str, Deck], kept: Remembered | None, law: Law = DEFAULT
+    log: Log,
+    decks: Mapping[str, Deck],
+    kept: Remembered | None,
+    worked_on: Mapping[str, datetime] | None = None,
 ) -> Onward:
     """The kept beliefs and the tries that came since; where they do not fit this log, nobody's
     beliefs and all its tries."""
-    since = _since(log, decks, kept, law) if kept else None
+    on = dict(worked_on or {})
+    since = _since(log, decks, kept, on) if kept else None
     found = find(kept.content) if kept and since is not None else None
     if kept is None or found is None or since is None:
-        return Onward(nobody(law), weigh(log.attempts, decks))
-    return Onward(found, weigh(since, decks), kept)
+        return Onward(replace(NOTHING, worked_on=on), weigh(log.attempts, decks))
+    return Onward(replace(found, worked_on=on), weigh(since, decks), kept)
 
 
 def _since(
-    log: Log, decks: Mapping[str, Deck], kept: Remembered, law: Law
+    log: Log, decks: Mapping[str, Deck], kept: Remembered, worked_on: dict[str, datetime]
 ) -> tuple[Attempt, ...] | None:
     """The attempts behind kept beliefs; None where these are not those of the log any more."""
     basis = kept.basis
     kin = {deck: kinship(decks.get(deck)) for deck in basis.kin}
-    if (basis.form, basis.law, basis.kin) != (FORM, law, kin):
+    if (basis.form, basis.kin, basis.worked_on) != (FORM, kin, worked_on):
         return None
     since = log.since(basis.mark)
     if since is None or any(one.day <= basis.mark.day for one in since):
@@ -151,7 +162,7 @@ def to_remember(
     seen = {one.attempt.deck for one in tries} | set(kept.basis.kin if kept else ())
     kin = {deck: kinship(decks.get(deck)) for deck in sorted(seen)}
     mark = log.mark(tries[-1].attempt, max(days))
-    return Remembered(Basis(FORM, settled.law, mark, kin), keep(settled))
+    return Remembered(Basis(FORM, mark, kin, dict(settled.worked_on)), keep(settled))
 
 
 def same(one: Beliefs, other: Beliefs) -> bool:

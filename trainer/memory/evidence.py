@@ -9,13 +9,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from hashlib import sha256
 from itertools import pairwise
 from typing import Literal
 
 from trainer.deck.model import Deck
-from trainer.record.attempt import PAGE, Attempt, Outcome
+from trainer.record.attempt import PAGE, Attempt, Judge, Outcome
 from trainer.values import Frozen
 
 Part = Literal["start", "join"]
@@ -26,6 +26,8 @@ JOINS = "joins"  # the kind that leaves the start out
 APART = frozenset({"away", "blocks"})  # those that do not play the phrase as it goes
 SURE = 0.75  # what is heard with less says nothing against the player
 JUST_AFTER = timedelta(minutes=10)  # so long does the phrase before still ring in the ear
+ACCIDENT = 20.0  # seconds: a run-through that stops sooner at an unknown place reached nothing
+INSTANT = timedelta(milliseconds=1)  # what is lost where seconds are written as a fraction
 
 
 class Try(Frozen, frozen=True):
@@ -48,7 +50,7 @@ class Try(Frozen, frozen=True):
 
     def held(self, part: Part = "start") -> bool | None:
         """Whether that part held; None where this try did not observe it."""
-        if self.attempt.drill == RUN and self._untold:
+        if _unplaced(self.attempt):
             return None
         if part == "join":
             return None if self.attempt.drill in (*APART, SLIP) else self.attempt.outcome.join_held
@@ -64,11 +66,15 @@ class Try(Frozen, frozen=True):
         """Whether nothing led up to it on that day: cold, or apart and the first."""
         return not self.cued and not self.repeat
 
-    @property
-    def _untold(self) -> bool:
-        """Whether this is a slip of which nobody said where it was."""
-        one = self.attempt
-        return one.outcome is Outcome.BROKE_OFF and one.broke_at is None and not one.elsewhere
+
+def _unplaced(attempt: Attempt) -> bool:
+    """Whether this is a slip of which nobody said where it was."""
+    return (
+        attempt.drill == RUN
+        and attempt.outcome is Outcome.BROKE_OFF
+        and attempt.broke_at is None
+        and not attempt.elsewhere
+    )
 
 
 class _Kin:
@@ -82,8 +88,8 @@ class _Kin:
             if start.parent and start.parent != start.id:
                 parent = self.heir(start.parent)
                 self._lent[parent] = (*self._lent.get(parent, ()), start.id)
-        route = deck.route if deck else ()
-        self._leads = frozenset(pairwise(route))
+        self._route = deck.route if deck else ()
+        self._leads = frozenset(pairwise(self._route))
 
     def heir(self, start: str) -> str:
         """Follows merges to the end; a circle in the data stops where it closes."""
@@ -101,6 +107,19 @@ class _Kin:
     def leads(self, before: str, start: str) -> bool:
         return (before, start) in self._leads
 
+    def following(self, start: str) -> frozenset[str]:
+        return frozenset(after for before, after in self._leads if before == start)
+
+    def along(self, begin: int, end: int | None = None) -> frozenset[str]:
+        """The starts of a stretch of the route."""
+        return frozenset(self._route[begin:end])
+
+    def place(self, start: str, since: int) -> int:
+        """The place of a start on the route: the next one from `since` on, else its first; 0
+        where the route does not have it."""
+        places = [place for place, there in enumerate(self._route) if there == start]
+        return next((place for place in places if place >= since), places[0] if places else 0)
+
 
 def kinship(deck: Deck | None) -> str:
     """A digest of all in a deck that decides what its tries are worth."""
@@ -113,12 +132,55 @@ def kinship(deck: Deck | None) -> str:
 
 @dataclass
 class _Day:
-    """What was already played of one piece on one practice day."""
+    """What was already played of one piece on one practice day. `going` is the run-through that
+    goes on: the place on the route from which the playing of the moment came."""
 
     tried: set[str] = field(default_factory=set)
     witnessed: set[str] = field(default_factory=set)  # heard, or judged by the teacher
     missed: set[str] = field(default_factory=set)  # and the page seen
-    played_through: bool = False
+    reached: set[str] = field(default_factory=set)  # played in the piece's order
+    going: int = 0
+    last_slip: datetime | None = None
+
+    def play_on(self, attempt: Attempt, kin: _Kin) -> None:
+        """What an attempt in the piece's order has reached. A slip of which nobody said where it
+        was is no place: it cues nothing, unless the run-through was long under way."""
+        here, resumed = kin.heir(attempt.start), kin.heir(attempt.elsewhere)
+        if attempt.drill == SLIP:
+            self.reached |= {here, *kin.following(here), *({resumed} if resumed else ())}
+            return
+        if self._is_new(attempt):
+            self.going = 0
+        if attempt.outcome is not Outcome.BROKE_OFF:
+            self.reached |= kin.along(self.going)
+            self.going = 0
+        elif _unplaced(attempt):
+            if (attempt.seconds or 0.0) > ACCIDENT:
+                self.reached |= kin.along(self.going)
+        else:
+            broke = kin.place(here, self.going)
+            begin = self.going if broke >= self.going else 0  # else it began anew
+            self.reached |= {here} | kin.along(begin, broke + 1)
+            self.going = broke
+            if resumed:
+                self.reached.add(resumed)
+                self.going = kin.place(resumed, broke)
+        self.last_slip = attempt.at
+
+    def note(self, attempt: Attempt, start: str) -> None:
+        """An attempt at a start."""
+        self.tried.add(start)
+        if attempt.judge != "self" or attempt.heard is not None:
+            self.witnessed.add(start)
+        if not attempt.outcome.start_held:
+            self.missed.add(start)
+
+    def _is_new(self, attempt: Attempt) -> bool:
+        """Whether the run-through of an attempt began after the last one that was noted."""
+        began = attempt.at - timedelta(seconds=attempt.seconds or 0.0)
+        return attempt.seconds is not None and (
+            self.last_slip is None or began > self.last_slip + INSTANT
+        )
 
 
 def _standing(attempts: Sequence[Attempt]) -> list[Attempt]:
@@ -155,20 +217,68 @@ def weigh(attempts: Sequence[Attempt], decks: Mapping[str, Deck]) -> tuple[Try, 
     once. A try whose deck is not among `decks` keeps its start's id and has nothing to be cued
     by. Raises nothing.
     """
-    kin: dict[str, _Kin] = {}
-    days: dict[tuple[str, date], _Day] = {}
-    tries: list[Try] = []
-    before: Attempt | None = None
+    log = _Replay(decks)
+    return tuple(log.take(attempt) for attempt in _standing(attempts))
+
+
+def not_cold(
+    attempts: Sequence[Attempt], decks: Mapping[str, Deck], judge: Judge = "self"
+) -> frozenset[str]:
+    """The starts of which no attempt by this judge counts as cold any more, by their ids.
+
+    `attempts` are those of one practice day. What is cued for some minutes only (the phrase that
+    leads into it was just played) is not among them: the order of a drill sees to that.
+    """
+    log = _Replay(decks)
     for attempt in _standing(attempts):
-        of_deck = kin.get(attempt.deck)
-        if of_deck is None:
-            of_deck = kin[attempt.deck] = _Kin(decks.get(attempt.deck))
-        day = days.get((attempt.deck, attempt.day))
+        log.take(attempt)
+    found: set[str] = set()
+    for day in log.days.values():
+        found |= day.reached | (day.tried if judge == "self" else day.witnessed)
+        found |= day.missed if judge == "heard" else set()
+    return frozenset(found)
+
+
+def made(attempts: Sequence[Attempt]) -> int:
+    """How many attempts were made: a run-through is one, whatever slips it has. The slips of runs
+    that began at one moment are of one."""
+    runs: set[tuple[str, int]] = set()
+    count = 0
+    before: dict[str, int] = {}  # by deck, the run that goes on
+    for attempt in _standing(attempts):
+        if attempt.drill != RUN:
+            count += 1
+            continue
+        if attempt.seconds is not None:
+            began = round((attempt.at - timedelta(seconds=attempt.seconds)).timestamp())
+        else:
+            began = before.get(attempt.deck, round(attempt.at.timestamp()))
+        before[attempt.deck] = began
+        runs.add((attempt.deck, began))
+        if attempt.outcome is not Outcome.BROKE_OFF:
+            before.pop(attempt.deck)
+    return count + len(runs)
+
+
+class _Replay:
+    """A log that is read from its beginning."""
+
+    def __init__(self, decks: Mapping[str, Deck]) -> None:
+        self._decks = decks
+        self._kin: dict[str, _Kin] = {}
+        self.days: dict[tuple[str, date], _Day] = {}
+        self._before: Attempt | None = None
+
+    def take(self, attempt: Attempt) -> Try:
+        kin = self._kin.get(attempt.deck)
+        if kin is None:
+            kin = self._kin[attempt.deck] = _Kin(self._decks.get(attempt.deck))
+        day = self.days.get((attempt.deck, attempt.day))
         if day is None:
-            day = days[attempt.deck, attempt.day] = _Day()
-        tries.append(_weighed(attempt, before, day, of_deck))
-        before = attempt
-    return tuple(tries)
+            day = self.days[attempt.deck, attempt.day] = _Day()
+        weighed = _weighed(attempt, self._before, day, kin)
+        self._before = attempt
+        return weighed
 
 
 def _weighed(attempt: Attempt, before: Attempt | None, day: _Day, kin: _Kin) -> Try:
@@ -176,17 +286,15 @@ def _weighed(attempt: Attempt, before: Attempt | None, day: _Day, kin: _Kin) -> 
     start = kin.heir(attempt.start)
     in_order = attempt.drill in CUES_THE_PIECE
     witnessed = attempt.judge != "self"
-    cued = day.played_through or in_order or _just_after(before, attempt, kin)
+    cued = start in day.reached or in_order or _just_after(before, attempt, kin)
     # A miss is taken at the player's word: what an instrument hears after it is a repeat.
     again = attempt.judge == "heard" and start in day.missed
     again = again or PAGE in attempt.hints
     repeat = again or start in (day.witnessed if witnessed else day.tried)
-    day.played_through |= in_order
-    day.tried.add(start)
-    if witnessed or attempt.heard is not None:
-        day.witnessed.add(start)
-    if not attempt.outcome.start_held:
-        day.missed.add(start)
+    if in_order:
+        day.play_on(attempt, kin)
+    if not _unplaced(attempt):
+        day.note(attempt, start)
     return Try(
         attempt=attempt,
         start=start,

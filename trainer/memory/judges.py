@@ -1,35 +1,44 @@
-"""How far a judgement of a try is taken at its word.
+"""What a report of an attempt says of its start or join: the likelihood of each grade.
 
-A player is kind now and then, and lets a start pass that did not hold; an instrument may mistake
-what it hears. Let k be the chance of such a kind word and m that of a mistaken ear, independent of
-each other. Then the reports of a try are k times as likely where it went otherwise than judged as
-where it went as judged; k * m times where an instrument says the same, k / m times where it says
-otherwise. The constants are our own, held against simulated students
-(`tests/benchmarks/heard_season.py`).
+A cell gives the chance p that the part holds; let x be its logit. How well it held or how badly it
+failed tells a little more: a clean attempt is one that would have held with a logit less, one that
+needed a look one that would have held with a little more. People grade unlike each other, so only
+a share GRADED of the grades is taken to follow x; the rest is as likely for any x. So the
+likelihood of each grade is a weighted sum of logistic functions of x.
+
+A report may be wrong. A player is kind now and then, and lets a start pass that did not hold; an
+instrument may mistake what it hears. Let k be the chance of such a kind word and m that of a
+mistaken ear, independent of each other. Then the reports are k times as likely where it went
+otherwise than judged as where it went as judged; k * m times where an instrument says the same,
+k / m times where it says otherwise. "Broke off" says that the start was begun right, and no more:
+it may as well have failed after a bar, so it counts as half a start that held. The constants are
+our own, held against simulated students (`tests/benchmarks/heard_season.py`).
 """
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import Literal, NamedTuple
 
 from trainer.memory.evidence import Part
 from trainer.record.attempt import Attempt, Judge, Outcome
 
-if TYPE_CHECKING:
-    from trainer.memory.grid import Grade
+Grade = Literal["clean", "hesitant", "looked", "failed", "lost"]
 
 LATE = 5.0  # seconds after which a start began late
 # The chance that a start which did not hold is called stopped; through, half of that. A heard
 # try stands as it was heard only where the player lets it stand.
 KIND: dict[Judge, float] = {"self": 0.07, "heard": 0.07, "teacher": 0.02}
+BROKE = 0.4  # how many times as likely "broke off" is where the start did not hold
 HARSH = 0.01  # the chance that a try is called worse than it went
 MISTAKEN = 0.02  # the chance that an instrument which is wholly sure is mistaken
 ROUGH = 0.2  # notes that are not the written ones, to each that was played
+GRADED = 0.5  # of the grades that follow the chance
+CLEAN, NEAR = 1.0, 1.2  # logits between hesitant and clean, and between lost and a look
 
 _START: dict[Outcome, Grade] = {
     Outcome.THROUGH: "clean",
     Outcome.STOPPED: "hesitant",
-    Outcome.BROKE_OFF: "clean",
+    Outcome.BROKE_OFF: "hesitant",
     Outcome.LOOKED: "looked",
     Outcome.NOTHING: "lost",
     Outcome.ELSEWHERE: "lost",
@@ -40,6 +49,40 @@ _JOIN: dict[Outcome, Grade] = {
     Outcome.BROKE_OFF: "failed",  # how badly is not known
 }
 _BEST_FIRST: tuple[Grade, ...] = ("clean", "hesitant", "looked", "failed", "lost")
+
+
+class Likelihood(NamedTuple):
+    """How likely a report is, as held + failed with s the logistic function:
+
+    held   = held * s(x) + clean * s(x - CLEAN)
+    failed = failed * (1 - s(x)) + lost * (1 - s(x + NEAR))
+    """
+
+    held: float
+    clean: float
+    failed: float
+    lost: float
+
+    def plus(self, other: Likelihood, times: float) -> Likelihood:
+        """Of a report that may also mean another grade, so many times as likely then."""
+        return Likelihood(*(a + times * b for a, b in zip(self, other, strict=True)))
+
+
+GRADES: dict[Grade, Likelihood] = {
+    "clean": Likelihood(0.6 * (1 - GRADED), GRADED, 0.0, 0.0),
+    "hesitant": Likelihood(0.4 * (1 - GRADED) + GRADED, -GRADED, 0.0, 0.0),
+    "looked": Likelihood(0.0, 0.0, 0.5 * (1 - GRADED) + GRADED, -GRADED),
+    "lost": Likelihood(0.0, 0.0, 0.5 * (1 - GRADED), GRADED),
+    "failed": Likelihood(0.0, 0.0, 1.0, 0.0),
+}
+
+
+def likelihood(one: Attempt, part: Part) -> Likelihood:
+    """That of what was reported of a part, all doubts counted in. Raises KeyError where the
+    outcome says nothing of it."""
+    instead = otherwise(one, part)
+    found = GRADES[judged(one, part)]
+    return found.plus(GRADES[instead[0]], instead[1]) if instead else found
 
 
 def judged(one: Attempt, part: Part) -> Grade:
@@ -62,7 +105,8 @@ def otherwise(one: Attempt, part: Part) -> tuple[Grade, float] | None:
         return heard, (word if kinder else HARSH) / _mistaken(one)
     if not holds(grade):
         return None
-    return "failed", word * (_mistaken(one) if heard or one.judge == "heard" else 1.0)
+    doubt = word * (_mistaken(one) if heard or one.judge == "heard" else 1.0)
+    return "failed", max(doubt, BROKE if one.outcome is Outcome.BROKE_OFF else 0.0)
 
 
 def holds(grade: Grade) -> bool:
@@ -71,9 +115,6 @@ def holds(grade: Grade) -> bool:
 
 def _grade(one: Attempt, outcome: Outcome, part: Part) -> Grade | None:
     """What an outcome of this try says of that part."""
-    late = one.latency is not None and one.latency > LATE
-    if outcome is Outcome.BROKE_OFF and part == "start" and late:
-        return "hesitant"
     if outcome is Outcome.THROUGH and _rough(one):
         return "hesitant"
     return (_JOIN if part == "join" else _START).get(outcome)

@@ -1,20 +1,29 @@
-"""Whether the minutes will do: the plan run forward to the recital, and what would help.
+"""How many starts are likely to hold on the recital day: the days to come, played many times.
 
-The plan is run as if every call went as expected, so an outlook is a middle course: half of
-all students will do worse. It is meant to speak early, not to promise.
+The student and every start are drawn from what is believed, two hundred times: a mix of cells, a
+cell for each start and the numbers that correct forecasts. Then each drawn student practises day
+after day with the minutes given. Calls are chosen as the planner does, except that it is taken to
+know half of what is true of the drawn student, for by then it will have learned some of it; each
+attempt holds or fails by chance. On the day it is drawn which starts hold. The middle 80 % of the
+numbers is the range that is told. A start holds with its join (`verdict`), whose chance is taken
+to stay as it is; without any practice both fade as they are believed to. Before about five
+attempts a start it is too early to tell.
+
+The mix and the cells are drawn in turns, each given the other (Gibbs sampling: Geman & Geman 1984,
+IEEE Trans Pattern Anal Mach Intell 6:721-741). All is drawn by a fixed seed: the same beliefs give
+the same numbers.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date, datetime, timedelta
 from typing import TYPE_CHECKING
 
-from msgspec.structs import replace
-
 from trainer.deck.model import Deck
-from trainer.memory.model import Beliefs
+from trainer.memory import verdict
+from trainer.memory.model import PARTS, UNSEEN, Beliefs
 from trainer.memory.planner import Candidate, candidates, given_seconds, scene_of
 from trainer.record.attempt import practice_day
 from trainer.record.people import Opening, Recital, Student
@@ -22,39 +31,50 @@ from trainer.score.cite import counted
 from trainer.values import Frozen
 
 if TYPE_CHECKING:
-    from trainer.memory.scene import Scene
+    import numpy as np
+    from numpy.random import Generator
+    from numpy.typing import NDArray
 
-ENOUGH = 0.9  # of the starts expected to hold: the bar that teachers set a week before
+    from trainer.memory.cells import Array
+    from trainer.memory.scene import Columns, Scene
+
+ENOUGH = 0.9  # of the starts: the bar that teachers set a week before (common practice, no source)
+EARLY = 5.0  # cold attempts a start, under which nothing is told
+MORE = (1.5, 2.0, 3.0)  # times the minutes that are tried where they do not do
 LONGEST = 60.0  # minutes a day that are thought of at all; a child or a hand has its limits
 NEW_AT_ONCE = 3  # starts advised to be opened on one day
 FARTHEST = 120  # days ahead: of what is farther off nothing is foretold
 NOTHING_NEW = 7  # days before a recital in which nothing is opened
+DRAWS, ROUGHLY = 200, 60  # students drawn for the numbers told, and to see whether minutes do
+SETTLING = 20  # rounds of the drawing before it is believed
+KNOWN = 0.5  # of a drawn student that the planner is taken to know
+RANGE = (0.1, 0.9)
 
 
 class Outlook(Frozen, frozen=True):
-    """What the recital would find if the plan is kept to.
+    """What the recital day is likely to find with the minutes given.
 
-    `starts` is how many are open for it, `holding` how many of them are expected to hold on the
-    day. `minutes_wanted` a day would make nine in ten hold, None where they do already or where
-    no sensible time would; `fewer` is how many starts less the present minutes could carry.
-    `can_open` is how many more starts the minutes could carry, 0 in the last week; `open_next`
-    are the ids advised to be opened next, in the order of the piece. `by_deck` gives `holding`
-    piece by piece. `without_off` is `holding` if the days off were practised too, None where
-    that is not in question.
+    `starts` is how many are open for it. `low` to `high` is how many of them are likely to hold on
+    the day (10 % and 90 %), `holding` the mean, `stopped` the mean if nothing more were played.
+    `early` says that there is too little evidence for these numbers. `minutes_wanted` a day would
+    make nine in ten hold, None where they do already or where no sensible time would. `open_next`
+    are the ids advised to be opened next, in the order of the piece; none in the last week.
+    `by_deck` gives `holding` piece by piece.
     """
 
     recital: str
     day: date
     days: int  # of practice before it
     starts: int
-    holding: float
     minutes: float
+    holding: float = 0.0
+    low: int = 0
+    high: int = 0
+    stopped: float = 0.0
+    early: bool = True
     minutes_wanted: float | None = None
-    fewer: int = 0
-    can_open: int = 0
     open_next: tuple[str, ...] = ()
     by_deck: tuple[tuple[str, float], ...] = ()
-    without_off: float | None = None
 
     @property
     def feasible(self) -> bool:
@@ -65,21 +85,20 @@ class Outlook(Frozen, frozen=True):
         """For people, without a promise."""
         if not self.starts:
             return "No start of the programme is open yet."
-        held = f"about {self.holding:.0f} of {counted(self.starts, 'start')} would hold on the day"
-        if self.feasible:
-            return f"With {counted(self.minutes, 'minute')} a day {held}."
-        ways = []
-        if self.minutes_wanted is not None:
-            ways.append(f"{counted(self.minutes_wanted, 'minute')} a day")
-        if self.fewer:
-            ways.append(f"{self.fewer} starts fewer" if self.fewer > 1 else "one start fewer")
-        if ways:
-            would = f"; {' or '.join(ways)} would do"
-        elif self.without_off is not None:
-            would = f"; if the days off were practised too, about {self.without_off:.0f}"
-        else:
-            would = "; no more minutes and no fewer starts would do now"
-        return f"With {counted(self.minutes, 'minute')} a day only {held}{would}."
+        if self.early:
+            return (
+                "Too early to say how many starts will hold on the recital day: first try each "
+                f"cold about {EARLY:.0f} times."
+            )
+        span = f"{self.low} to {self.high}" if self.low < self.high else f"{self.low}"
+        told = (
+            f"With {counted(self.minutes, 'minute')} a day {span} of "
+            f"{counted(self.starts, 'start')} are likely to hold on the recital day; "
+            f"about {self.stopped:.0f} if you stop now."
+        )
+        if self.minutes_wanted is None:
+            return told
+        return f"{told} {counted(self.minutes_wanted, 'minute')} a day would do more."
 
 
 def outlook(
@@ -92,39 +111,63 @@ def outlook(
 ) -> Outlook | None:
     """The outlook for the next recital with a piece from memory; None where there is none, or
     where it is more than four months off."""
-    found = candidates(openings, decks, recitals, now)
-    recital = _next(recitals, practice_day(now))
-    if recital is None or (recital.day - practice_day(now)).days > FARTHEST:
+    today = practice_day(now)
+    recital = _next(recitals, today)
+    if recital is None or (recital.day - today).days > FARTHEST:
         return None
-    rows = [row for row, one in enumerate(found) if one.target.recital == recital.name]
-    left = (recital.day - practice_day(now)).days
-    practised = sum(student.minutes_on(practice_day(now) + timedelta(days=d)) > 0
-                    for d in range(left))  # fmt: skip
-    usual = _usual_minutes(student, practice_day(now), left)
-    asked = _Question(student, beliefs, found, rows, now, left)
-    by_deck = asked.by_deck() if rows else {}
-    holding = sum(by_deck.values())
-    made = Outlook(
+    left = (recital.day - today).days
+    found = [
+        one
+        for one in candidates(openings, decks, recitals, now)
+        if one.target.recital == recital.name
+    ]
+    minutes = [student.minutes_on(today + timedelta(days=ahead)) for ahead in range(left)]
+    kept = [each for each in minutes if each > 0]
+    usual = round(sum(kept) / len(kept), 1) if kept else 0.0
+    advised = _closed(recital, decks, found)[:NEW_AT_ONCE] if left > NOTHING_NEW else ()
+    if not found:
+        return Outlook(recital.name, recital.day, len(kept), 0, usual, open_next=advised)
+    run = _Run(student, beliefs, found, now, left)
+    each = run.on_the_day(1.0, DRAWS)
+    low, high = run.range(each)
+    by_deck: dict[str, float] = {}
+    for one, mean in zip(found, each.mean(axis=0).tolist(), strict=True):
+        by_deck[one.deck] = by_deck.get(one.deck, 0.0) + mean
+    holding, enough = sum(by_deck.values()), ENOUGH * len(found)
+    wanted = None
+    if holding < enough and usual > 0:
+        wanted = run.least(enough, usual)
+    return Outlook(
         recital.name,
         recital.day,
-        practised,
-        len(rows),
-        holding,
+        len(kept),
+        len(found),
         usual,
-        by_deck=tuple(sorted(by_deck.items())),
+        holding,
+        low,
+        high,
+        _stopped(beliefs, [one.start for one in found], now + timedelta(days=left)),
+        sum(trace.tries for one in found if (trace := beliefs.trace(one.start)))
+        < EARLY * len(found),
+        wanted,
+        advised if holding >= enough else (),
+        tuple(sorted(by_deck.items())),
     )
-    if rows and not made.feasible:
-        wanted = _least(asked.holding, ENOUGH * len(rows), usual)
-        made = replace(made, minutes_wanted=wanted, fewer=asked.fewer())
-        if any(practice_day(now) <= free.last and free.first < recital.day for free in student.off):
-            made = replace(made, without_off=asked.without_off())
-    elif rows and left > NOTHING_NEW:
-        closed = _closed(recital, decks, found)
-        able = min(asked.more(), len(closed))
-        made = replace(made, can_open=able, open_next=closed[: min(able, NEW_AT_ONCE)])
-    elif not rows and left > NOTHING_NEW:
-        made = replace(made, open_next=_closed(recital, decks, found)[:NEW_AT_ONCE])
-    return made
+
+
+def _stopped(beliefs: Beliefs, starts: Sequence[str], at: datetime) -> float:
+    """How many hold at `at` with no more practice, by the rule of all pages (`verdict`)."""
+    known = (beliefs.chances(starts, at, part) for part in PARTS)
+    return sum(verdict.chances(*known).values())
+
+
+def _joins(beliefs: Beliefs, starts: Sequence[str], at: datetime) -> Array:
+    """The chances of joins, 1 where none was seen. They are not played out day by day: with
+    practice they are taken to stay as they are."""
+    import numpy as np
+
+    known = beliefs.chances(starts, at, "join")
+    return np.array([known.get(start, 1.0) for start in starts])
 
 
 def _next(recitals: Sequence[Recital], today: date) -> Recital | None:
@@ -136,122 +179,150 @@ def _next(recitals: Sequence[Recital], today: date) -> Recital | None:
     return min(coming, key=lambda recital: (recital.day, recital.id), default=None)
 
 
-def _usual_minutes(student: Student, today: date, left: int) -> float:
-    """The minutes of a day with practice, on average up to the recital."""
-    given = [student.minutes_on(today + timedelta(days=day)) for day in range(max(left, 1))]
-    kept = [minutes for minutes in given if minutes > 0]
-    return round(sum(kept) / len(kept), 1) if kept else 0.0
-
-
-class _Question:
-    """The plan run forward under one change at a time."""
+class _Run:
+    """The days to come of drawn students."""
 
     def __init__(
         self,
         student: Student,
         beliefs: Beliefs,
         found: Sequence[Candidate],
-        rows: Sequence[int],
         now: datetime,
         left: int,
     ) -> None:
-        self._student, self._beliefs, self._found = student, beliefs, list(found)
-        self._rows, self._now, self._left = list(rows), now, left
+        self._scene = scene_of(student, beliefs, found, now, {})
+        today, begun = practice_day(now), bool(self._scene.done.any())
+        self._seconds = [
+            0.0 if begun and not ahead
+            else given_seconds(student, today + timedelta(days=ahead), eve=left - ahead == 1)
+            for ahead in range(left)
+        ]  # fmt: skip
+        self._beliefs = beliefs
+        self._joins = _joins(beliefs, [one.start for one in found], now + timedelta(days=1))
 
-    def by_deck(self) -> dict[str, float]:
-        """How many of the recital's starts would hold, by the deck they are in."""
-        scene = scene_of(self._student, self._beliefs, self._found, self._now, {})
-        day = self._on_the_day(scene, 1.0)
-        held: dict[str, float] = {}
-        for row in self._rows:
-            deck = self._found[row].deck
-            held[deck] = held.get(deck, 0.0) + float(day[row])
-        return held
+    def range(self, each: Array) -> tuple[int, int]:
+        """How many are likely to hold: the middle 80 % of the numbers drawn."""
+        import numpy as np
 
-    def holding(self, factor: float) -> float:
-        """How many of the recital's starts would hold with so many times the minutes."""
-        scene = scene_of(self._student, self._beliefs, self._found, self._now, {})
-        day = self._on_the_day(scene, factor)
-        return float(sum(day[row] for row in self._rows))
+        rng = np.random.default_rng(1)
+        numbers = np.sort((rng.random(each.shape) < each).sum(axis=1))
+        low, high = (numbers[round(q * (len(numbers) - 1))] for q in RANGE)
+        return int(low), int(high)
 
-    def without_off(self) -> float:
-        """How many would hold without the days off."""
-        always = _Question(
-            replace(self._student, off=()),
-            self._beliefs,
-            self._found,
-            self._rows,
-            self._now,
-            self._left,
-        )
-        return always.holding(1.0)
-
-    def fewer(self) -> int:
-        """How many of the weakest starts would have to be let go: the least for which nine in
-        ten of the rest hold; 0 where even half of them are too many."""
-        order = self._weakest_first()
-        for count in range(1, len(order) // 2 + 1):
-            kept = [row for row in self._rows if row not in order[:count]]
-            if self._with_rows(kept) >= ENOUGH * len(kept):
-                return count
-        return 0
-
-    def more(self) -> int:
-        """How many starts like the newest the minutes could carry besides, up to a dozen."""
-        newest = [max(self._rows, key=lambda row: self._found[row].opened)]
-        able = 0
-        for extra in (1, 2, 4, 8, 12):
-            held = self._with_rows(self._rows + newest * extra)
-            if held < ENOUGH * (len(self._rows) + extra):
-                break
-            able = extra
-        return able
-
-    def _weakest_first(self) -> list[int]:
-        scene = scene_of(self._student, self._beliefs, self._found, self._now, {})
-        day = self._on_the_day(scene, 1.0)
-        return sorted(self._rows, key=lambda row: float(day[row]))
-
-    def _with_rows(self, rows: Sequence[int]) -> float:
-        others = [row for row in range(len(self._found)) if row not in self._rows]
-        scene = scene_of(
-            self._student, self._beliefs, [self._found[row] for row in (*rows, *others)],
-            self._now, {},
-        )  # fmt: skip
-        return float(sum(self._on_the_day(scene, 1.0)[: len(rows)]))
-
-    def _on_the_day(self, scene: Scene, factor: float) -> Sequence[float]:
-        """The chances on the recital's day, before its warm-up."""
-        from trainer.memory.scene import chosen, tomorrow
-
-        student = _with_minutes(self._student, factor)
-        day = practice_day(self._now)
-        begun = bool(scene.done.any())
-        for _ in range(self._left):
-            given = 0.0 if begun else given_seconds(student, day, eve=scene.eve)
-            begun = False
-            scene = tomorrow(scene, chosen(scene, given) if given > 0 else [])
-            day += timedelta(days=1)
-        return list(scene.start.chance)
-
-
-def _with_minutes(student: Student, factor: float) -> Student:
-    week = tuple(minutes * factor for minutes in student.week)
-    return replace(student, minutes=student.minutes * factor, week=week)
-
-
-def _least(holding: Callable[[float], float], wanted: float, usual: float) -> float | None:
-    """The least whole minutes a day that do, None where LONGEST does not."""
-    if usual <= 0 or holding(LONGEST / usual) < wanted:
+    def least(self, enough: float, usual: float) -> float | None:
+        """The least of some times the minutes that do, whole; None where none does."""
+        for times in MORE:
+            minutes = math.ceil(times * usual)
+            if minutes > LONGEST:
+                return None
+            if self.on_the_day(minutes / usual, ROUGHLY).mean(axis=0).sum() >= enough:
+                return float(minutes)
         return None
-    low, high = math.floor(usual), math.ceil(LONGEST)
-    while high - low > 1:
-        middle = (low + high) // 2
-        if holding(middle / usual) >= wanted:
-            high = middle
-        else:
-            low = middle
-    return float(high)
+
+    def on_the_day(self, times: float, draws: int) -> Array:
+        """The chances of all starts on the day, (draws, n), with so many times the minutes."""
+        import numpy as np
+
+        drawn = _Drawn(self._scene, self._beliefs, draws, np.random.default_rng(0))
+        for day, given in enumerate(self._seconds):
+            if given * times > 0:
+                drawn.practise(given * times, self._scene.left - day)
+            drawn.sleep()
+        return drawn.chances() * self._joins
+
+
+class _Drawn:
+    """Students drawn from what is believed, with all their starts: arrays (draws, n)."""
+
+    def __init__(self, scene: Scene, beliefs: Beliefs, draws: int, rng: Generator) -> None:
+        import numpy as np
+
+        from trainer.memory.cells import CELLS
+
+        self._scene, self._rng = scene, rng
+        of, student = scene.start, beliefs.student
+        which = _cells(of, student.mix[0], draws, rng)
+        self._cells = CELLS.some(which)
+        self._ln_h = of.ln_h[np.arange(which.shape[1]), which]
+        self._since: Array = np.broadcast_to(of.since, which.shape).copy()
+        self._age: Array = np.broadcast_to(scene.age, which.shape).copy()
+        self._tried: NDArray[np.bool_] = np.broadcast_to(of.tried, which.shape).copy()
+        spread = np.linalg.inv(student.known[0])
+        self._own = rng.multivariate_normal(student.own[0], spread, (draws, 1))
+
+    def chances(self) -> Array:
+        import numpy as np
+
+        from trainer.memory.update import facts, logistic, logit
+
+        of = self._scene.start
+        x = logit(self._cells.chance(self._ln_h, self._since))
+        found = logistic((facts(x, np.broadcast_to(of.shares, x.shape)) * self._own).sum(axis=-1))
+        return np.where(self._tried, found, UNSEEN)
+
+    def sleep(self) -> None:
+        self._since += 1
+        self._age += 1
+
+    def practise(self, seconds: float, left: Array) -> None:
+        """One day's attempts of each student, with that much time and those days left."""
+        import numpy as np
+
+        chance = self.chances()
+        rows = self._called(seconds, left, chance)
+        chance = np.take_along_axis(chance, rows, 1)
+        tried = np.take_along_axis(self._tried, rows, 1)
+        ln_h, since = (np.take_along_axis(one, rows, 1) for one in (self._ln_h, self._since))
+        cells = self._cells.some((np.arange(len(rows))[:, np.newaxis], rows))
+        held = self._rng.random(rows.shape) < chance
+        up, down = cells.steps(ln_h, cells.recall(ln_h, since))
+        again, first = ln_h + np.where(held, up, down), np.where(held, cells.learned, cells.looked)
+        np.put_along_axis(self._ln_h, rows, np.where(tried, again, first), 1)
+        np.put_along_axis(self._since, rows, 0.0, 1)
+        np.put_along_axis(self._age, rows, 0.0, 1)
+        np.put_along_axis(self._tried, rows, True, 1)
+
+    def _called(self, seconds: float, left: Array, chance: Array) -> NDArray[np.intp]:
+        """The rows that are called, (draws, calls): see `scene.chosen`."""
+        import numpy as np
+
+        from trainer.memory.scene import COVER, LONG_AGO, ROUNDS, gains, horizons, turn
+
+        scene = self._scene
+        cost = scene.held_seconds * chance + scene.failed_seconds * (1 - chance)
+        days = turn(cost.mean(axis=0), seconds)
+        near, far = horizons(days, left)
+        gain, _ = gains(self._cells, self._ln_h, self._since, self._tried, near, far)
+        wanted = (KNOWN * gain + (1 - KNOWN) * gain.mean(axis=0)) / cost
+        calls = min(max(1, int(seconds / cost.mean())), chance.shape[1])
+        waiting = np.where(self._age > max(LONG_AGO, ROUNDS * days), self._age, 0.0)
+        oldest = np.argsort(-waiting, axis=1)[:, : math.ceil(COVER * calls)]
+        first = np.take_along_axis(waiting, oldest, 1)
+        np.put_along_axis(wanted, oldest, np.take_along_axis(wanted, oldest, 1) + 100 * first, 1)
+        return np.argsort(-wanted, axis=1)[:, :calls]
+
+
+def _cells(of: Columns, mix: Array, draws: int, rng: Generator) -> NDArray[np.intp]:
+    """A cell for each start of each student drawn, (draws, n). The starts of other pieces stay in
+    the mix as they are believed."""
+    import numpy as np
+
+    from trainer.memory.update import POOL
+
+    likelihood = of.weights / mix
+    tried = of.tried
+    others = (POOL + tried.sum()) * mix - of.weights[tried].sum(axis=0)
+    others = np.maximum(others, 0.02 * mix)
+    found = np.empty((draws, len(tried)), dtype=np.intp)
+    now = mix
+    for round_ in range(-SETTLING, draws):
+        weights = (now * likelihood).cumsum(axis=1)
+        drawn = rng.random((len(tried), 1)) * weights[:, -1:] > weights
+        cells = drawn.sum(axis=1)
+        now = rng.dirichlet(others + np.bincount(cells[tried], minlength=len(mix))) + 1e-12
+        if round_ >= 0:
+            found[round_] = cells
+    return found
 
 
 def _closed(

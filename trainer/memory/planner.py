@@ -7,27 +7,27 @@ are in `scene` and `price`, which import numpy and are imported here only when a
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import TYPE_CHECKING
 
 from trainer.deck.model import Deck
 from trainer.memory.evidence import Part
-from trainer.memory.lot import is_probe
-from trainer.memory.model import PARTS, Beliefs, Spent, Trace
+from trainer.memory.model import FADING, HOLDS, PARTS, STUCK_FROM, Beliefs, Spent
 from trainer.record.attempt import practice_day
 from trainer.record.people import Opening, Recital, Student, open_starts
-from trainer.record.plan import Plan, Slot
+from trainer.record.plan import Held, Plan, Slot
 from trainer.values import Frozen
 
 if TYPE_CHECKING:
-    from trainer.memory.scene import Because, Scene
-    from trainer.memory.scene import Part as Columns
+    from trainer.memory.scene import Because, Columns, Scene
 
 OPTIONAL_WEIGHT = 0.5  # of a piece that may also be played with music
 PRIOR_TRIES = 5  # tries that the usual seconds of a try are worth
+HELD_SECONDS, FAILED_SECONDS = 23.0, 35.0  # of an attempt with its music, until a log says better
 LOOK_AHEAD = 60  # days that the next calls are sought in
+AVERAGED = 28  # days whose minutes say how long it takes to call all
 LIGHT, LIGHT_SECONDS = 0.5, 300.0  # of the usual time the day before a recital, and no less than
 
 
@@ -87,17 +87,42 @@ def plan(
     if not found or given <= 0:
         return Plan(student.id, today, ())
     scene = scene_of(student, beliefs, found, now, kin or {})
-    cost = scene.cost
-    slots = [
+    calls = chosen(scene, given)
+    now_holds = scene.holds.tolist(), scene.joined.tolist()
+    slots = tuple(
         Slot(
             found[row].deck,
             found[row].start,
-            _why(found[row], because, beliefs, now),
-            round(float(cost[row]), 1),
+            _why(found[row], because, beliefs, now, [each[row] for each in now_holds], safe=safe),
+            round(seconds, 1),
+            safe,
         )
-        for row, because in chosen(scene, given)
-    ]
-    return Plan(student.id, today, tuple(slots))
+        for row, because, seconds, safe in calls
+    )
+    called = {call.row for call in calls}
+    return Plan(student.id, today, slots, tuple(_held_back(scene, found, called, decks)))
+
+
+def _held_back(
+    scene: Scene, found: Sequence[Candidate], called: Collection[int], decks: Mapping[str, Deck]
+) -> Iterator[Held]:
+    """The starts that wait for a reason of their own, not for want of minutes."""
+    from trainer.memory.scene import LAST_OPENING, STUCK_EVERY
+
+    for row in (~scene.done & (scene.stuck | ~scene.start.tried)).nonzero()[0].tolist():
+        if row in called:
+            continue
+        one, new = found[row], not scene.start.tried[row]
+        twins = [other for other in (scene.kin[row] if scene.kin else ()) if other in called]
+        begun = [other for other in sorted(twins) if not scene.start.tried[other]]
+        if scene.stuck[row] and scene.age[row] < STUCK_EVERY:
+            yield Held(one.deck, one.start, f"{STUCK} It is called once a week.")
+        elif new and begun:
+            number = decks[found[begun[0]].deck].start(found[begun[0]].start).number
+            yield Held(one.deck, one.start, f"It looks like start {number}, which is begun today.")
+        elif new and scene.dated[row] and scene.left[row] < LAST_OPENING:
+            name = one.target.recital
+            yield Held(one.deck, one.start, f"Nothing new is begun in the week before {name}.")
 
 
 def next_calls(
@@ -217,29 +242,26 @@ def scene_of(
     """The candidates as columns of numbers, in their order."""
     import numpy as np
 
-    from trainer.memory.scene import Mind, Scene
+    from trainer.memory.scene import Scene
 
-    theta, gain, failure = beliefs.likeliest()
-    mind = Mind(beliefs.law, theta, gain, failure)
     ids = [c.start for c in found]
     today = practice_day(now)
     last = [beliefs.last_cold(start) for start in ids]
     row_of = {start: row for row, start in enumerate(ids)}
-    looked = [beliefs.trace(start) is not None for start in ids]
-    seconds = [_seconds(beliefs.spent, start) for start in ids]
+    seconds = np.array([_seconds(beliefs.spent, start) for start in ids]).reshape(-1, 2)
+    stuck = beliefs.stuckness(ids)
     return Scene(
-        mind=mind,
-        start=_part(beliefs, ids, now, "start", mind.looked()),
-        join=_part(beliefs, ids, now, "join", mind.looked()),
-        left=np.array([c.target.left for c in found], dtype=np.intp),
+        start=_columns(beliefs, ids, now, "start"),
+        join=_columns(beliefs, ids, now, "join"),
+        left=np.array([float(c.target.left) for c in found]),
         dated=np.array([bool(c.target.recital) for c in found]),
-        weight=np.array([c.target.weight for c in found]),
+        importance=np.array([c.target.weight for c in found]),
         age=np.array([_days(at or c.opened, now) for at, c in zip(last, found, strict=True)]),
-        done=np.array([at is not None and practice_day(at) == today for at in last])
-        & np.array(looked),
-        drawn=np.array([is_probe(student.id, start, today) for start in ids]),
-        held_seconds=np.array([held for held, _ in seconds]),
-        failed_seconds=np.array([failed for _, failed in seconds]),
+        done=np.array([at is not None and practice_day(at) == today for at in last]),
+        stuck=np.array([stuck.get(start, 0.0) >= STUCK_FROM for start in ids], dtype=bool),
+        held_seconds=seconds[:, 0],
+        failed_seconds=seconds[:, 1],
+        usual=usual_seconds(student, today),
         kin=tuple(
             frozenset(row_of[other] for other in kin.get(start, ()) if other in row_of)
             for start in ids
@@ -249,21 +271,35 @@ def scene_of(
     )
 
 
-def _part(
-    beliefs: Beliefs, ids: Sequence[str], now: datetime, part: Part, looked: float
-) -> Columns:
+def usual_seconds(student: Student, day: date) -> float:
+    """The seconds of practice of a usual day, those of the next four weeks on average: days off
+    make the turns of all starts longer."""
+    coming = (student.minutes_on(day + timedelta(days=ahead)) for ahead in range(AVERAGED))
+    return 60 * sum(coming) / AVERAGED
+
+
+def _columns(beliefs: Beliefs, ids: Sequence[str], now: datetime, part: Part) -> Columns:
+    """The candidates' starts or joins; those that were never tried as after a look."""
     import numpy as np
 
-    from trainer.memory.price import UNTRIED
-    from trainer.memory.scene import Part as Columns_
+    from trainer.memory.cells import CELLS, COUNT
+    from trainer.memory.model import Moment
+    from trainer.memory.scene import Columns
 
-    traces = [beliefs.trace(start, part) for start in ids]
-    return Columns_(
-        h=np.array(beliefs.half_lives(ids, part, looked)),
-        since=np.array([t.elapsed(now) if t else 0.0 for t in traces]),
-        tried=np.array([t is not None for t in traces]),
-        chance=np.array(beliefs.expected(ids, now, part, UNTRIED)),
-    )
+    n, number = len(ids), PARTS.index(part)
+    known = {row: trace for row, one in enumerate(ids) if (trace := beliefs.trace(one, part))}
+    rows = list(known)
+    student = beliefs.student
+    ln_h = np.broadcast_to(CELLS.looked, (n, COUNT)).copy()
+    weights = np.broadcast_to(student.mix[number], (n, COUNT)).copy()
+    shares, since = np.zeros(n), np.zeros(n)
+    if rows:
+        moment = Moment(beliefs, {ids[row]: trace for row, trace in known.items()}, now, part)
+        ln_h[rows], weights[rows] = moment.ln_h, moment.weights
+        shares[rows], since[rows] = moment.shares, moment.days
+    tried = np.zeros(n, dtype=bool)
+    tried[rows] = True
+    return Columns(ln_h, weights, shares, since, tried, student.own[number])
 
 
 def _days(then: datetime, now: datetime) -> float:
@@ -277,50 +313,60 @@ def _day(at: datetime | None) -> date | None:
 def _seconds(spent: Mapping[str, Spent], start: str) -> tuple[float, float]:
     """The seconds of a try that holds and of one that fails: the usual ones, then what this
     student took, then what this start took, each as far as there are tries."""
-    from trainer.memory.price import SECONDS_FAILED, SECONDS_HELD
-
-    held, failed = SECONDS_HELD, SECONDS_FAILED
+    held, failed = HELD_SECONDS, FAILED_SECONDS
     for took in (spent.get("", Spent()), spent.get(start, Spent())):
         held = (PRIOR_TRIES * held + took.held_seconds) / (PRIOR_TRIES + took.held)
         failed = (PRIOR_TRIES * failed + took.failed_seconds) / (PRIOR_TRIES + took.failed)
     return held, failed
 
 
-def _why(candidate: Candidate, because: Because, beliefs: Beliefs, now: datetime) -> str:
-    """One sentence, in places and days, without a figure of chance."""
-    name = candidate.target.recital
+STUCK = "Calling it does not lift it: take it apart, slowly, hands alone, or show your teacher."
+
+
+def _why(
+    candidate: Candidate,
+    because: Because,
+    beliefs: Beliefs,
+    now: datetime,
+    holds: Sequence[float],
+    *,
+    safe: bool,
+) -> str:
+    """One sentence, in places and days, without a figure of chance: why this start is called."""
     trace = beliefs.trace(candidate.start)
-    match because:
-        case "warm-up":
-            return f"A warm-up for {name} today."
-        case "untried":
-            return "It has not been tried cold yet."
-        case "check":
-            return "A spot check, drawn by lot."
-        case "long ago" if trace and trace.last_cold:
-            return f"It was last tried cold {_ago(trace.last_cold, now)}."
-    if trace is None or not trace.tries:
+    if because == "warm-up":
+        return f"A warm-up for {candidate.target.recital} today."
+    if trace is None or not trace.tries or trace.last_cold is None:
         return "It has not been tried cold yet."
-    return _from_chance(candidate, trace, beliefs, now)
-
-
-def _from_chance(candidate: Candidate, trace: Trace, beliefs: Beliefs, now: datetime) -> str:
-    when = f"for {candidate.target.recital}" if candidate.target.recital else "for good"
+    if because == "stuck":
+        return STUCK
     if trace.failing:
         times = "the last time" if trace.failing == 1 else f"the last {trace.failing} times"
         return f"It did not hold {times}."
-    start, join = (beliefs.retention(candidate.start, now, part) for part in PARTS)
-    if join.chance is not None and (start.chance or 0) > join.chance and join.band != "holds":
+    if because == "long ago":
+        return f"It was last tried cold {_ago(trace.last_cold, now)}."
+    return _from_chance(candidate, beliefs, holds, safe=safe)
+
+
+def _from_chance(
+    candidate: Candidate, beliefs: Beliefs, holds: Sequence[float], *, safe: bool
+) -> str:
+    """The reason of one that held the last time."""
+    start, join = holds
+    trace, behind = (beliefs.trace(candidate.start, part) for part in PARTS)
+    if behind and behind.tries and join < min(start, HOLDS):
+        if behind.failing:
+            return "The way into the next phrase did not hold the last time."
         return "The way into the next phrase is not yet sure."
-    return f"{_STATE[start.band]}: a try today does most for it {when}."
-
-
-_STATE: dict[str, str] = {
-    "holds": "It still holds",
-    "fading": "It is fading",
-    "weak": "It is weak",
-    "untried": "It is new",
-}
+    name = candidate.target.recital
+    aim = f" A try today helps most towards {name}." if name else ""
+    if safe:
+        return "It holds; a try now keeps it for longer."
+    if trace and trace.tries == 1:
+        return f"It has held once, and is not sure yet.{aim}"
+    if start >= HOLDS:
+        return f"It still holds, but not for long without a try.{aim}"
+    return f"It is {'fading' if start >= FADING else 'weak'} by now.{aim}"
 
 
 def _ago(then: datetime, now: datetime) -> str:

@@ -13,6 +13,7 @@ from typing import Literal
 from msgspec.structs import asdict
 
 from trainer.deck.model import Deck, Piece
+from trainer.memory import verdict
 from trainer.memory.evidence import Part
 from trainer.memory.model import FADING, HOLDS, PARTS, Beliefs, Retention
 from trainer.record.people import Recital
@@ -37,18 +38,17 @@ class Place(Frozen, frozen=True):
 class PieceLoss(Frozen, frozen=True):
     """One piece on the day, from its open starts that were tried cold.
 
-    `starts_lost` and `joins_lost` are the expected numbers of those that will not hold (a join
-    counted where its start holds); `all_hold` is the chance (0-1) that all of them do, None
-    where nothing was tried. `untried` are the open starts without a cold try: they are in none
-    of the figures.
+    `lost` is how many of them are likely to fail, their joins with them (see `verdict`);
+    `all_hold` is the chance (0-1) that none does, None where nothing was tried. `untried` are the
+    open starts without a cold try: they are in none of the figures. `closed` are the others of the
+    piece, those that are left out for the student not counted.
     """
 
     deck: str
     title: str
     open: int
     closed: int
-    starts_lost: float
-    joins_lost: float
+    lost: float
     all_hold: float | None
     untried: tuple[str, ...]
 
@@ -81,8 +81,8 @@ class Readiness(Frozen, frozen=True):
 
     @property
     def lost(self) -> float:
-        """The expected number of starts and joins that will not hold."""
-        return sum(piece.starts_lost + piece.joins_lost for piece in self.pieces)
+        """How many starts are likely to fail."""
+        return sum(piece.lost for piece in self.pieces)
 
 
 class Catch(Frozen, frozen=True):
@@ -106,14 +106,15 @@ def readiness(
     is_open: frozenset[str],
     decks: Mapping[str, Deck],
     at: datetime,
+    left_out: frozenset[str] = frozenset(),
 ) -> Readiness:
     """The recital's programme as it would be met at `at`, an instant on its day."""
-    found = _Found(recital, beliefs, is_open, decks, at)
+    found = _Found(recital, beliefs, is_open, decks, at, left_out)
     return Readiness(
         recital.id,
         recital.day,
         tuple(found.readiness(deck) for deck in found.decks),
-        _stages(found.starts, beliefs, found.chances["start"]),
+        _stages(found.starts, beliefs, found.verdicts),
     )
 
 
@@ -123,9 +124,10 @@ def losses(
     is_open: frozenset[str],
     decks: Mapping[str, Deck],
     at: datetime,
+    left_out: frozenset[str] = frozenset(),
 ) -> tuple[PieceLoss, ...]:
     """What `readiness` says of the pieces, their weakest places left out."""
-    found = _Found(recital, beliefs, is_open, decks, at)
+    found = _Found(recital, beliefs, is_open, decks, at, left_out)
     return tuple(found.loss(deck) for deck in found.decks)
 
 
@@ -139,30 +141,32 @@ class _Found:
         is_open: frozenset[str],
         decks: Mapping[str, Deck],
         at: datetime,
+        left_out: frozenset[str],
     ) -> None:
         wanted = [item.deck for item in recital.programme if item.from_memory != "no"]
         self.decks = [decks[deck] for deck in dict.fromkeys(wanted) if deck in decks]
         self.open = {deck.id: [s.id for s in deck.starts if s.id in is_open] for deck in self.decks}
         self.starts = [start for deck in self.decks for start in self.open[deck.id]]
-        self.beliefs, self.at = beliefs, at
+        self.beliefs, self.at, self.left_out = beliefs, at, left_out
         self.hopes = {part: beliefs.hopes(self.starts, at, part) for part in PARTS}
         self.chances = {part: self.hopes[part].chances() for part in PARTS}
+        self.verdicts = verdict.chances(self.chances["start"], self.chances["join"])
 
     def loss(self, deck: Deck) -> PieceLoss:
         starts = self.open[deck.id]
-        first, joins = (_some(self.chances[part], starts) for part in PARTS)
+        both = _some(self.verdicts, starts)
         together = 1.0
-        for part, chances in zip(PARTS, (first, joins), strict=True):
-            together *= self.hopes[part].all_hold(chances)
+        for part in PARTS:
+            together *= self.hopes[part].all_hold(_some(self.chances[part], starts))
+        ids = {start.id for start in deck.starts}
         return PieceLoss(
             deck.id,
             deck.title,
             len(starts),
-            len(deck.starts) - len(starts),
-            sum(1 - chance for chance in first.values()),
-            sum((1 - chance) * first.get(start, 1.0) for start, chance in joins.items()),
-            together if first or joins else None,
-            tuple(start for start in starts if start not in first),
+            len(ids - set(starts) - self.left_out),
+            verdict.failing(both.values()),
+            together if both else None,
+            tuple(start for start in starts if start not in both),
         )
 
     def readiness(self, deck: Deck) -> PieceReadiness:
@@ -224,13 +228,14 @@ def _stage(
 def recovery(piece: Piece, beliefs: Beliefs, at: datetime) -> tuple[Catch, ...]:
     """For every bar on the route, where the player gets back in if memory fails there.
 
-    A start holds where its retention on the day is in the band "holds"; where none ahead
-    holds, the likeliest start ahead that is at least "fading" is given. Bars are counted on
-    the route, repeats included.
+    A start holds where its `verdict` on the day does. Bars are counted on the route, repeats
+    included.
     """
     route = piece.deck.route
     bars = {start.id: _bars(piece, start.id) for start in piece.deck.starts}
-    chances = [beliefs.retention(start, at).chance or 0.0 for start in route]
+    starts, joins = (beliefs.chances(route, at, part) for part in PARTS)
+    known = verdict.chances(starts, joins)
+    chances = [known.get(start, 0.0) for start in route]
     catches = []
     for step, start in enumerate(route):
         ahead = _way_back(chances, step)
@@ -261,8 +266,4 @@ def _bars(piece: Piece, start_id: str) -> list[int]:
 def _way_back(chances: Sequence[float], step: int) -> int | None:
     """The place on the route of the first start after `step` that holds."""
     ahead = range(step + 1, len(chances))
-    for place in ahead:
-        if chances[place] >= HOLDS:
-            return place
-    best = max(ahead, key=lambda place: chances[place], default=None)
-    return best if best is not None and chances[best] >= FADING else None
+    return next((place for place in ahead if verdict.band_of(chances[place]) == "holds"), None)

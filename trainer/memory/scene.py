@@ -1,96 +1,102 @@
 """All that is open as columns of numbers, and which of it is called on one day.
 
-A scene is one moment before a drill. `chosen` draws from it, `tomorrow` moves it on by a day
-as if the chosen had gone as expected: so a plan can be run forward.
+What is an attempt now worth? Each cell of a start says what becomes of it if it is tried, held or
+failed, and if it is left alone. What is wished for is U = ln(p + 0.2) at two moments: two turns
+ahead, and, half as much, on the recital day. The gain is U if tried less U if left alone, the mean
+over the cells, divided by the seconds that the attempt takes: the highest are called. The horizon
+follows the budget: a turn is how many days the minutes need for all starts, so with few minutes
+what lasts is worth more. No law is sure, so a part of the calls goes to the starts that were not
+called for longest, whatever is believed of them.
+
+A scene is one moment before a drill. `chosen` draws from it, `tomorrow` moves it on by a day as if
+the chosen had gone as expected: so a plan can be run forward.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import Literal, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from trainer.memory import price
-from trainer.memory.curve import Law
-from trainer.memory.grid import FAILURES, GAINS, THETAS, Array
+from trainer.memory.cells import CELLS, Array, Cells
+from trainer.memory.model import HOLDS, LEAST, UNSEEN
+from trainer.memory.update import facts, logistic, logit
 
-Because = Literal["price", "untried", "long ago", "warm-up", "check"]
+Because = Literal["gain", "untried", "long ago", "warm-up", "stuck"]
+Rows = NDArray[np.bool_]
 
+SOFT = 0.2  # added to p in what is wished for: a sure start need not be surer
+FAR = 0.5  # how much the recital day counts beside the next turns
+TURNS = 2.0  # turns ahead that an attempt is judged at
+AFTER = 28.0  # days: on the last days before a recital what is left four weeks later counts
 ROLLING = 28  # days ahead to plan for where no recital is set
-COVER = 0.2  # of the seconds may go to starts that were not called for long
-LONG_AGO = 3.0  # days that are never long
+COVER = 0.3  # of the seconds may go to starts that were not called for long:
+ROUNDS, LONG_AGO = 1.5, 3.0  # for so many turns, and so many days at least
 AT_LEAST_WEEKLY = 7  # days before the recital in which each start should be tried once more
-UNTRIED_WAIT = 14.0  # days that an open start may wait for its first try,
-COPES = 0.65  # if the tried ones hold with this mean chance
+UNTRIED_WAIT, COPES = 14.0, 0.65  # days that a start may wait to be begun where the others hold
 LAST_OPENING = 7  # days before the recital in which nothing new is begun if it can wait
+STUCK_EVERY = 7.0  # days between the calls of a start that is stuck
 WARM_UP = 120.0  # seconds on the day itself
-WORTH = 0.0005  # a second: under it, without a recital, nothing is called
-CHECK_FROM = 8  # calls in a drill that can carry a spot check
 
 
-class Mind(NamedTuple):
-    """The likeliest kind of student, as indices into the grid."""
+class Columns(NamedTuple):
+    """All starts, or all their joins: the cells' ln half-lives and weights (n, cells), the logit of
+    the count, days since the last refreshing, and whether it was ever tried; `own` are the
+    student's three numbers."""
 
-    law: Law
-    theta: int
-    gain: int
-    failure: int
-
-    @property
-    def ease(self) -> float:
-        return float(np.exp(THETAS[self.theta]))
-
-    def looked(self) -> float:
-        return self.law.half_life * self.ease
-
-    def expected(self, h: Array, r: Array) -> Array:
-        """The half-lives to go on with after a cold try that holds with chance `r`."""
-        gain = self.law.gain * float(GAINS[self.gain])
-        held = self.law.after_success(h, r, self.ease, gain)
-        failed = price.after_failure(h, r, self.law, self.ease, gain, FAILURES[self.failure])
-        return np.asarray(np.exp(r * np.log(held) + (1 - r) * np.log(failed)))
-
-
-@dataclass(frozen=True)
-class Part:
-    """The columns of all starts, or of all their joins: half-life and days since the last
-    refreshing, whether it was ever tried, and the chance now."""
-
-    h: Array
+    ln_h: Array
+    weights: Array
+    shares: Array
     since: Array
-    tried: NDArray[np.bool_]
-    chance: Array
+    tried: Rows
+    own: Array
+
+    def chance(self) -> Array:
+        """The forecast for each."""
+        raw = (self.weights * CELLS.chance(self.ln_h, self.since[:, np.newaxis])).sum(axis=-1)
+        x = facts(logit(raw), self.shares)
+        found = np.clip(logistic((x * self.own).sum(axis=-1)), LEAST, 1 - LEAST)
+        return np.where(self.tried, found, UNSEEN)
+
+    def some(self, rows: Rows) -> Columns:
+        return Columns(self.ln_h[rows], self.weights[rows], self.shares[rows], self.since[rows],
+                       self.tried[rows], self.own)  # fmt: skip
 
 
 @dataclass(frozen=True)
 class Scene:
-    """One row a start. `left` are the days to the day it must hold on, `dated` whether that is
-    a recital, `weight` how much it counts (0-1), `age` the days since the last cold try or,
-    untried, since it was opened, `done` whether it was tried cold today, `drawn` whether
-    today is its probe day. `held_seconds` and `failed_seconds` are what a try takes. `kin` are
-    the rows of look-alikes."""
+    """One row a start. `left` are the days to the day it must hold on, `dated` whether that is a
+    recital, `importance` how much it counts (0-1), `age` the days since the last cold try or,
+    untried, since it was opened, `done` whether it was tried cold today, `stuck` whether practice
+    by starts does not lift it. `held_seconds` and `failed_seconds` are what a try takes, `usual`
+    the seconds of practice of a usual day. `kin` are the rows of look-alikes."""
 
-    mind: Mind
-    start: Part
-    join: Part
-    left: NDArray[np.intp]
-    dated: NDArray[np.bool_]
-    weight: Array
+    start: Columns
+    join: Columns
+    left: Array
+    dated: Rows
+    importance: Array
     age: Array
-    done: NDArray[np.bool_]
-    drawn: NDArray[np.bool_]
+    done: Rows
+    stuck: Rows
     held_seconds: Array
     failed_seconds: Array
+    usual: float
     kin: Sequence[frozenset[int]] = field(default=())
 
-    @property
-    def cost(self) -> Array:
-        """The seconds that a try of each is likely to take."""
-        p = self.start.chance
-        return self.held_seconds * p + self.failed_seconds * (1 - p)
+    @cached_property
+    def holds(self) -> Array:
+        """The chance that each start holds now."""
+        return self.start.chance()
+
+    @cached_property
+    def joined(self) -> Array:
+        """The chance that each join holds now, the start holding."""
+        return self.join.chance()
 
     @property
     def eve(self) -> bool:
@@ -101,62 +107,112 @@ class Scene:
 class Call(NamedTuple):
     row: int
     because: Because
+    seconds: float  # that it is likely to take
+    safe: bool  # whether it is likely to hold at its next turn though it is not called today
 
 
-def worth(scene: Scene) -> Array:
-    """The price of each row: what a second of it is worth today. A join that holds less well
-    than its start adds to it, in so far as the start holds."""
-    mind = scene.mind
-    days = price.reach(int(scene.left.max(initial=0)))
-    table = price.table(mind.law, mind.theta, mind.gain, mind.failure, days)
-    start, join = scene.start, scene.join
-    found = price.prices(table, scene.left, start.h, start.since, start.tried)
-    behind = start.tried & join.tried & (join.chance < start.chance)
+def turn(seconds: Array, usual: float) -> float:
+    """The days in which the minutes of a usual day come round to all, at those seconds a try."""
+    return max(1.0, float(seconds.sum()) / max(usual, 60.0)) if seconds.size else 1.0
+
+
+def horizons(days: float, left: Array) -> tuple[Array, Array]:
+    """How many days ahead an attempt is judged: at the turns to come and on the recital day; at
+    the end on the day itself and four weeks later."""
+    near = np.minimum(TURNS * days, left)
+    return near, np.where(left > near, left, left + AFTER)
+
+
+def gains(
+    cells: Cells, ln_h: Array, since: Array, tried: Rows, near: Array, far: Array
+) -> tuple[Array, Array]:
+    """What trying a start now is worth, cell by cell, if the cell is right; and the chance that it
+    holds. All are of one shape, or spread to it."""
+
+    def wish(ln_h: Array, waited: Array | float = 0.0) -> Array:
+        soon, then = cells.chance(ln_h, waited + near), cells.chance(ln_h, waited + far)
+        soon += SOFT
+        then += SOFT
+        return np.asarray(np.log(soon) + FAR * np.log(then))
+
+    recall = cells.recall(ln_h, since)
+    chance = cells.observed(recall)
+    held, failed = cells.steps(ln_h, recall)
+    gain = wish(ln_h + failed)
+    gain += chance * (wish(ln_h + held) - gain)
+    gain -= wish(ln_h, since)
+    if not tried.all():
+        begun = wish(ln_h) - (1 + FAR) * np.log(UNSEEN + SOFT)
+        gain = np.where(tried, gain, begun)
+    return gain, chance
+
+
+def mean_gains(of: Columns, days: float, left: Array) -> Array:
+    """What trying each start now is worth: the mean over its cells."""
+    near, far = (one[:, np.newaxis] for one in horizons(days, left))
+    since, tried = of.since[:, np.newaxis], of.tried[:, np.newaxis]
+    gain, _ = gains(CELLS, of.ln_h, since, tried, near, far)
+    return np.asarray((of.weights * gain).sum(axis=-1))
+
+
+def worth(scene: Scene, seconds: Array, days: float) -> Array:
+    """The gain of each row by the second. A join that holds less well than its start adds to it,
+    in so far as the start holds."""
+    found = mean_gains(scene.start, days, scene.left)
+    behind = scene.start.tried & scene.join.tried & (scene.joined < scene.holds)
     if behind.any():
-        joined = price.prices(table, scene.left, join.h, join.since, join.tried)
-        found = found + np.where(behind, start.chance * np.maximum(joined, 0.0), 0.0)
-    usual = price.SECONDS_HELD * start.chance + price.SECONDS_FAILED * (1 - start.chance)
-    return np.asarray(found * usual / scene.cost * scene.weight)
+        joins = scene.join.some(behind)
+        more = np.maximum(mean_gains(joins, days, scene.left[behind]), 0)
+        found[behind] += scene.holds[behind] * more
+    return np.asarray(found / seconds * scene.importance)
 
 
 def chosen(scene: Scene, seconds: float) -> list[Call]:
     """The rows to call within the seconds, the most wanted first; at least one if any may be.
 
-    First what was not called for long, in a part of the seconds; then by price; a spot check
-    in place of the last where a drill is long enough. On a recital's day its starts only get
-    a short warm-up.
+    First what was not called for long, in a part of the seconds; then by gain. On a recital's day
+    its starts only get a short warm-up. Without a recital what is safe is not called.
     """
-    cost, prices = scene.cost, worth(scene)
-    free = ~scene.done
-    basket = _Basket(cost, seconds, scene)
+    chance = scene.holds
+    cost = scene.held_seconds * chance + scene.failed_seconds * (1 - chance)
+    days = turn(cost, scene.usual)
+    safe = _safe(scene, days)
+    basket = _Basket(cost, seconds, scene, safe)
+    free = ~scene.done & ~(scene.stuck & (scene.age < STUCK_EVERY))
     warm = scene.dated & (scene.left == 0)
-    _warm_up(basket, scene, free & warm, min(seconds, WARM_UP))
+    _warm_up(basket, chance, scene.start.tried & free & warm, min(seconds, WARM_UP))
     free &= ~warm
-    late = ~scene.start.tried & scene.dated & (scene.left < LAST_OPENING)
-    waiting = _waited_long(scene, seconds, float(cost.mean()) if cost.size else 1.0)
+    late = free & ~scene.start.tried & scene.dated & (scene.left < LAST_OPENING)
+    free &= ~late
     quota = COVER * seconds
-    for row in np.argsort(-scene.age, kind="stable"):
+    waiting = free & _waited_long(scene, chance, days)
+    for row in np.flatnonzero(waiting)[np.argsort(-scene.age[waiting], kind="stable")]:
         if quota <= 0:
             break
-        if free[row] and waiting[row] and not late[row]:
-            untried = not scene.start.tried[row]
-            quota -= basket.put(int(row), "untried" if untried else "long ago")
-    wanted = np.where(late, np.minimum(prices, 0.0) - 1.0, prices)
-    for row in np.argsort(-wanted, kind="stable"):
-        if basket.full:
-            break
-        fresh = not scene.start.tried[row]  # a phrase just opened is asked for, recital or not
-        if free[row] and (scene.dated[row] or fresh or prices[row] > WORTH):
-            basket.put(int(row), "price" if scene.start.tried[row] else "untried")
-    _check(basket, scene, free)
+        quota -= basket.put(int(row), "long ago")
+    wanted = worth(scene, cost, days)
+    free &= scene.dated | ~scene.start.tried | ~safe
+    for rows in (free, late):
+        for row in np.flatnonzero(rows)[np.argsort(-wanted[rows], kind="stable")]:
+            if basket.full:
+                return basket.calls
+            basket.put(int(row), "gain")
     return basket.calls
+
+
+def _safe(scene: Scene, days: float) -> Rows:
+    """Whether start and join are likely to hold at their next turn without a call today."""
+    later = [part._replace(since=part.since + days) for part in (scene.start, scene.join)]
+    start, join = (part.chance() for part in later)
+    holds = (start >= HOLDS) & (~scene.join.tried | (join >= HOLDS))
+    return np.asarray(scene.start.tried & holds)
 
 
 class _Basket:
     """The calls so far, and the seconds left."""
 
-    def __init__(self, cost: Array, seconds: float, scene: Scene) -> None:
-        self._cost, self._left, self._scene = cost, seconds, scene
+    def __init__(self, cost: Array, seconds: float, scene: Scene, safe: Rows) -> None:
+        self._cost, self._left, self._scene, self._safe = cost, seconds, scene, safe
         self.calls: list[Call] = []
         self.rows: set[int] = set()
         self.full = False
@@ -169,81 +225,64 @@ class _Basket:
         if self.calls and cost > self._left:
             self.full = True
             return 0.0
-        self.calls.append(Call(row, because))
+        if not self._scene.start.tried[row]:
+            because = "untried"
+        elif self._scene.stuck[row]:
+            because = "stuck"
+        self.calls.append(Call(row, because, cost, bool(self._safe[row])))
         self.rows.add(row)
         self._left -= cost
         return cost
-
-    def swap_last(self, row: int, because: Because) -> None:
-        self.rows.remove(self.calls.pop().row)
-        self.calls.append(Call(row, because))
-        self.rows.add(row)
 
     def _unwise(self, row: int) -> bool:
         """Two look-alikes are not begun on one day."""
         if not self._scene.kin or self._scene.start.tried[row]:
             return False
+        kin = self._scene.kin[row]
         return any(
-            other in self._scene.kin[row] and not self._scene.start.tried[other]
-            for other in self.rows
-        )
+            other in kin and not self._scene.start.tried[other] for other in self.rows
+        )  # fmt: skip
 
 
-def _warm_up(basket: _Basket, scene: Scene, rows: NDArray[np.bool_], seconds: float) -> None:
-    for row in np.argsort(scene.start.chance, kind="stable"):
+def _warm_up(basket: _Basket, chance: Array, rows: Rows, seconds: float) -> None:
+    for row in np.flatnonzero(rows)[np.argsort(chance[rows], kind="stable")]:
         if seconds <= 0:
             break
-        if rows[row] and scene.start.tried[row]:
-            seconds -= basket.put(int(row), "warm-up")
+        seconds -= basket.put(int(row), "warm-up")
 
 
-def _waited_long(scene: Scene, seconds: float, cost: float) -> NDArray[np.bool_]:
-    """Starts that were not called for one and a half rounds of all that are tried; and untried
-    ones that have waited long, where the player copes with what is tried."""
+def _waited_long(scene: Scene, chance: Array, days: float) -> Rows:
+    """Starts that were not called for one and a half turns; and untried ones that have waited
+    long, where the player copes with what is tried."""
     tried = scene.start.tried
-    rounds = 1.5 * tried.sum() * cost / max(seconds, cost)
-    limit = np.full(scene.age.size, max(LONG_AGO, rounds))
+    limit = np.full(scene.age.size, max(LONG_AGO, ROUNDS * days))
     closing = scene.dated & (scene.left <= AT_LEAST_WEEKLY)
     limit = np.where(closing, np.minimum(limit, AT_LEAST_WEEKLY), limit)
-    copes = not tried.any() or scene.start.chance[tried].mean() >= COPES
+    copes = not tried.any() or chance[tried].mean() >= COPES
     return np.asarray(np.where(tried, scene.age > limit, (scene.age > UNTRIED_WAIT) & copes))
 
 
-def _check(basket: _Basket, scene: Scene, free: NDArray[np.bool_]) -> None:
-    """A start whose probe day it is takes the last call's place, whatever is believed of it."""
-    if len(basket.calls) < CHECK_FROM or basket.calls[-1].because != "price":
-        return
-    for row in np.flatnonzero(scene.drawn & free & scene.start.tried):
-        if int(row) not in basket.rows:
-            basket.swap_last(int(row), "check")
-            return
-
-
 def tomorrow(scene: Scene, calls: Sequence[Call]) -> Scene:
-    """The scene a day later, if the calls went as expected. No probe is drawn ahead."""
+    """The scene a day later, if the calls went as expected."""
     called = np.zeros(scene.age.size, dtype=bool)
     called[[call.row for call in calls]] = True
     over = scene.dated & (scene.left == 0)
     return replace(
         scene,
-        start=_moved(scene.start, called, scene.mind),
-        join=_moved(scene.join, called & (scene.start.chance >= 0.5), scene.mind),
+        start=_moved(scene.start, called),
+        join=_moved(scene.join, called & (scene.holds >= 0.5)),
         left=np.where(scene.dated & ~over, scene.left - 1, ROLLING),
         dated=scene.dated & ~over,
         age=np.where(called, 0.0, scene.age) + 1,
         done=np.zeros_like(scene.done),
-        drawn=np.zeros_like(scene.drawn),
     )
 
 
-def _moved(part: Part, called: NDArray[np.bool_], mind: Mind) -> Part:
-    moved = np.where(part.tried, mind.expected(part.h, part.chance), mind.looked())
-    h = np.where(called, moved, part.h)
-    since = np.where(called, 0.0, part.since) + 1
-    tried = part.tried | called
-    return Part(h, since, tried, chances(mind.law, h, since, tried))
-
-
-def chances(law: Law, h: Array, since: Array, tried: NDArray[np.bool_]) -> Array:
-    """The chance of each row at those states."""
-    return np.where(tried, law.observed(law.retained(since, h)), price.UNTRIED)
+def _moved(part: Columns, called: Rows) -> Columns:
+    """The same a day later, each cell of what was called moved as that cell expects."""
+    tried = called & part.tried
+    ln_h, since = part.ln_h.copy(), np.where(called, 0.0, part.since)
+    recall = CELLS.recall(ln_h[tried], part.since[tried, np.newaxis])
+    held, failed = CELLS.steps(ln_h[tried], recall)
+    ln_h[tried] += failed + CELLS.observed(recall) * (held - failed)
+    return part._replace(ln_h=ln_h, since=since + 1, tried=part.tried | called)

@@ -76,7 +76,8 @@ def _parts(found: Lesson) -> Iterator[Element | None]:
 def _weakest(found: Lesson) -> Element:
     def row(one: LessonStart) -> list[str]:
         held = "never yet" if one.days is None else _ago(one.days)
-        return [str(one.number), one.piece, one.place, one.basis, held]
+        basis = f"{one.basis}; stuck" if one.stuck else one.basis
+        return [str(one.number), one.piece, one.place, basis, held]
 
     heads = ["start", "piece", "place", "next try", "last held cold"]
     return table("The next cold try: its chance, or how many held", heads,

@@ -31,7 +31,7 @@ from trainer.reports.view import View, where
 from trainer.score.cite import ordinal
 
 FARTHEST = 366  # days that are foretold, however far off the recital is
-LEFT_OUT = ("piece", "closed", "joins lost")  # of the readiness report's columns
+LEFT_OUT = ("piece", "closed")  # of the readiness report's columns
 HOW = {"yes": "from memory", "no": "with music", "optional": "from memory, or with music"}
 
 
@@ -85,7 +85,12 @@ def _programme(
     )
     yield rows_of(programme, class_="programme")
     if not child:
-        yield sentences([*readiness.outlook_notes(view), *_weak(view), readiness.AS_IT_IS])
+        yield sentences([
+            *readiness.outlook_notes(view),
+            *_weak(view),
+            *readiness.stuck_notes(view),
+            readiness.AS_IT_IS,
+        ])  # fmt: skip
 
 
 def _weak(view: View) -> Iterator[str]:
@@ -135,7 +140,7 @@ def _strips(view: View, piece: Piece, known: dict[str, Retention]) -> Element:
         ])  # fmt: skip
     coming = view.target
     return table(
-        "The chance that a cold try holds, if nothing more were played",
+        "The chance that a cold try holds, with no more practice",
         ["start", "place", "today", "until then", day_word(coming), "in words"],
         rows,
     )
@@ -144,10 +149,10 @@ def _strips(view: View, piece: Piece, known: dict[str, Retention]) -> Element:
 def forecasts(view: View, starts: Sequence[Start]) -> list[Forecast]:
     """The chances of these starts day by day, from the next cold try to the recital's day."""
     ids = [start.id for start in starts]
-    known = {start: view.retention(start) for start in ids}
+    known = {start: view.verdict(start) for start in ids}
     left = min(FARTHEST, max(0, (view.target - view.day).days))
     days = [view.day + timedelta(days=n) for n in range(left + 1)]
-    chances = [[view.retention(start, on=day).chance for start in ids] for day in days]
+    chances = [[view.verdict(start, on=day).chance for start in ids] for day in days]
     return [
         Forecast(
             start.number,

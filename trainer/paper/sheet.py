@@ -20,7 +20,7 @@ from trainer.paper.html import Element, el, p, section, sentences, span, table
 from trainer.paper.page import Paper, document, long_day
 from trainer.record.attempt import practice_day
 from trainer.reports.view import where
-from trainer.score.cite import BRITISH, Words, place
+from trainer.score.cite import BRITISH, Words, bar_count, place
 
 ALIKE = 3  # look-alikes that are named at one start
 TOLD = ("fingering", "cue", "advice", "page turn")  # the hints that stand on the sheet, in order
@@ -67,15 +67,11 @@ def sheet(
         ),
         table("Every start, in the order of the score", heads, rows, class_="starts"),
         section(2, "What has changed", sentences(_changes(before, piece))) if changed else None,
-        about=f"{counted(len(starts), 'start')}, {counted(_bars(piece), 'bar')}",
+        about=f"{counted(len(starts), 'start')}, {counted(bar_count(piece.score), 'bar')}",
         foot=f"Made on {long_day(made)}. Begin anywhere; after a slip go on at the next start.",
         size="large",
         paper=paper,
     )
-
-
-def _bars(piece: Piece) -> int:
-    return sum(not (bar.upbeat or bar.continues) for bar in piece.score.bars)
 
 
 def _numbers(deck: Deck) -> dict[str, int]:

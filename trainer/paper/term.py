@@ -11,6 +11,7 @@ from datetime import date, timedelta
 
 from trainer.draw.words import counted, joined
 from trainer.errors import TrainerError
+from trainer.memory.evidence import made
 from trainer.paper.html import el, p, section, sentences, strong
 from trainer.paper.page import Paper, document, long_day
 from trainer.record.attempt import practice_day
@@ -63,14 +64,14 @@ def term(view: View, first: date | None = None, last: date | None = None) -> Ter
     if first > last:
         raise TrainerError(f"{first} is after {last}: give the first day, then the last.")
     then = as_of(view, last)
-    found = [one for one in then.attempts if one.day >= first]
+    found = [one for one in then.attempts if one.day >= first and one.judge != "teacher"]
     coming = then.recital
     return Term(
         then.student.name,
         first,
         last,
         len({one.day for one in found}),
-        len(found),
+        made(found),
         tuple(_pieces(then, first)),
         f"{coming.name} on {long_day(coming.day)}" if coming else "",
     )
@@ -96,7 +97,7 @@ def _pieces(view: View, first: date) -> Iterator[PieceTerm]:
         begun.setdefault(one.start, one.attempt.day)
     for deck in view.decks.values():
         known = [start for start in deck.starts if start.id in view.open or start.id in begun]
-        hold = [start for start in known if view.retention(start.id).band == "holds"]
+        hold = [start for start in known if view.verdict(start.id).band == "holds"]
         new = [start for start in known if begun.get(start.id, date.min) >= first]
         if known:
             numbers = tuple(start.number for start in hold)
@@ -120,7 +121,9 @@ def term_report(found: Term, *, paper: Paper | None = None) -> str:
 
 def _practised(found: Term) -> str:
     if not found.tries:
-        return "No practice was recorded in this time; what was played without it is not counted."
+        return (
+            "No drills were recorded in this period. Practice without the program is not counted."
+        )
     new = f" {counted(found.new, 'place was', 'places were')} new." if found.new else ""
     return (
         f"On {counted(found.days, 'day')} {found.name} sat down to begin somewhere in a piece "

@@ -9,6 +9,9 @@ from typing import Literal
 
 from trainer.errors import TrainerError
 from trainer.practice.order import Arrange, Spot, shuffled
+from trainer.record.attempt import Attempt
+
+COLD = "cold"  # the name of the drill that asks for cold attempts
 
 Draws = Literal["plan", "open", "families"]
 Begins = Literal["start", "before the join"]
@@ -23,7 +26,7 @@ class DrillKind:
     the day's plan, every open start, or the open look-alikes. `begins` is where the playing
     begins. The memory weighs each kind in its own way (`memory/evidence.py`), by its name. `heard`:
     an instrument can hear whether it was done. `looks`: the page is looked at before the outcome
-    is told.
+    is told. `apart`: the phrase is not played as it goes, so that no attempt counts as cold.
     """
 
     name: str
@@ -35,6 +38,7 @@ class DrillKind:
     begins: Begins = "start"
     heard: bool = True
     looks: bool = False
+    apart: bool = False
 
 
 def last_to_first(spots: Sequence[Spot], _previous: Spot | None, _rng: Random) -> tuple[Spot, ...]:
@@ -64,7 +68,7 @@ KINDS: dict[str, DrillKind] = {
     kind.name: kind
     for kind in (
         DrillKind(
-            "cold",
+            COLD,
             "Cold starts",
             "Begin here from memory and play into the next phrase.",
             shuffled,
@@ -88,7 +92,7 @@ KINDS: dict[str, DrillKind] = {
         DrillKind(
             "look-alikes",
             "Look-alikes",
-            "Begin here, and go on as this one goes on, not as its twin.",
+            "Begin here, and carry on the way this one does, not its look-alike.",
             in_families,
             draws="families",
         ),
@@ -99,6 +103,7 @@ KINDS: dict[str, DrillKind] = {
             shuffled,
             heard=False,
             looks=True,
+            apart=True,
         ),
         DrillKind(
             "blocks",
@@ -106,6 +111,7 @@ KINDS: dict[str, DrillKind] = {
             "Play the chords of this phrase as blocks, one after the other. Spread what is wide.",
             shuffled,
             heard=False,
+            apart=True,
         ),
     )
 }
@@ -119,3 +125,22 @@ def drill_kind(name: str) -> DrillKind:
         raise TrainerError(
             f"There is no drill kind {name!r}; there are: {', '.join(KINDS)}."
         ) from None
+
+
+def asked(attempts: Sequence[Attempt]) -> list[Attempt]:
+    """Those of drills that ask again what was missed."""
+    return [one for one in attempts if (kind := KINDS.get(one.drill)) and kind.again]
+
+
+def to_ask_again(attempts: Sequence[Attempt]) -> tuple[str, ...]:
+    """The starts that were missed and that their drill would still call again, by their ids, the
+    one missed last at the end. `attempts` are those of one practice day, oldest first."""
+    found: dict[str, list[Attempt]] = {}
+    for attempt in asked(attempts):
+        found.setdefault(attempt.start, []).append(attempt)
+    missed = [
+        mine
+        for mine in found.values()
+        if not mine[-1].outcome.start_held and len(mine) <= KINDS[mine[-1].drill].again
+    ]
+    return tuple(mine[-1].start for mine in sorted(missed, key=lambda mine: mine[-1].at))

@@ -12,7 +12,8 @@ makes a new run and a tuple of records that the caller must append to the log.
 
 A slip's attempt has as `start` the phrase that broke, as `broke_at` the place if said, and as
 `elsewhere` the start where the playing was taken up again. The end's attempt is one of the
-first start: through without a slip, else stopped on the way.
+first start: through without a slip, else stopped on the way. The `seconds` of all count from the
+beginning of the run.
 """
 
 from __future__ import annotations
@@ -116,7 +117,8 @@ def step(run: Run, action: RunAction) -> Step:
 
 def _slip(run: Run, action: RunAction) -> Step:
     attempt = _attempt(run, action, _broken(run, action), Outcome.BROKE_OFF)
-    attempt = replace(attempt, broke_at=action.broke_at, elsewhere=action.resumed)
+    seconds = _since(run, action)
+    attempt = replace(attempt, broke_at=action.broke_at, elsewhere=action.resumed, seconds=seconds)
     return replace(run, slips=(*run.slips, attempt)), (attempt,)
 
 
@@ -142,9 +144,14 @@ def _tell(run: Run, action: RunAction) -> Step:
 
 def _end(run: Run, action: RunAction) -> Step:
     outcome = Outcome.STOPPED if run.slips else Outcome.THROUGH
-    seconds = min(LONGEST, max(0.0, (action.at - run.began).total_seconds()))
-    attempt = replace(_attempt(run, action, _first(run.deck), outcome), seconds=seconds)
+    first = _attempt(run, action, _first(run.deck), outcome)
+    attempt = replace(first, seconds=_since(run, action))
     return replace(run, end=attempt), (attempt,)
+
+
+def _since(run: Run, action: RunAction) -> float:
+    """The seconds since the run began; they tell which slips and which end are of one run."""
+    return min(LONGEST, max(0.0, (action.at - run.began).total_seconds()))
 
 
 def _undo(run: Run, action: RunAction) -> Step:

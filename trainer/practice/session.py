@@ -29,7 +29,7 @@ from typing import NamedTuple
 
 from msgspec.structs import replace
 
-from trainer.practice.drills import drill_kind
+from trainer.practice.drills import COLD, drill_kind
 from trainer.practice.order import Spot, in_again
 from trainer.record.attempt import (
     LONGEST,
@@ -42,6 +42,7 @@ from trainer.record.attempt import (
     Witness,
     practice_day,
 )
+from trainer.score.cite import counted
 from trainer.values import Frozen
 
 REST_AFTER = 25 * 60.0  # seconds of drill, then a rest of five minutes is offered
@@ -122,7 +123,9 @@ class Action(Frozen, frozen=True):
 class Call(Frozen, frozen=True):
     """One start to be called: all that the player is told, and what the log needs.
 
-    `hints` are the names of the hints there are, in the order in which they are given.
+    `hints` are the names of the hints there are, in the order in which they are given. Where the
+    join alone is called, `into` says what it leads into ("into start 6"), `shown` is that start's
+    number and `place` names the join.
     """
 
     spot: Spot
@@ -132,6 +135,25 @@ class Call(Frozen, frozen=True):
     number: int
     place: str
     hints: tuple[str, ...] = ()
+    into: str = ""
+    leads: int = 0  # the number of the start that a join leads into, 0 at the end
+
+    @property
+    def shown(self) -> int:
+        """The number that stands large."""
+        return self.leads or self.number
+
+    @property
+    def called(self) -> str:
+        """ "Start 7", or "Into start 6"."""
+        return f"{self.into[0].upper()}{self.into[1:]}" if self.into else f"Start {self.number}"
+
+    @property
+    def words(self) -> str:
+        """ "Start 7, b. 41", or "Into start 6, from b. 20"."""
+        if self.into:
+            return f"{self.place[0].upper()}{self.place[1:]}"
+        return f"{self.called}, {self.place}"
 
 
 class Session(Frozen, frozen=True):
@@ -149,7 +171,8 @@ class Session(Frozen, frozen=True):
     state: State = State.CALLING
     position: int = 0
     hints: tuple[str, ...] = ()  # taken at the present call
-    seen: bool = False  # its page was shown: a try of it was taken back
+    taken: tuple[Attempt, ...] = ()  # tries taken back since the last one was made
+    seen: frozenset[str] = frozenset()  # starts whose page was shown and whose try is no more
     paused: float = 0.0  # seconds of pause within the present call
     drilled: float = 0.0  # seconds since the last rest
     tries: tuple[Attempt, ...] = ()
@@ -157,6 +180,47 @@ class Session(Frozen, frozen=True):
     rests: int = 0
     stopped: bool = False  # by the player, before the calls were done
     again: bool = False
+    warm: frozenset[str] = frozenset()  # starts played today: no attempt at them counts as cold
+    safe: frozenset[str] = frozenset()  # starts that may be left out today
+    earlier: tuple[str, ...] = ()  # the starts called today before this drill, each time
+
+    @property
+    def planned(self) -> tuple[Call, ...]:
+        """The calls as the drill began, without those that are asked again."""
+        return self.before[0] if self.before else self.calls
+
+    @property
+    def rest_is_safe(self) -> bool:
+        """Whether all that is still to be called may be left out today."""
+        rest = self.calls[self.position :]
+        return bool(rest and self.position) and all(call.spot.id in self.safe for call in rest)
+
+    @property
+    def not_cold(self) -> str:
+        """What the player is told before the drill where attempts will not count as cold."""
+        if drill_kind(self.drill).apart:
+            return "Attempts in this drill do not count as cold."
+        starts = {call.spot.id for call in self.planned}
+        warm = len(starts & self.warm)
+        if not warm:
+            return ""
+        if warm == len(starts):
+            return (
+                "These starts were played today already. This is practice: no attempt counts as "
+                "cold."
+            )
+        were = "was" if warm == 1 else "were"
+        return (
+            f"{warm} of {counted(len(starts), 'start')} {were} played today already: attempts at "
+            f"{'it' if warm == 1 else 'them'} do not count as cold."
+        )
+
+    @property
+    def title(self) -> str:
+        """The name of the drill; one without a cold attempt is not called cold."""
+        kind = drill_kind(self.drill)
+        none = bool(self.planned) and all(call.spot.id in self.warm for call in self.planned)
+        return "Practice" if none and kind.name == COLD else kind.title
 
     @property
     def call(self) -> Call | None:
@@ -175,8 +239,7 @@ class Session(Frozen, frozen=True):
     @property
     def progress(self) -> str:
         """How far the drill is: "3 of 8"; where misses are asked again, "3 of 9, 1 asked again"."""
-        planned = len(self.before[0] if self.before else self.calls)
-        again = len(self.calls) - planned
+        again = len(self.calls) - len(self.planned)
         here = self.position + (self.state is not State.TOLD)
         at = f"{min(here, len(self.calls))} of {len(self.calls)}"
         return f"{at}, {again} asked again" if again else at
@@ -210,10 +273,26 @@ def begin(
     *,
     judge: Judge = "self",
     drilled: float = 0.0,
+    warm: frozenset[str] = frozenset(),
+    earlier: tuple[str, ...] = (),
+    safe: frozenset[str] = frozenset(),
 ) -> Session:
-    """A new session. `drilled` is the seconds already drilled since the last rest."""
-    state = State.CALLING if calls else State.OVER
-    return Session(student, machine, drill, calls, at, judge, state, drilled=drilled)
+    """A new session. `drilled` is the seconds already drilled since the last rest; `warm` are the
+    starts that were played today, `earlier` those that were called, each time; `safe` may be left
+    out."""
+    return Session(
+        student,
+        machine,
+        drill,
+        calls,
+        at,
+        judge,
+        State.CALLING if calls else State.OVER,
+        drilled=drilled,
+        warm=warm,
+        earlier=earlier,
+        safe=safe,
+    )
 
 
 def step(session: Session, action: Action) -> Step:
@@ -244,6 +323,8 @@ def _record(session: Session, action: Action) -> Step:
     call = session.call
     if call is None:
         return session, ()
+    if len(session.taken) == 1 and session.hints == _given(session.taken[0]) and not action.heard:
+        return _put_right(session, session.taken[0], action)
     elapsed = (action.at - session.since).total_seconds()
     seconds = _within(elapsed - session.paused)
     attempt = Attempt(
@@ -260,7 +341,7 @@ def _record(session: Session, action: Action) -> Step:
         judge=session.judge,
         hands=action.hands,
         tempo=action.tempo,
-        hints=(*session.hints, PAGE) if session.seen else session.hints,
+        hints=(*session.hints, PAGE) if call.spot.id in session.seen else session.hints,
         elsewhere=action.start,
         broke_at=action.broke_at,
         seconds=seconds,
@@ -270,15 +351,33 @@ def _record(session: Session, action: Action) -> Step:
     if action.act is Act.HEARD and action.heard is not None:
         said = action.heard
         attempt = replace(attempt, judge="heard", elsewhere=said.elsewhere, broke_at=said.broke_at)
-    tried = replace(
+    tried = _tried(replace(session, drilled=session.drilled + seconds), attempt)
+    return _fresh(tried, action.at), (attempt,)
+
+
+def _tried(session: Session, attempt: Attempt) -> Session:
+    """The session after the try of its present call."""
+    after = replace(
         session,
         position=session.position + 1,
         tries=(*session.tries, attempt),
         before=(*session.before, session.calls),
-        drilled=session.drilled + seconds,
+        seen=session.seen - {attempt.start},
         again=False,
     )
-    return _fresh(_called_again(tried, attempt), action.at), (attempt,)
+    return _called_again(after, attempt)
+
+
+def _put_right(session: Session, taken: Attempt, action: Action) -> Step:
+    """A wrong key, put right at once: it is the same try, when it was made and as cold as it was.
+    Nothing was played since: what is played anew is heard, or asks for another hint."""
+    attempt = _corrected(session, taken, action)
+    return _fresh(_tried(session, attempt), action.at), (attempt,)
+
+
+def _given(attempt: Attempt) -> tuple[str, ...]:
+    """The hints of a try, but for its page."""
+    return tuple(name for name in attempt.hints if name != PAGE)
 
 
 def _within(seconds: float) -> float:
@@ -298,6 +397,7 @@ def _called_again(session: Session, attempt: Attempt) -> Session:
     here = session.position - 1
     call = session.calls[here]
     count = sum(1 for other in session.calls if other.spot.id == call.spot.id)
+    count += session.earlier.count(call.spot.id)
     if attempt.outcome.start_held or count > drill_kind(session.drill).again:
         return session
     spots = [other.spot for other in session.calls]
@@ -313,19 +413,24 @@ def _amended(session: Session, action: Action) -> Step:
     last = session.last
     if last is None or (last.judge == "heard" and _same(last, action)):
         return session, ()
-    corrected = replace(
-        last,
+    corrected = _corrected(session, last, action)
+    back = replace(session, calls=session.before[-1], tries=(*session.tries[:-1], corrected))
+    retraction = Retraction(action.ids[1], last.id, session.machine, action.at, last.student)
+    after = _called_again(back, corrected)
+    return (_at_once(after) if session.again else after), (retraction, corrected)
+
+
+def _corrected(session: Session, wrong: Attempt, action: Action) -> Attempt:
+    """The same try with another outcome."""
+    return replace(
+        wrong,
         id=action.ids[0],
         outcome=_outcome(action),
         judge=session.judge,
         elsewhere=action.start,
         broke_at=action.broke_at,
-        amends=last.id,
+        amends=wrong.id,
     )
-    back = replace(session, calls=session.before[-1], tries=(*session.tries[:-1], corrected))
-    retraction = Retraction(action.ids[1], last.id, session.machine, action.at, last.student)
-    after = _called_again(back, corrected)
-    return (_at_once(after) if session.again else after), (retraction, corrected)
 
 
 def _overruled(session: Session, action: Action) -> Step:
@@ -352,8 +457,9 @@ def _at_once(session: Session) -> Session:
 
 
 def _undo(session: Session, action: Action) -> Step:
-    """Take the last try back; its start is called again. Its hints were given and its page was
-    shown: the next try is no longer from memory alone."""
+    """Take the last try back; its start is called again. The next key puts the try right, if none
+    was answered since; a new try of it is no longer from memory alone: its hints were given and
+    its page was shown. So it is with all others that were taken back before it."""
     last = session.last
     if last is None:
         return session, ()
@@ -367,12 +473,14 @@ def _undo(session: Session, action: Action) -> Step:
         again=False,
     )
     retraction = Retraction(action.ids[0], last.id, session.machine, action.at, last.student)
-    taken = tuple(name for name in last.hints if name != PAGE)
-    return replace(_fresh(back, action.at), hints=taken, seen=True), (retraction,)
+    fresh = _fresh(back, action.at)
+    taken = (*session.taken, last)
+    seen = session.seen | {last.start}
+    return replace(fresh, hints=_given(last), taken=taken, seen=seen), (retraction,)
 
 
 def _fresh(session: Session, at: datetime) -> Session:
-    return replace(session, since=at, paused=0.0, hints=(), seen=False)
+    return replace(session, since=at, paused=0.0, hints=(), taken=())
 
 
 def _hint(session: Session, _action: Action) -> Step:

@@ -22,7 +22,7 @@ from trainer.record.people import Opening, Recital, Student
 from trainer.values import Frozen
 
 FORMAT: Final = "trainer record"
-VERSION = 3  # 2 since there are layers, 3 since tries are heard
+VERSION = 4  # 2 since there are layers, 3 since tries are heard, 4 since starts are worked on
 MOST_OWN = 2_000  # starts with something of a student's own
 MOST_EVENTS = 200_000
 MOST_NOTES = 100_000  # of one try, as an instrument counts them
@@ -78,10 +78,15 @@ class RecordFile(Frozen, frozen=True):
 
 
 def write_record(record: Record) -> str:
-    """The text of a record file. Equal records give equal text, one line an event. Older programs
-    can read a record without a layer or without heard tries, so it says so."""
-    heard = any(one.heard for one in record.attempts)
-    return canonical(RecordFile(FORMAT, VERSION if heard else 2 if record.layer else 1, record))
+    """The text of a record file. Equal records give equal text, one line an event. It names the
+    oldest version that has all that is in it, so that older programs can read the others."""
+    if any(edit.what == "worked on" for edit in record.layer):
+        version = VERSION
+    elif any(one.heard for one in record.attempts):
+        version = 3
+    else:
+        version = 2 if record.layer else 1
+    return canonical(RecordFile(FORMAT, version, record))
 
 
 def parse_record(data: bytes, what: str) -> Record:

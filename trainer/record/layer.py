@@ -1,5 +1,5 @@
 """One student's own layer over the teacher's deck: other fingering, own words, an own tempo,
-starts left out or added.
+starts left out or added, and when a start was worked on apart from its calls.
 
 It is a set of edits that only grows, so that two machines' edits merge by union. Of each start
 and each thing the last word counts. The deck itself is never touched: a newer form of it comes
@@ -21,7 +21,7 @@ from trainer.deck.sound import FINEST, MOST_TEXT
 from trainer.phrases.model import Reason
 from trainer.values import Frozen
 
-What = Literal["fingering", "words", "tempo", "left out", "added"]
+What = Literal["fingering", "words", "tempo", "left out", "added", "worked on"]
 
 SLOWEST, FASTEST = 10, 400  # felt beats a minute
 FARTHEST = 10**8  # ql
@@ -33,8 +33,9 @@ _PLACE = re.compile(r"\d{1,9}(/[1-9]\d{0,6})?", re.ASCII)
 class LayerEdit(Frozen, frozen=True):
     """One word on what is a student's own at a start; `value` "" takes it back.
 
-    A tempo is in felt beats a minute ("72", "67.5"), of a start left out the value is "yes". Of
-    an added start, whose id is fresh, it is the onset in quarter notes as a fraction ("135/2").
+    A tempo is in felt beats a minute ("72", "67.5"); of a start left out or worked on the value is
+    "yes". Of an added start, whose id is fresh, it is the onset in quarter notes as a fraction
+    ("135/2").
     """
 
     id: str
@@ -80,9 +81,9 @@ def fault(edit: LayerEdit) -> str:
         case "tempo":
             if tempo_of(edit.value) is None:
                 return f"has a tempo that is not from {SLOWEST} to {FASTEST} beats a minute"
-        case "left out":
+        case "left out" | "worked on":
             if edit.value != "yes":
-                return "is left out with another word than yes"
+                return f"is {edit.what} with another word than yes"
         case "added":
             if place_of(edit.value) is None:
                 return "is added at no place of a score"
@@ -119,6 +120,17 @@ def layers(edits: Iterable[LayerEdit]) -> dict[str, Layer]:
         if own != Own(start) and not gone:
             found.setdefault(deck, []).append(own)
     return {deck: Layer(tuple(owns)) for deck, owns in found.items()}
+
+
+def worked_on(edits: Iterable[LayerEdit]) -> dict[str, datetime]:
+    """When each start was last worked on: taken apart, slowly, hands alone, shown to the teacher.
+    By start id, whatever order the edits come in."""
+    last = {
+        edit.start: edit
+        for edit in sorted(edits, key=lambda edit: (edit.at, edit.id))
+        if edit.what == "worked on"
+    }
+    return {start: edit.at for start, edit in last.items() if edit.value}
 
 
 def _own(start: str, said: Mapping[What, str]) -> Own:

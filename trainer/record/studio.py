@@ -8,8 +8,9 @@ from trainer.values import Frozen
 
 
 class Logged(Frozen, frozen=True):
-    """`tries` are all in the log, `last` the day of the last one that stands, `days` those with
-    a try since a day that was asked for. `mark` changes with every event of the student's."""
+    """`tries` are all in the log. `last` is the last practice day and `days` how many there were
+    since a day that was asked for: those with an attempt that stands and that the player or an
+    instrument judged. `mark` changes with every event of the student's."""
 
     tries: int = 0
     last: date | None = None

@@ -7,7 +7,8 @@ from datetime import date, timedelta
 
 from trainer.deck.model import Deck
 from trainer.memory.planner import ahead, candidates, given_seconds, scene_of
-from trainer.reports.readiness import NO_RECITAL, numbers, of_next, stage_note
+from trainer.reports.numbers import numbers
+from trainer.reports.readiness import NO_RECITAL, of_next, stage_note
 from trainer.reports.table import Cell, Table, day_word
 from trainer.reports.view import View
 

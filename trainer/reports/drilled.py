@@ -7,7 +7,7 @@ from itertools import islice
 
 from trainer.draw.words import counted
 from trainer.record.attempt import Attempt, Outcome
-from trainer.reports.readiness import numbers
+from trainer.reports.numbers import numbers
 from trainer.reports.table import Cell, Table
 from trainer.reports.view import View, where
 
@@ -22,12 +22,13 @@ def report(view: View, attempts: Sequence[Attempt]) -> Table:
     rows = tuple(
         row for key, tries in by_start.items() if (row := _row(view, *key, tries)) is not None
     )
-    firsts = [tries[0].outcome for tries in by_start.values()]
+    cold = {one.attempt.id for one in view.tries if one.cold}
+    firsts = [tries[0].outcome for tries in by_start.values() if tries[0].id in cold]
     count = counted(len(by_start), "start")
     child = view.student.level == "child"
     return Table(
         "drill",
-        f"{count} tried" if child else _said(firsts, count),
+        f"{count} tried" if child else _said(firsts, len(by_start)),
         ("piece", "start", "place", "first try", "then", "next call", "id"),
         rows,
         _notes(view, by_start) if rows else ("Nothing was tried.",),
@@ -36,12 +37,18 @@ def report(view: View, attempts: Sequence[Attempt]) -> Table:
     )
 
 
-def _said(firsts: Sequence[Outcome], count: str) -> str:
-    """How the first tries went: how many went through, and how many more could be begun."""
+def _said(firsts: Sequence[Outcome], starts: int) -> str:
+    """How the cold attempts went: how many went through, and how many more could be begun. What
+    was no cold attempt is not counted."""
+    others = starts - len(firsts)
+    if not firsts:
+        return f"{counted(others, 'start')} practised; no attempt counts as cold"
     through = firsts.count(Outcome.THROUGH)
     begun = sum(outcome.start_held for outcome in firsts) - through
     more = f"; {begun} more could be begun" if begun else ""
-    return f"{through} of {count} went through at the first try{more}"
+    apart = f"; {counted(others, 'start')} practised besides" if others else ""
+    count = counted(len(firsts), "start")
+    return f"{through} of {count} went through at the first attempt{more}{apart}"
 
 
 def _notes(view: View, keys: Iterable[tuple[str, str]]) -> tuple[str, ...]:

@@ -15,7 +15,7 @@ COLUMNS = ("foretold", "tries", "mean forecast", "held")
 def report(view: View, deck: str | None = None) -> Table:
     """The forecasts of one student in tenths, each beside the share that held."""
     tries = [one for one in view.tries if deck in (None, one.attempt.deck)]
-    made = forecasts(tries, view.law)
+    made = forecasts(tries)
     found = score(made)
     rows: list[tuple[Cell, ...]] = []
     for tenth, one in enumerate(found.bins if found else ()):
@@ -27,12 +27,12 @@ def report(view: View, deck: str | None = None) -> Table:
         f"How far the forecasts for {view.student.name} were right",
         COLUMNS,
         tuple(rows),
-        _notes(found, score([one for one in made if one.probe]), view.student.level),
+        _notes(found, view.student.level),
         figures=COLUMNS[1:],
     )
 
 
-def _notes(found: Rightness | None, probed: Rightness | None, level: Level) -> tuple[str, ...]:
+def _notes(found: Rightness | None, level: Level) -> tuple[str, ...]:
     """How right they were, in words; for the advanced with the measures of forecasting."""
     if found is None:
         return ("No forecast can be compared yet: it takes a second cold try of a start.",)
@@ -40,14 +40,9 @@ def _notes(found: Rightness | None, probed: Rightness | None, level: Level) -> t
     measures += f", skill {found.skill:.2f}" if found.skill is not None else ""
     told = f" ({measures})" if level == "advanced" else ""
     notes = [
-        f"{counted(found.count, 'forecast')}: off by {100 * found.error:.1f} points of a hundred "
+        f"{counted(found.count, 'forecast')}: off by {100 * found.error:.1f} percentage points "
         f"on average{told}."
     ]
-    if probed is not None:
-        notes.append(
-            f"On days drawn by lot ({counted(probed.count, 'forecast')}): off by "
-            f"{100 * probed.error:.1f} points."
-        )
     if not found.telling:
-        notes.append("That is too few to tell an error from luck: take it as a hint.")
+        notes.append("That is too few to draw conclusions from.")
     return tuple(notes)

@@ -5,7 +5,6 @@ The page is the teacher's, whoever the student is: it shows counts and chances, 
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterator, Mapping
 from datetime import date, datetime, timedelta
 from itertools import combinations, pairwise, permutations
@@ -14,6 +13,7 @@ from msgspec.structs import replace
 
 from trainer.deck.model import Deck
 from trainer.draw.words import band_of
+from trainer.memory.evidence import made
 from trainer.memory.model import Band
 from trainer.record.lesson import LessonNote, standing_notes
 from trainer.reports.lesson_advice import one_thing
@@ -31,9 +31,9 @@ NOTES = 5  # of the teacher's, the newest first
 
 
 class LessonStart(Frozen, frozen=True):
-    """An open start. `chance` (0-1) is that of its next cold try, None where it was not tried
-    cold; `days` are those since it last held cold, None where it never did. `basis`, the chance
-    with its tries in words, and `place` are told of the weakest only."""
+    """An open start. `chance` (0-1) is that of its next cold try with its join, None where it was
+    not tried cold; `days` are those since it last held cold, None where it never did. `basis`,
+    the chance with its tries in words, and `place` are told of the weakest only."""
 
     deck: str
     piece: str
@@ -44,6 +44,7 @@ class LessonStart(Frozen, frozen=True):
     basis: str = ""
     days: int | None = None
     place: str = ""
+    stuck: bool = False
 
 
 class Confused(Frozen, frozen=True):
@@ -139,6 +140,7 @@ def _starts(view: View, deck: str | None) -> Iterator[LessonStart]:
             band_of(chance),
             chance,
             days=(view.day - last).days if last else None,
+            stuck=start.id in view.stuck,
         )
 
 
@@ -153,7 +155,7 @@ def _last_held(view: View) -> dict[str, date]:
 
 def _placed(view: View, one: LessonStart) -> LessonStart:
     place = view.place(one.deck, view.decks[one.deck].start(one.start))
-    return replace(one, place=place, basis=basis(view.retention(one.start)))
+    return replace(one, place=place, basis=basis(view.verdict(one.start)))
 
 
 def _confusions(view: View, deck: str | None) -> Iterator[Confused]:
@@ -184,7 +186,7 @@ def practised(view: View, deck: str | None = None, *, since: date | None = None)
     """What was practised from a day on, by default since the last lesson, or for a week where
     none is known; what the teacher heard is left out."""
     after: datetime | None = None
-    begin = since or view.day - WEEK
+    begin = since or view.day - WEEK + timedelta(days=1)
     heard = [one for one in view.attempts if one.judge == "teacher" and one.day < view.day]
     if since is None and heard:
         begin, after = heard[-1].day, heard[-1].at
@@ -197,7 +199,7 @@ def practised(view: View, deck: str | None = None, *, since: date | None = None)
         and (after is None or one.at > after)
     ]
     days = {deck_id: {one.day for one in found if one.deck == deck_id} for deck_id in view.decks}
-    tries = Counter(one.deck for one in found)
+    tries = {deck_id: made([o for o in found if o.deck == deck_id]) for deck_id in days}
     pieces = tuple(
         PiecePractised(deck_id, view.decks[deck_id].title, len(of), tries[deck_id])
         for deck_id, of in days.items()
@@ -207,7 +209,7 @@ def practised(view: View, deck: str | None = None, *, since: date | None = None)
         begin,
         since is not None or bool(heard),
         len({one.day for one in found}),
-        len(found),
+        made(found),
         pieces,
     )
 

@@ -12,13 +12,11 @@ from collections.abc import Callable, Iterator
 from datetime import timedelta
 
 from trainer.deck.model import Deck, Start
-from trainer.deck.page import before_join
 from trainer.memory.model import Trace
 from trainer.reports.lookalikes import parts_at
-from trainer.reports.readiness import numbers
+from trainer.reports.numbers import numbers
 from trainer.reports.today import countdown
-from trainer.reports.view import View
-from trainer.score.cite import place
+from trainer.reports.view import View, join_where
 
 Rule = Callable[[View, str | None], str | None]
 
@@ -70,6 +68,18 @@ def confused_pair(view: View, deck: str | None) -> str | None:
     return None
 
 
+def stuck(view: View, deck: str | None) -> str | None:
+    """A start that calls do not lift any more."""
+    found = [(of, start) for of, start in _open(view, deck) if start.id in view.stuck]
+    if not found:
+        return None
+    named = numbers(view, tuple(start.id for _, start in found[:NAMED]))
+    return (
+        f"Stuck, whatever was practised: {named}. Take one apart, slowly, hands alone; then say "
+        "that it was worked on (k on its page)."
+    )
+
+
 def failing(view: View, deck: str | None) -> str | None:
     """A start that did not hold three cold tries running."""
     fails: list[tuple[int, Deck, Start]] = []
@@ -97,10 +107,9 @@ def join_lost(view: View, deck: str | None) -> str | None:
         return None
     times, deck_, start = max(lost, key=lambda one: one[0])
     piece = view.pieces[deck_.id]
-    at = place(piece.score, before_join(piece, start), words=view.words)
     return (
-        f"{_call(deck_, start)} begins well, but the join after it broke {times} times running: "
-        f"begin a bar before the join, at {at}, and cross it."
+        f"{_call(deck_, start)} begins well, but the join broke {times} times running: play "
+        f"{join_where(piece, start, view.words)}, and cross it."
     )
 
 
@@ -120,7 +129,7 @@ def untried(view: View, deck: str | None) -> str | None:
     more = "" if len(found) <= NAMED else f", and {len(found) - NAMED} more"
     told = numbers(view, tuple(found[:NAMED]))
     them = "it" if len(found) == 1 else "them"
-    return f"Learned, but not tried cold yet: {told}{more}. Hear {them}."
+    return f"Learned but not yet tried cold: {told}{more}. Ask for {them} today."
 
 
 def run_through(view: View, deck: str | None) -> str | None:
@@ -151,4 +160,6 @@ def next_start(view: View, deck: str | None) -> str | None:
     return None
 
 
-RULES: tuple[Rule, ...] = (confused_pair, failing, join_lost, untried, run_through, next_start)
+RULES: tuple[Rule, ...] = (
+    confused_pair, stuck, failing, join_lost, untried, run_through, next_start,
+)  # fmt: skip

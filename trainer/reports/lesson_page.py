@@ -101,7 +101,7 @@ def _fitted(sentences: Iterable[str], width: int) -> tuple[str, ...]:
 def _weakest(found: Sequence[LessonStart], width: int, ascii: bool) -> Iterator[str]:
     """Each with its figure at the same column, or below it where that has no room."""
     heads = [clean(f"{one.piece} {one.number}, {one.place}") for one in found]
-    told = [f"{one.basis}; {held_words(one.days)}" for one in found]
+    told = [f"{one.basis}; {held_words(one.days)}{'; stuck' if one.stuck else ''}" for one in found]
     one_line = max((cells(h) for h in heads), default=0) + max(map(len, told), default=0) + 4
     wide = max((cells(h) for h in heads), default=0)
     for one, start, figure in zip(found, heads, told, strict=True):
@@ -206,7 +206,7 @@ def _rows(found: Lesson) -> Iterator[dict[str, Cell]]:
             "start": str(one.number),
             "place": one.place,
             "next try": one.basis,
-            "told": held_words(one.days),
+            "told": held_words(one.days) + ("; stuck" if one.stuck else ""),
             "days": one.days,
             "chance": one.chance,
             "deck id": one.deck,

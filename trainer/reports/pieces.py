@@ -7,6 +7,7 @@ from collections import Counter
 from trainer.draw.words import BANDS
 from trainer.reports.table import Cell, Table
 from trainer.reports.view import View
+from trainer.score.cite import bar_count
 
 
 def report(view: View, deck: str | None = None) -> Table:
@@ -16,12 +17,12 @@ def report(view: View, deck: str | None = None) -> Table:
         if deck not in (None, deck_id):
             continue
         starts = [start for start in piece.deck.starts if start.id not in view.left_out]
-        counts = Counter(view.retention(s.id).band for s in starts)
+        counts = Counter(view.verdict(s.id).band for s in starts)
         opened = sum(start.id in view.open for start in starts)
         rows.append(
             (
                 piece.deck.title,
-                len(piece.score.bars),
+                bar_count(piece.score),
                 len(starts),
                 opened,
                 *(counts[band] for band in BANDS),

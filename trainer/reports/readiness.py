@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections import Counter
-from datetime import datetime, timedelta
+from datetime import datetime
 
 from trainer.draw.words import joined, percent
 from trainer.memory.readiness import PieceReadiness, Place, Readiness, Stage, recovery
 from trainer.record.people import Recital
+from trainer.reports.numbers import numbers
 from trainer.reports.table import Cell, Table, day_word
 from trainer.reports.today import countdown
-from trainer.reports.view import View, where
+from trainer.reports.view import View, join_where, where
 from trainer.score.cite import label, ordinal
 
 NO_RECITAL = "No recital is set: `trainer recital set NAME 2026-06-21 PIECE ...`."
@@ -41,6 +42,7 @@ def report(view: View, deck: str | None = None) -> Table:
         *outlook_notes(view),
         *_stage_notes(view, ready),
         *_weak_notes(view, ready),
+        *stuck_notes(view, deck),
         AS_IT_IS,
         NOTE,
     )
@@ -51,25 +53,26 @@ def report(view: View, deck: str | None = None) -> Table:
         rows,
         (CHILD_NOTE,) if child else told,
         figures=COLUMNS[1:-1],
-        spare=("closed", "joins lost", "would catch you", "open"),
-        hidden=("id", *(COLUMNS[5:9] if child else ())),
+        spare=("closed", "would catch you", "open"),
+        hidden=("id", *(COLUMNS[5:8] if child else ())),
     )
 
 
 COLUMNS = (
     "piece", "open", "closed", "untried", "would catch you", "drilled", "as it is",
-    "joins lost", "all hold", "id",
+    "all hold", "id",
 )  # fmt: skip
 AS_IT_IS = (
-    "Starts that would not hold on the day: drilled, if the plan is kept and every call goes as "
-    "expected; as it is, if nothing more were played. All hold: the chance of that, as it is."
+    "Starts likely to fail at the recital. Drilled: if you follow the plan. As it is: with no more "
+    "practice. All hold: the chance that none fails with no more practice."
 )
 
 
 def _row(view: View, piece: PieceReadiness) -> tuple[Cell, ...]:
     starts = [s.id for s in view.decks[piece.deck].starts if s.id in view.open]
-    caught = sum(view.retention(s).band == "holds" for s in starts)
-    kept = dict(view.outlook.by_deck).get(piece.deck) if view.outlook else None
+    caught = sum(view.verdict(s).band == "holds" for s in starts)
+    ahead = view.outlook
+    kept = dict(ahead.by_deck).get(piece.deck) if ahead and not ahead.early else None
     all_hold = "" if piece.all_hold is None else percent(piece.all_hold)
     return (
         piece.title,
@@ -78,8 +81,7 @@ def _row(view: View, piece: PieceReadiness) -> tuple[Cell, ...]:
         len(piece.untried),
         caught,
         None if kept is None else round(piece.open - kept, 1),
-        round(piece.starts_lost, 1),
-        round(piece.joins_lost, 1),
+        round(piece.lost, 1),
         all_hold,
         piece.deck,
     )
@@ -92,8 +94,7 @@ def outlook_notes(view: View) -> list[str]:
         return []
     notes = [found.sentence]
     if found.open_next:
-        many = f" ({found.can_open} more could be carried)" if found.can_open else ""
-        notes.append(f"Open next, when learned: {numbers(view, found.open_next)}{many}.")
+        notes.append(f"Open next, when learned: {numbers(view, found.open_next)}.")
     return notes
 
 
@@ -112,14 +113,17 @@ def stage_note(view: View, stage: Stage) -> str:
     return f"{stage.name.capitalize()}: {stage.asks} Waits for {waiting or 'more that hold'}."
 
 
-def numbers(view: View, start_ids: tuple[str, ...]) -> str:
-    """Starts by their numbers, piece by piece: "Dance 1, 2 and 5; Study 3"."""
-    by_piece: dict[str, list[str]] = {}
-    for deck in view.decks.values():
-        for start in deck.starts:
-            if start.id in start_ids:
-                by_piece.setdefault(deck.title, []).append(str(start.number))
-    return "; ".join(f"{title} {joined(found)}" for title, found in by_piece.items())
+def stuck_notes(view: View, deck: str | None = None) -> list[str]:
+    """The starts that are stuck, and what to do; of one piece, or of all."""
+    decks = [one for one in view.decks.values() if deck in (None, one.id)]
+    mine = tuple(s.id for one in decks for s in one.starts if s.id in view.stuck)
+    return [f"Stuck: {numbers(view, mine)}. {STUCK_ADVICE}"] if mine else []
+
+
+STUCK_ADVICE = (
+    "Calling such a start does not lift it: take it apart, slowly, hands alone, or show your "
+    "teacher. Then say that it was worked on: k on its page, `trainer own PIECE 4 --worked-on`."
+)
 
 
 def _weak_notes(view: View, ready: Readiness) -> list[str]:
@@ -134,18 +138,22 @@ def weakest(ready: Readiness) -> list[Place]:
 
 
 def place_words(view: View, place: Place) -> str:
-    """A start or join with its place and its figure: "Dance start 5 (b. 17) 31%"."""
+    """A start or join with its place and its figure: "Dance, start 5, b. 17: 31%", "Dance, into
+    start 6, from b. 20: 31%"."""
     found = view.find(place.deck, place.start)
     assert found is not None
     piece, start = found
-    what = "start" if place.part == "start" else "join after"
+    if place.part == "start":
+        what = f"start {start.number}, {where(piece, start, view.words)}"
+    else:
+        what = join_where(piece, start, view.words)
     kept = place.retention
     basis = (
         f"{kept.held} of {kept.tries}"
         if kept.tries < 3 or kept.chance is None
         else percent(kept.chance)
     )
-    return f"{piece.deck.title} {what} {start.number} ({where(piece, start, view.words)}) {basis}"
+    return f"{piece.deck.title}, {what}: {basis}"
 
 
 def recovery_report(view: View, deck: str | None = None) -> Table:
@@ -153,7 +161,7 @@ def recovery_report(view: View, deck: str | None = None) -> Table:
     up again, and how many bars are lost, as things stand: on the next day, when all can be
     tried cold again, or on the recital's. A child's shows no chances."""
     rows: list[tuple[Cell, ...]] = []
-    at = view.now + timedelta(days=min(1, (view.target - view.day).days))
+    at = view.instant(min(1, (view.target - view.day).days))
     untried = []
     for deck_id in view.decks if deck is None else (deck,):
         if deck or any(view.beliefs.trace(start.id) for start in view.decks[deck_id].starts):

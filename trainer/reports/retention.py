@@ -9,13 +9,15 @@ from trainer.deck.model import Piece, Start
 from trainer.draw.words import BAND_SIGNS, BANDS, percent
 from trainer.memory.model import FIGURES_FROM, Band, Retention
 from trainer.record.attempt import practice_day
+from trainer.reports.readiness import stuck_notes
 from trainer.reports.table import Cell, Table, day_word
 from trainer.reports.view import View, where
 
 NOTES = (
     "✓ holds (85% or more), ~ fading (60% or more), ! weak, ? no cold try yet.",
-    "The chance that a cold try holds: an estimate from calm tries at home, an upper one for a "
-    "stage. A join counts only where its start held. The day: if nothing more were played.",
+    "Next try: the chance that a cold try begins right and crosses the join; an estimate for calm "
+    "practice at home, on stage expect less. Join: of the join alone, where its start held. The "
+    "day: the same chance as of the next try, with no more practice.",
     "The sign counts the days since the last try too. A start tried today is tried cold again "
     "tomorrow, with today's page still fresh.",
 )
@@ -24,7 +26,8 @@ CHILD_NOTE = "✓ holds, ~ fading, ! weak, ? not tried yet."
 NONE = "No start is open yet, and none was tried: `trainer open PIECE 1` opens one."
 COLUMNS = (
     "piece", "start", "place", "is", "next try", "join", "the day", "last cold", "next call",
-    "stands", "chance", "low", "high", "tries", "join chance", "join low", "join high",
+    "stands", "stuck", "chance", "low", "high", "tries", "start chance", "start low", "start high",
+    "join chance", "join low", "join high",
     "join tries", "day chance", "id",
 )  # fmt: skip
 CHANCES = ("next try", "join", "the day")
@@ -72,7 +75,10 @@ def report(
         f"Retention for {view.student.name}, {shown}; the day is {day_word(view.target)}",
         COLUMNS,
         tuple(tuple(row[name] for name in COLUMNS) for row in rows),
-        _notes(level, only, any_known=bool(known), any_shown=bool(rows)),
+        (
+            *(stuck_notes(view, deck) if rows else ()),
+            *_notes(level, only, any_known=bool(known), any_shown=bool(rows)),
+        ),
         figures=("start",),
         hidden=(
             *COLUMNS[COLUMNS.index("stands") :],
@@ -102,11 +108,11 @@ def _either(only: Collection[Band]) -> str:
 
 
 def _row(view: View, piece: Piece, start: Start) -> dict[str, Cell] | None:
-    now = view.retention(start.id)
+    now, first = view.verdict(start.id), view.retention(start.id)
     if start.id in view.left_out or (start.id not in view.open and not now.tries):
         return None
     join = view.retention(start.id, "join")
-    day = view.retention(start.id, on=view.target)
+    day = view.verdict(start.id, on=view.target)
     last = view.beliefs.last_cold(start.id)
     call = view.next_calls.get(start.id)
     whole = view.student.level == "advanced"
@@ -114,17 +120,21 @@ def _row(view: View, piece: Piece, start: Start) -> dict[str, Cell] | None:
         "piece": piece.deck.title,
         "start": start.number,
         "place": where(piece, start, view.words),
-        "is": BAND_SIGNS[now.band],
+        "is": f"{BAND_SIGNS[now.band]} stuck" if start.id in view.stuck else BAND_SIGNS[now.band],
         "next try": _whole(now) if whole else _figure(now, interval=True),
         "join": _whole(join) if whole else _figure(join),
         "the day": _figure(day),
         "last cold": practice_day(last) if last else None,
         "next call": call.day if call else None,
         "stands": now.band,
+        "stuck": start.id in view.stuck,
         "chance": now.chance,
         "low": now.low,
         "high": now.high,
         "tries": now.tries,
+        "start chance": first.chance,
+        "start low": first.low,
+        "start high": first.high,
         "join chance": join.chance,
         "join low": join.low,
         "join high": join.high,
@@ -151,5 +161,5 @@ def _figure(found: Retention, *, interval: bool = False) -> str:
 
 
 def bands(view: View, deck: str) -> dict[str, Retention]:
-    """The retention of every start of one piece at its next cold try, by id."""
-    return {start.id: view.retention(start.id) for _, start in view.starts(deck)}
+    """How every start of one piece stands at its next cold try, by id."""
+    return {start.id: view.verdict(start.id) for start in view.decks[deck].starts}

@@ -13,7 +13,8 @@ from trainer.draw.words import percent
 from trainer.memory.evidence import RUN, SLIP, Try
 from trainer.memory.model import FIGURES_FROM, Beliefs, Retention
 from trainer.memory.readiness import Catch, recovery
-from trainer.record.attempt import Attempt, Hands, Judge, Outcome
+from trainer.memory.verdict import together
+from trainer.record.attempt import Attempt, Hands, Judge, Outcome, practice_day
 from trainer.record.layer import Own
 from trainer.reports.lookalikes import KINDS
 from trainer.reports.own import tempo_words
@@ -45,12 +46,13 @@ class Tried(Frozen, frozen=True):
 
 
 class Ahead(Frozen, frozen=True):
-    """The chances (0-1) of start and join on a day to come, if nothing more is played; None
-    where no cold try observed it."""
+    """The chances (0-1) of start and join, and of both together, on a day to come, if nothing
+    more is played; None where no cold try observed it."""
 
     day: date
     start: float | None
     join: float | None
+    both: float | None
 
 
 class Alike(Frozen, frozen=True):
@@ -89,8 +91,9 @@ class About(Frozen, frozen=True):
     """All there is to know of one start of one student's piece; tries newest first.
 
     `why_today` says why today's drill calls it, and is empty where it does not; `next_call` is
-    the next one after today. `start` and `join` are the next cold try, `start_then` and
-    `join_then` those of the `day` planned for, if nothing more is played. `occasion` is the
+    the next one after today. `start` and `join` are the next cold try and `both` is how
+    it stands, with its join; `start_then`, `join_then` and `both_then` those of the `day` planned
+    for, if nothing more is played. `occasion` is the
     recital of that day, empty where there is none or the piece is not played there. `lands` are
     the phrases, by number, from which a slip would be taken up again here. `child`: chances are
     not for showing. `own` is what is the student's own here, its words the last of `advice`;
@@ -109,10 +112,12 @@ class About(Frozen, frozen=True):
     next_call: date | None
     start: Retention
     join: Retention
+    both: Retention
     day: date
     occasion: str
     start_then: Retention
     join_then: Retention
+    both_then: Retention
     ahead: tuple[Ahead, ...]
     cold: tuple[Tried, ...]
     others: tuple[Tried, ...]
@@ -120,6 +125,8 @@ class About(Frozen, frozen=True):
     fingering: str
     own: Own
     own_tempo: str
+    stuck: bool
+    worked_on: date | None
     cue: str
     reasons: tuple[str, ...]
     alike: tuple[Alike, ...]
@@ -153,10 +160,12 @@ def about(view: View, deck: str, start_id: str, catches: Sequence[Catch] | None 
         next_call=call.day if call else None,
         start=view.retention(start_id),
         join=view.retention(start_id, "join"),
+        both=view.verdict(start_id),
         day=view.target,
         occasion=_occasion(view, deck),
         start_then=view.retention(start_id, on=view.target),
         join_then=view.retention(start_id, "join", on=view.target),
+        both_then=view.verdict(start_id, on=view.target),
         ahead=tuple(_ahead(view, start_id)),
         cold=tuple(one for one in tries if not one.aside),
         others=tuple(one for one in tries if one.aside),
@@ -164,6 +173,8 @@ def about(view: View, deck: str, start_id: str, catches: Sequence[Catch] | None 
         fingering=start.fingering,
         own=(own := view.own(deck, start_id)),
         own_tempo=tempo_words(piece, start, own, view.words),
+        stuck=start_id in view.stuck,
+        worked_on=practice_day(worked) if (worked := view.worked_on.get(start_id)) else None,
         cue=start.cue,
         reasons=tuple(reason.words for reason in start.reasons),
         alike=tuple(_alike(view, piece, start)),
@@ -179,7 +190,7 @@ def about(view: View, deck: str, start_id: str, catches: Sequence[Catch] | None 
 def as_data(found: About) -> dict[str, Any]:
     """All of it for programs, every field there; chances too, where a child is not shown them."""
     data: dict[str, Any] = _full(found)
-    for name in ("start", "join", "start_then", "join_then"):
+    for name in ("start", "join", "both", "start_then", "join_then", "both_then"):
         retention: Retention = getattr(found, name)
         data[name] |= {"stands": retention.band, "basis": basis(retention)}
     return {"report": "start", **data}
@@ -201,6 +212,12 @@ def basis(found: Retention) -> str:
     return f"{percent(found.chance)} ({low}-{high}), {found.tries} tries"
 
 
+def short(found: Retention) -> str:
+    """A figure alone: "2 of 2" under three tries, else "87%"."""
+    few = found.tries < FIGURES_FROM or found.chance is None
+    return f"{found.held} of {found.tries}" if few else percent(found.chance or 0.0)
+
+
 def figures(view: View, known: dict[str, Retention]) -> dict[str, float | str | None] | None:
     """What stands beside each start on the map, by id: its chance, or the counts where tries are
     few. None for a child, who sees no chances."""
@@ -215,15 +232,13 @@ def figures(view: View, known: dict[str, Retention]) -> dict[str, float | str | 
 def ways_back(view: View, deck: str) -> tuple[Catch, ...]:
     """The recovery map of a piece as things stand: on the next day, when all can be tried cold
     again, or on the day planned for where that is today."""
-    at = view.now + timedelta(days=min(1, (view.target - view.day).days))
+    at = view.instant(min(1, (view.target - view.day).days))
     return recovery(view.pieces[deck], view.beliefs, at)
 
 
 def _why_today(view: View, start_id: str) -> str:
     """Why today's drill still calls it; empty where it does not."""
-    if start_id in view.tried_today:
-        return ""
-    return next((slot.why for slot in view.plan.slots if slot.start == start_id), "")
+    return next((slot.why for slot in view.left.slots if slot.start == start_id), "")
 
 
 def _occasion(view: View, deck: str) -> str:
@@ -239,7 +254,7 @@ def _ahead(view: View, start_id: str) -> Iterator[Ahead]:
     days = min(FARTHEST, max(0, (view.target - view.day).days))
     for day in (view.day + timedelta(days=n) for n in range(days + 1)):
         start, join = (view.retention(start_id, part, on=day) for part in ("start", "join"))
-        yield Ahead(day, start.chance, join.chance)
+        yield Ahead(day, start.chance, join.chance, together(start, join).chance)
 
 
 # What was tried

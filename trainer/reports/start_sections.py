@@ -20,8 +20,9 @@ from trainer.draw.strip import Forecast, spoken_strips, strips
 from trainer.draw.text import PLAIN, clean
 from trainer.draw.words import band_sign, counted, hint_words, joined, percent
 from trainer.memory.model import FIGURES_FROM, Retention
+from trainer.memory.planner import STUCK
 from trainer.practice.cautions import WIDE
-from trainer.reports.start import About, Alike, Onward, Tried, basis
+from trainer.reports.start import About, Alike, Onward, Tried, basis, short
 from trainer.reports.table import day_word
 from trainer.score.cite import BRITISH, Words, ordinal, value_word
 from trainer.values import Frozen
@@ -105,7 +106,7 @@ def _day(day: date, today: date) -> str:
 
 
 def _stands(found: About, look: Style, listen: bool) -> Iterator[str]:
-    band = found.start.band
+    band = found.both.band
     sign = "" if listen else f"{band_sign(band, ascii=look.ascii)} "
     closed = "left out for you" if found.own.left_out else "not open: it is not called"
     state = "open" if found.open else closed
@@ -114,6 +115,10 @@ def _stands(found: About, look: Style, listen: bool) -> Iterator[str]:
         yield f"Why today: {found.why_today[0].lower()}{found.why_today[1:]}"
     if not found.child:
         yield from _figures(found)
+    if found.stuck:
+        yield f"Stuck. {STUCK} Press k when it was worked on."
+    if found.worked_on:
+        yield f"Worked on {_day(found.worked_on, found.today)}."
 
 
 def _calls(found: About) -> str:
@@ -126,8 +131,13 @@ def _calls(found: About) -> str:
 
 def _figures(found: About) -> Iterator[str]:
     if found.start.tries:
-        join = basis(found.join) if found.join.tries else "not reached yet"
-        yield f"Next cold try: {basis(found.start)}. Its join: {join}."
+        yield f"Next cold try: {basis(found.both)}. {parts(found.start, found.join)}."
+
+
+def parts(start: Retention, join: Retention) -> str:
+    """What the figure of a start rests on: "Start 94%, join 83%"."""
+    first = f"Start {short(start)}"
+    return f"{first}, join {short(join)}" if join.tries else f"{first}; its join was not reached"
 
 
 # What was tried, and what is to come
@@ -154,7 +164,7 @@ def _strip(found: About, look: Style, listen: bool) -> tuple[str, ...]:
         return ()
     days = [ahead.day for ahead in found.ahead]
     forecasts = [
-        _forecast(found, "start", found.start, [ahead.start for ahead in found.ahead]),
+        _forecast(found, "start", found.both, [ahead.both for ahead in found.ahead]),
         _forecast(found, "join", found.join, [ahead.join for ahead in found.ahead]),
     ]
 
@@ -271,10 +281,10 @@ def _recovery(found: About) -> Iterator[str]:
         numbers = joined([str(number) for number in found.lands])
         phrases = "phrase" if len(found.lands) == 1 else "phrases"
         yield f"After a slip in {phrases} {numbers}: go on from here."
-    elif found.start.band == "untried":
-        yield "No slip leads here: it was not tried cold yet."
-    elif found.start.band != "holds":
-        yield "No slip leads here: it does not hold well enough."
+    elif found.both.band == "untried":
+        yield "Not used as a recovery point: it was not tried cold yet."
+    elif found.both.band != "holds":
+        yield "Not used as a recovery point: it is not secure enough."
     for one in found.onward:
         yield _onward_words(one, found)
 
@@ -283,7 +293,7 @@ def _onward_words(one: Onward, found: About) -> str:
     several = len(found.onward) > 1
     time = f" the {joined([ordinal(n) for n in one.times])} time" if several else ""
     if one.number is None:
-        return f"After a slip in this phrase{time}: nowhere ahead holds."
+        return f"After a slip in this phrase{time}: there is no secure start ahead."
     lost = counted(one.lost, "bar")
     chance = "" if found.child or one.chance is None else f"; {percent(one.chance)}"
     at = "from here again" if one.id == found.id else f"from {one.number}, {one.place}"

@@ -6,7 +6,7 @@ The page is the teacher's. Within a group the students stand by name.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from datetime import UTC, date, timedelta
+from datetime import UTC, date
 from typing import Any, Literal, get_args
 
 from trainer.draw.words import counted, percent
@@ -19,14 +19,13 @@ from trainer.reports.view import View
 from trainer.values import Frozen, plain
 
 Group = Literal[
-    "a recital within two weeks, and places that will not hold",
-    "did not practise for a week",
-    "waits for starts to be opened",
-    "all well",
+    "a recital within four weeks, and starts likely to fail",
+    "no practice for a week",
+    "ready for new starts",
+    "practising",
 ]
-NEAR, IDLE, WAITS, WELL = get_args(Group)
+NEAR, IDLE, WAITS, GOES_ON = get_args(Group)
 GROUPS: tuple[Group, ...] = get_args(Group)
-NEAR_DAYS = 14  # of a recital that is near
 READY_DAYS = 28  # from when on it is worked out what a recital would find
 IDLE_DAYS = 7
 OPENED_DAYS = 14  # without a start opened, while there are some to open
@@ -34,7 +33,7 @@ OPENED_DAYS = 14  # without a start opened, while there are some to open
 
 class PieceGlance(Frozen, frozen=True):
     """A piece on a programme: its open and closed starts; of the open ones, those without a cold
-    try, and the places (starts and joins) that are likely not to hold on the day. What was not
+    try, and how many starts are likely to fail on the day, their joins with them. What was not
     worked out, because the day is far or the piece is played with music, is None."""
 
     deck: str
@@ -79,8 +78,9 @@ class Glance(Frozen, frozen=True):
 
 
 class Member(Frozen, frozen=True):
-    """A student of the studio, in its group and why. `days` are those since the last try, None
-    where nothing was ever tried; `week` on how many of the last seven something was."""
+    """A student of the studio, in its group and why. `days` are those since the last practice
+    day, None where there was none; `week` how many of the last seven were practice days. A day on
+    which only the teacher was the judge is none."""
 
     student: str
     name: str
@@ -138,8 +138,8 @@ def _opened(openings: Sequence[Opening]) -> date | None:
 def _programme(view: View, recital: Recital) -> Programme:
     found: dict[str, PieceLoss] = {}
     if near([recital], view.day):
-        at = view.now + timedelta(days=(recital.day - view.day).days)
-        lost = losses(recital, view.beliefs, view.open, view.decks, at)
+        at = view.instant((recital.day - view.day).days)
+        lost = losses(recital, view.beliefs, view.open, view.decks, at, view.left_out)
         found = {piece.deck: piece for piece in lost}
     pieces = []
     for item in recital.programme:
@@ -156,7 +156,7 @@ def _programme(view: View, recital: Recital) -> Programme:
                 is_open,
                 sum(start.id in view.closed for start in deck.starts),
                 len(known.untried) if known else None,
-                round(known.starts_lost + known.joins_lost, 2) if known else None,
+                round(known.lost, 2) if known else None,
                 known.all_hold if known else None,
             )
         )
@@ -203,10 +203,10 @@ def _member(day: date, student: Student, logged: Logged, seen: Glance) -> Member
 
 def _near(day: date, seen: Glance) -> tuple[Group, str] | None:
     for one in seen.programmes:
-        if not 0 <= (one.day - day).days <= NEAR_DAYS:
+        if not 0 <= (one.day - day).days <= READY_DAYS:
             continue
         lost = round(one.lost)
-        told = [f"about {counted(lost, 'place')} would not hold"] if lost else []
+        told = [f"about {counted(lost, 'start')} likely to fail"] if lost else []
         told += [f"{counted(one.untried, 'open start')} untried"] if one.untried else []
         told += [f"{counted(one.closed, 'start')} not open"] if one.closed else []
         if told:
@@ -218,8 +218,8 @@ def _idle(day: date, student: Student, ago: int | None, seen: Glance) -> tuple[G
     if not seen.open or (ago is not None and ago < IDLE_DAYS) or _off(day, student):
         return None
     if ago is None:
-        return IDLE, f"{counted(seen.open, 'start')} open, nothing tried yet"
-    return IDLE, f"the last try was {ago} days ago"
+        return IDLE, f"{counted(seen.open, 'start')} open, no practice yet"
+    return IDLE, f"last practised {ago} days ago"
 
 
 def _off(day: date, student: Student) -> str:
@@ -241,7 +241,7 @@ def _well(day: date, student: Student, logged: Logged, seen: Glance) -> tuple[Gr
     coming = next((one for one in seen.programmes if one.day >= day), None)
     told = f"; {coming.name} {countdown(day, coming.day)}" if coming else ""
     off = _off(day, student)
-    return WELL, f"{off or f'practised on {logged.days} of 7 days'}{told}"
+    return GOES_ON, f"{off or f'practised on {logged.days} of 7 days'}{told}"
 
 
 # As tables, and for programs
@@ -249,13 +249,13 @@ def _well(day: date, student: Student, logged: Logged, seen: Glance) -> tuple[Gr
 
 MEMBERS = ("group", "student", "days", "why", "practised", "id")
 PLAYING = (
-    "recital", "student", "piece", "open", "closed", "untried", "would not hold", "all hold",
+    "recital", "student", "piece", "open", "closed", "untried", "likely to fail", "all hold",
     "day", "from memory", "lost", "chance", "student id", "deck id",
 )  # fmt: skip
-DAYS_NOTE = "Days: since the last try."
+DAYS_NOTE = "Days: since the last practice day. Students are listed by name; this is no ranking."
 PLAYING_NOTE = (
-    "Would not hold: starts and joins together, expected if nothing more were played; worked out "
-    f"from {READY_DAYS} days before. An estimate from calm tries at home."
+    "Likely to fail: starts, each with its join, with no more practice; worked out from "
+    f"{READY_DAYS} days before. An estimate from calm practice at home."
 )
 
 
@@ -287,7 +287,7 @@ def programmes_table(found: Studio) -> Table:
         PLAYING,
         rows,
         (PLAYING_NOTE,) if rows else ("No recital is set.",),
-        figures=("open", "closed", "untried", "would not hold", "all hold"),
+        figures=("open", "closed", "untried", "likely to fail", "all hold"),
         hidden=PLAYING[8:],
         spare=("closed", "all hold", "untried", "open"),
         over="recital",

@@ -1,20 +1,24 @@
-"""What to drill today, and why."""
+"""What is left to drill today, and why; then what comes tomorrow."""
 
 from __future__ import annotations
 
-from datetime import date
+from collections.abc import Sequence
+from datetime import date, timedelta
 
 from trainer.draw.words import counted
 from trainer.memory.planner import candidates
+from trainer.record.plan import Slot
 from trainer.reports import clock
+from trainer.reports.numbers import numbers
 from trainer.reports.table import Table
 from trainer.reports.view import View, where
 
 
 def report(view: View, deck: str | None = None) -> Table:
-    """Today's calls in the order of their need, not in the order in which they are called."""
+    """What is left of today's plan in the order of its need, not in the order in which it is
+    called."""
     rows = []
-    for slot in view.plan.slots:
+    for slot in view.left.slots:
         found = view.find(slot.deck, slot.start)
         if found and deck in (None, slot.deck):
             piece, start = found
@@ -22,58 +26,118 @@ def report(view: View, deck: str | None = None) -> Table:
             rows.append((piece.deck.title, start.number, at, slot.why, slot.start))
     return Table(
         "today",
-        _title(view),
+        f"Today for {view.student.name}: {_title(view, deck)}",
         ("piece", "start", "place", "why", "id"),
         tuple(rows),
-        notes(view),
+        notes(view, deck),
         figures=("start",),
         told="why",
         hidden=("id",),
     )
 
 
-def _title(view: View) -> str:
-    minutes = view.plan.seconds / 60
-    calls = counted(len(view.plan.slots), "start")
-    about = counted(max(1, round(minutes)), "minute")
-    return f"Today for {view.student.name}: {calls}, about {about}"
+def _title(view: View, deck: str | None) -> str:
+    slots = [slot for slot in view.left.slots if deck in (None, slot.deck)]
+    if slots:
+        return left_words(slots, begun=bool(view.today))
+    head, _ = nothing_left(view)
+    return f"{head[0].lower()}{head[1:].rstrip('.')}"
 
 
-def notes(view: View) -> tuple[str, ...]:
-    """The countdown, what was done already, and what to do where there is nothing to drill."""
+def left_words(slots: Sequence[Slot], *, begun: bool = False) -> str:
+    """ "17 starts, about 8 minutes"; where some were called today, "11 starts left, ..."."""
+    left = " left" if begun else ""
+    return f"{counted(len(slots), 'start')}{left}, {about(slots)}"
+
+
+def about(slots: Sequence[Slot]) -> str:
+    """ "about 8 minutes"."""
+    minutes = max(1, round(sum(slot.seconds for slot in slots) / 60))
+    return f"about {counted(minutes, 'minute')}"
+
+
+def notes(view: View, deck: str | None = None) -> tuple[str, ...]:
+    """The countdown, what was done already, and what to do where nothing is left."""
     ahead = clock.warning(view.log, view.now)
     found = [ahead] if ahead else []
     if view.recital:
         found.append(f"{view.recital.name}: {countdown(view.day, view.recital.day)}.")
     if view.outlook and view.student.level != "child":
         found.append(view.outlook.sentence)
-    if view.today:
-        found.append(f"Tried today so far: {counted(len(view.today), 'try', 'tries')}.")
-    if not view.pieces:
-        found.append("No piece yet: add a score with `trainer add FILE`.")
-    elif not view.open:
+    found += before_today(view)
+    slots = [slot for slot in view.left.slots if deck in (None, slot.deck)]
+    if not slots:
+        found += nothing_left(view)[1]
+    return (*found, *held_back(view, deck))
+
+
+def held_back(view: View, deck: str | None = None) -> list[str]:
+    """The starts that wait today for a reason of their own: "Held back: Study 4. It looks like
+    start 2, which is begun today."; those of one reason together."""
+    reasons: dict[str, list[str]] = {}
+    for held in view.held_back:
+        if deck in (None, held.deck):
+            reasons.setdefault(held.why, []).append(held.start)
+    return [f"Held back: {numbers(view, tuple(some))}. {why}" for why, some in reasons.items()]
+
+
+def before_today(view: View) -> list[str]:
+    """A kind sentence after a time away, and what was done today."""
+    found = []
+    if view.away and view.plan.slots:
         found.append(
-            "No start is open yet. When a phrase has been learned, open its start: "
-            "`trainer open PIECE 1` or `trainer open PIECE all`."
+            f"You were away for {counted(view.away, 'day')}. Today is short; the rest comes round "
+            "again over the next days."
         )
-    elif not view.plan.slots:
-        found += nothing_today(view)
-    return tuple(found)
+    if view.today and view.left.slots:
+        found.append(f"{counted(view.made_today, 'attempt')} so far today.")
+    if view.left.slots and all(slot.safe for slot in view.left.slots):
+        found.append(SAFE)
+    return found
 
 
-def nothing_today(view: View) -> tuple[str, str]:
-    """Why there is no call today although starts are open: a heading, and a sentence."""
-    if view.today:
-        tried = counted(len(view.today), "try", "tries")
-        return "Done for today.", f"Tried today: {tried}. The next calls come tomorrow or later."
+SAFE = "The rest is safe today: you may stop here."
+
+
+def nothing_left(view: View) -> tuple[str, tuple[str, ...]]:
+    """Why nothing is left to be called today: a heading, and what to do."""
+    if not view.decks:
+        return "No piece yet.", ("Add a score: `trainer add FILE`.",)
+    if not view.open:
+        return "No start is open yet.", (
+            "When a phrase has been learned, open its start: `trainer open PIECE 1` or "
+            "`trainer open PIECE all`.",
+        )
+    head, told = nothing_today(view)
+    return head, (*told, *([MORE] if head == DONE else ()))
+
+
+DONE = "Done for today."
+MORE = "For more today: `trainer drill --more`."
+
+
+def nothing_today(view: View) -> tuple[str, tuple[str, ...]]:
+    """Why nothing is left to be called today although starts are open: a heading, and what comes
+    tomorrow."""
+    if view.today and view.plan.slots:
+        made = f"{counted(view.made_today, 'attempt')} today."
+        return DONE, (made, tomorrow_words(view))
     if view.student.minutes_on(view.day) <= 0:
-        return "A day off.", "No drill is set for today; minutes and days off are in the settings."
+        return "A day off.", (tomorrow_words(view),)
     if not candidates(view.openings, view.decks, view.recitals, view.now):
-        return (
-            "Nothing to drill today.",
+        return "Nothing to drill today.", (
             "None of the open starts belongs to a piece that is played from memory.",
         )
-    return "Nothing to drill today.", "What is open holds; the next calls come later."
+    return "Nothing to drill today.", (tomorrow_words(view),)
+
+
+def tomorrow_words(view: View) -> str:
+    """What comes tomorrow: "Tomorrow: 12 starts, about 6 minutes."."""
+    if view.tomorrow.slots:
+        return f"Tomorrow: {left_words(view.tomorrow.slots)}."
+    if view.student.minutes_on(view.day + timedelta(days=1)) <= 0:
+        return "Tomorrow is a day off."
+    return "Nothing is planned for tomorrow."
 
 
 def countdown(today: date, day: date) -> str:

@@ -9,24 +9,31 @@ from functools import cached_property
 from hashlib import sha256
 
 from trainer.deck.model import Deck, Piece, Start, revision
+from trainer.deck.page import before_join, leads_to
 from trainer.draw.names import Naming
 from trainer.memory.cache import FORM, Onward, Remembered, go_on, to_remember
-from trainer.memory.curve import DEFAULT, Law
-from trainer.memory.evidence import Part, Try, weigh
-from trainer.memory.model import Beliefs, Retention
+from trainer.memory.evidence import CUES_THE_PIECE, Part, Try, made, not_cold, weigh
+from trainer.memory.model import PARTS, Beliefs, Retention
 from trainer.memory.outlook import Outlook, outlook
-from trainer.memory.planner import NextCall, next_calls, plan
+from trainer.memory.planner import NextCall, given_seconds, next_calls, plan
 from trainer.memory.readiness import Readiness, readiness
+from trainer.memory.verdict import chances, together
+from trainer.practice.drills import to_ask_again
 from trainer.record.attempt import Attempt, practice_day
 from trainer.record.layer import Layer, Own
 from trainer.record.lesson import LessonNote
 from trainer.record.log import Log
 from trainer.record.people import Opening, Recital, Student, open_starts
-from trainer.record.plan import KeptPlans, Plan
-from trainer.score.cite import BRITISH, Words, entry
+from trainer.record.plan import Held, KeptPlans, Plan, Slot
+from trainer.score.cite import BRITISH, Words, entry, place
 from trainer.score.model import Score
 from trainer.values import encode
 
+HOUR = 15  # of the day, the middle of a practice day: what a plan is reckoned for
+SECONDS = 25.0  # of an attempt that no plan has costed
+AWAY = 7  # days without an attempt that count as being away
+ASKED_AGAIN = "It did not hold today: it is asked again."
+ONCE_MORE = "Once more, as practice."
 WORTH_KEEPING = 100  # tries whose replay is felt where it is that of sixty students
 
 
@@ -46,7 +53,7 @@ class View:
     recitals: tuple[Recital, ...] = ()
     names: Naming = "english"
     words: Words = BRITISH  # for places
-    law: Law = DEFAULT  # the memory's constants, the student's own where those foretell better
+    worked_on: Mapping[str, datetime] = field(default_factory=dict)  # starts, apart from calls
     kept: Remembered | None = None  # beliefs of an earlier day, which save a replay
     kept_plans: KeptPlans | None = None  # and plans, which save all of it
     seconds: float | None = None  # of drill today, where it is not the student's usual time
@@ -100,7 +107,7 @@ class View:
 
     @cached_property
     def _onward(self) -> Onward:
-        return go_on(self.log, self.decks, self.kept, self.law)
+        return go_on(self.log, self.decks, self.kept, self.worked_on)
 
     @cached_property
     def _before_today(self) -> int:
@@ -128,33 +135,131 @@ class View:
         }
 
     @cached_property
+    def played_today(self) -> frozenset[str]:
+        """The starts that cannot be tried cold any more today."""
+        return not_cold(self.today, self.decks)
+
+    @cached_property
     def tried_today(self) -> frozenset[str]:
-        return frozenset(one.start for one in weigh(self.today, self.decks))
+        """The starts that were called today, in whatever drill, on whatever machine."""
+        tries = weigh(self.today, self.decks)
+        return frozenset(one.start for one in tries if one.attempt.drill not in CUES_THE_PIECE)
+
+    @property
+    def made_today(self) -> int:
+        """How many attempts were made today; a run-through is one."""
+        return made(self.today)
 
     @cached_property
     def plan(self) -> Plan:
+        """The whole plan of this practice day. It follows from what was known in the morning, so
+        that nothing that is played today changes it, and every machine with the same log has
+        the same one."""
         if self.kept_plans and self.seconds is None:
             kept = self.kept_plans.on(self.day, self.basis)
             if kept:
                 return kept
-        return self._plan_at(self.now)
+        return self._plan_of(self.day, self._settled, self.seconds)
 
-    def _plan_at(self, now: datetime) -> Plan:
+    @cached_property
+    def left(self) -> Plan:
+        """What is left of the plan: the starts that were not called today, and those that were
+        missed and are to be asked again."""
+        again = [one for one in to_ask_again(self.today) if one in self.open]
+        slots = {slot.start: slot for slot in self.plan.slots}
+        fresh = [slot for slot in self.plan.slots if slot.start not in self.tried_today]
+        missed = [self._missed(start, slots.get(start)) for start in again]
+        return Plan(self.student.id, self.day, (*fresh, *(one for one in missed if one)))
+
+    def _missed(self, start: str, slot: Slot | None) -> Slot | None:
+        deck = next(one.deck for one in reversed(self.today) if one.start == start)
+        known = self.decks.get(deck)
+        if known is None or all(one.id != start for one in known.starts):
+            return None
+        return Slot(deck, start, ASKED_AGAIN, slot.seconds if slot else SECONDS)
+
+    @cached_property
+    def tomorrow(self) -> Plan:
+        """The plan of the next practice day, if nothing more is played today."""
+        return self._plan_of(self.day + timedelta(days=1), self.beliefs, None)
+
+    @cached_property
+    def more(self) -> Plan:
+        """More for today, where the player wants it: what the planner would add, else the open
+        starts that were called today once more, those that were missed first."""
+        seconds = 60 * (self.student.minutes_on(self.day) or self.student.minutes)
+        found = self._plan_at(self.now, self.beliefs, seconds)
+        if found.slots:
+            return found
+        again = [
+            (deck.id, start.id)
+            for deck in self.decks.values()
+            for start in deck.starts
+            if start.id in self.open
+        ]
+        chances = self.chances([start for _, start in again])
+        again.sort(key=lambda one: chances.get(one[1], 0.0))
+        slots = [Slot(deck, start, ONCE_MORE, SECONDS) for deck, start in again]
+        return Plan(self.student.id, self.day, tuple(slots[: max(1, int(seconds // SECONDS))]))
+
+    @property
+    def day_planned(self) -> bool:
+        """Whether something is left today. Works out all that the page of the day shows."""
+        left = bool(self.left.slots)
+        if not left and self.open:
+            _ = self.tomorrow, self.more
+        return left
+
+    @cached_property
+    def stuck(self) -> frozenset[str]:
+        """The open starts that practice by starts does not lift any more."""
+        return frozenset(one for one in self.open if self.beliefs.stuck(one))
+
+    @property
+    def held_back(self) -> tuple[Held, ...]:
+        """The open starts that wait today for a reason of their own."""
+        return tuple(one for one in self.plan.held_back if one.start not in self.tried_today)
+
+    @cached_property
+    def away(self) -> int:
+        """The full days without an attempt before today; 0 under a week, and before the first."""
+        before = (self.log.on(self.day - timedelta(days=n)) for n in range(1, AWAY + 1))
+        if any(before):
+            return 0
+        last = max((one.day for one in self.attempts if one.day < self.day), default=None)
+        return (self.day - last).days - 1 if last else 0
+
+    def _plan_of(self, day: date, beliefs: Beliefs, seconds: float | None) -> Plan:
+        """The plan of a practice day as of one fixed hour of it."""
+        if seconds is None and day == self.day and self.away:
+            seconds = given_seconds(self.student, day, eve=True)
+        return self._plan_at(self._middle(day), beliefs, seconds)
+
+    def _plan_at(self, now: datetime, beliefs: Beliefs, seconds: float | None) -> Plan:
         return plan(
-            self.student,
-            self.beliefs,
-            self.openings,
-            self.decks,
-            self.recitals,
-            now,
-            self.seconds,
-            self.kin,
+            self.student, beliefs, self.openings, self.decks, self.recitals, now, seconds, self.kin
         )
+
+    def instant(self, days: int) -> datetime:
+        """So many days from now, for what is foretold: now, or the middle of a day to come, so
+        that all pages say the same of it at whatever hour they are made."""
+        return self._middle(self.day + timedelta(days=days)) if days > 0 else self.now
+
+    def _middle(self, day: date) -> datetime:
+        middle = self.now.replace(hour=HOUR, minute=0, second=0, microsecond=0)
+        return middle + (day - practice_day(middle))
 
     @cached_property
     def basis(self) -> str:
         """A digest of all that a day's plan follows from, the day left out."""
-        words = (FORM, self.student, self.law, self.openings, self.recitals, self.layers)
+        words = (
+            FORM,
+            self.student,
+            sorted(self.worked_on.items()),
+            self.openings,
+            self.recitals,
+            self.layers,
+        )
         decks = [self.revision_of(deck) for deck in self.decks.values()]
         told = f"{[encode(one) for one in words]}{decks}{self.log.state}"
         return sha256(told.encode()).hexdigest()[:32]
@@ -175,8 +280,7 @@ class View:
         fresh = self.kept_plans is None or not self.kept_plans.on(self.day, self.basis)
         if not fresh or self.seconds is not None:
             return beliefs, None
-        plans = (self.plan, self._plan_at(self.now + timedelta(days=1)))
-        return beliefs, KeptPlans(self.basis, plans)
+        return beliefs, KeptPlans(self.basis, (self.plan, self.tomorrow))
 
     @cached_property
     def next_calls(self) -> dict[str, NextCall]:
@@ -189,16 +293,24 @@ class View:
     ) -> Retention:
         """The chance of the next cold try, or of one on a day to come. A start that was tried
         today can be tried cold again tomorrow, so that today's page does not flatter it."""
-        soonest = 1 if start_id in self.tried_today else 0
+        soonest = 1 if start_id in self.played_today else 0
         days = max(soonest, (on - self.day).days if on else 0)
-        return self.beliefs.retention(start_id, self.now + timedelta(days=days), part)
+        return self.beliefs.retention(start_id, self.instant(days), part)
+
+    def verdict(self, start_id: str, *, on: date | None = None) -> Retention:
+        """How a start stands with its join (see `memory.verdict`): `retention` of both."""
+        return together(self.retention(start_id, on=on), self.retention(start_id, "join", on=on))
 
     def chances(self, start_ids: Sequence[str]) -> dict[str, float]:
-        """The chances of `retention` alone, for all at once: of those that were tried cold."""
-        today = [one for one in start_ids if one in self.tried_today]
-        others = [one for one in start_ids if one not in self.tried_today]
-        later = self.now + timedelta(days=1)
-        return self.beliefs.chances(others, self.now) | self.beliefs.chances(today, later)
+        """The chances of `verdict` alone, for all at once: of those that were tried cold."""
+        today = [one for one in start_ids if one in self.played_today]
+        others = [one for one in start_ids if one not in self.played_today]
+        later = self.instant(1)
+        starts, joins = (
+            self.beliefs.chances(others, self.now, part) | self.beliefs.chances(today, later, part)
+            for part in PARTS
+        )
+        return chances(starts, joins)
 
     @property
     def target(self) -> date:
@@ -215,7 +327,12 @@ class View:
     def outlook(self) -> Outlook | None:
         """Whether the minutes will do for the next recital; None where none is set."""
         return outlook(
-            self.student, self.beliefs, self.openings, self.decks, self.recitals, self.now
+            self.student,
+            self.beliefs,
+            self.openings,
+            self.decks,
+            self.recitals,
+            self._middle(self.day),
         )
 
     @cached_property
@@ -223,8 +340,8 @@ class View:
         """What the next recital would find if nothing more were played until its day."""
         if self.recital is None:
             return None
-        at = self.now + timedelta(days=(self.recital.day - self.day).days)
-        return readiness(self.recital, self.beliefs, self.open, self.decks, at)
+        at = self.instant((self.recital.day - self.day).days)
+        return readiness(self.recital, self.beliefs, self.open, self.decks, at, self.left_out)
 
     def starts(self, deck: str | None = None) -> list[tuple[Piece, Start]]:
         """Every start of one piece, or of all, in score order."""
@@ -253,6 +370,19 @@ def where(piece: Piece, start: Start, words: Words = BRITISH) -> str:
     return _named(piece.score, start, words)
 
 
+def into(piece: Piece, start: Start) -> str:
+    """What the join of a start leads into: "into start 6"."""
+    after = leads_to(piece, start)
+    return f"into start {after.number}" if after else "to the end"
+
+
+def join_where(piece: Piece, start: Start, words: Words = BRITISH) -> str:
+    """The name of a join: "into start 6, from b. 20"."""
+    return (
+        f"{into(piece, start)}, from {place(piece.score, before_join(piece, start), words=words)}"
+    )
+
+
 def _named(score: Score, start: Start, words: Words) -> str:
-    place = entry(score, start.onset, words=words)
-    return f"{place} ({start.label})" if start.label else place
+    at = entry(score, start.onset, words=words)
+    return f"{at} ({start.label})" if start.label else at

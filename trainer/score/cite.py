@@ -59,6 +59,11 @@ def counted(number: float, word: str, plural: str = "") -> str:
     return f"{told} {word if number == 1 else plural or word + 's'}"
 
 
+def bar_count(score: Score) -> int:
+    """The bars of a score as they are counted: a pickup is none, a split bar is one."""
+    return sum(not (bar.upbeat or bar.continues) for bar in score.bars)
+
+
 def beat_token(beat: Fraction) -> str:
     """A beat as printed: "3", "2½", or "2+1/3" where no short sign exists."""
     whole, rest = divmod(beat, 1)

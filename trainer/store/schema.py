@@ -408,6 +408,17 @@ def _drafts(db: Database) -> None:
     db.executescript(_DRAFTS)
 
 
+def _worked_on(db: Database) -> None:
+    """A student's own layer also says when a start was worked on apart from its calls."""
+    db.executescript(
+        "ALTER TABLE layer_edit RENAME TO old_layer_edit; DROP INDEX layer_edit_of;"
+        + _LAYER.replace("'added')", "'added', 'worked on')")
+        + "INSERT INTO layer_edit SELECT * FROM old_layer_edit ORDER BY seq;"
+        "DROP TABLE old_layer_edit;"
+    )
+    db.executescript(_unchanging("layer_edit", _SAME_ID, _ERASING))
+
+
 LOGS = (
     "attempt", "retraction", "opening", "joining", "note", "layer_edit", "deck_edit", "differing",
 )  # fmt: skip
@@ -441,6 +452,7 @@ STEPS = (
     ("places", _places),
     ("differing", _differing),
     ("drafts", _drafts),
+    ("worked on", _worked_on),
     ("tally", _tally),
 )
 for _name, _step in STEPS:

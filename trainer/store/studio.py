@@ -13,7 +13,11 @@ from trainer.store.log import tellers
 from trainer.store.people import People
 from trainer.store.rows import instant
 
-_STANDS = "NOT EXISTS (SELECT 1 FROM retraction WHERE attempt = a.id AND student IN {})"
+# A day of practice is one with an attempt that stands and that the teacher did not judge.
+_STANDS = (
+    "judge <> 'teacher'"
+    " AND NOT EXISTS (SELECT 1 FROM retraction WHERE attempt = a.id AND student IN {})"
+)
 # Nothing of a log changes but by an event more, so that a count and the last place tell.
 _MARKS = (
     "SELECT student, count(*), max(seq) FROM attempt GROUP BY student",
@@ -21,7 +25,6 @@ _MARKS = (
     "SELECT student, count(*), max(seq) FROM opening GROUP BY student",
     "SELECT student, count(*), max(seq) FROM layer_edit GROUP BY student",
     "SELECT student, count(*), max(edited), sum(removed) FROM recital GROUP BY student",
-    "SELECT student, count(*), max(edited) FROM setting WHERE key = 'law' GROUP BY student",
 )
 _FOR_ALL = (
     "SELECT count(*), max(seq) FROM joining",

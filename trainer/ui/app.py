@@ -197,7 +197,7 @@ class TrainerApp(App[None], inherit_bindings=False):
         self._working = stage
 
         def work() -> None:
-            _ = view.plan if stage == PLANNED else view.next_calls
+            _ = view.day_planned if stage == PLANNED else view.next_calls
             self.post_message(Known(view, stage))
             _ = view.to_keep
             self.post_message(Worth(view))

@@ -83,6 +83,7 @@ KEYS: tuple[Key, ...] = (
     ),
     # Today
     Key("today.begin", "enter", "Enter", "begin", "begin", "Begin today's drill."),
+    Key("today.more", "plus", "+", "more", "more", "More starts, when today's are done."),
     Key("today.retention", "r", "r", "retention", "room('retention')", "What holds, phrase by "
         "phrase, the weakest first."),
     Key("today.map", "m", "m", "map", "room('map')", "The map of a piece; starts "
@@ -257,6 +258,8 @@ KEYS: tuple[Key, ...] = (
     *_scrolling("start", "what is told"),
     Key("start.words", "w", "w", "own words", "words", "Your own words for this start; the "
         "teacher's advice stays.", 2),
+    Key("start.worked", "k", "k", "worked on", "worked_on", "Say that this start was worked on "
+        "apart from its calls: taken apart, slowly, hands alone, with the teacher.", 2),
     Key("start.page", "v", "v", "page", "page", "The written music of this phrase, alone.", 2),
     Key("start.back", "escape,q,enter", "Esc", "back", "back", "Back to the map.", 2),
     Key("adding.back", "escape,q", "Esc", "back", "back", "Back; a reading that still goes on is "

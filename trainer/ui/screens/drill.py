@@ -90,7 +90,7 @@ class DrillScreen(Room):
         session = self.session
         over = session.state is State.OVER
         self.set_class(over, "-over")
-        self.show_title(drill_kind(session.drill).title, "over" if over else session.progress)
+        self.show_title(session.title, "over" if over else session.progress)
         self.set_class(self._roomy, "-roomy")
         if over:
             self.sheet("last").show(self._ended())
@@ -134,6 +134,7 @@ class DrillScreen(Room):
     def _at_first(self) -> Iterator[Line]:
         """What to do, while there is no page yet."""
         yield from wrapped(drill_kind(self.session.drill).says, self.room[0], "bold")
+        yield from wrapped(self.session.not_cold, self.room[0], "$accent")
         told = (HEARD, *([SIGNS.format(self.by_ear.sign)] if self.by_ear.sign else []))
         for sentence in told if self.by_ear.on else (PRESS,):
             yield from wrapped(sentence, self.room[0])
@@ -148,7 +149,7 @@ class DrillScreen(Room):
         found = self._find(call) if call and session.hints else None
         if found is None or call is None:
             return
-        yield said(f"Start {call.number}, {call.title}, hints:", "bold")
+        yield said(f"{call.called}, {call.title}, hints:", "bold")
         for name in session.hints:
             text = hint_text(*found, name, view.names, view.words)
             yield from wrapped(f"{name}: {text}", self.room[0], "$accent", indent="  ")
@@ -159,7 +160,7 @@ class DrillScreen(Room):
         call = session.call
         if session.state in AMENDING and session.last_call:
             call = session.last_call
-            beside: list[Line] = [ink("What was it really?", "bold"), said(call.place)]
+            beside: list[Line] = [ink("Correct the last result", "bold"), said(call.place)]
         elif session.state in CHOOSING and call:
             beside = [ink("Where did it begin?", "bold"), said(call.place)]
         elif session.state is State.PAUSED and call:
@@ -170,6 +171,8 @@ class DrillScreen(Room):
             return [ink("A rest.", "bold"), ink("Enter goes on, q ends here.", "$faint")]
         else:
             beside = [said(call.place, "bold"), said(call.title, "$faint")]
+            if session.rest_is_safe:
+                beside.append(ink("The rest is safe today: q ends here.", "$faint"))
             if self._counted or self.by_ear.line:
                 beside.append(ink(self._counted or self.by_ear.line, "$accent"))
         return self._beside(call, beside)
@@ -178,9 +181,9 @@ class DrillScreen(Room):
         """The number in large digits with words on their right."""
         ascii = self.trainer.ascii
         if self._roomy:
-            figure = large(call.number, ascii=ascii)
+            figure = large(call.shown, ascii=ascii)
         else:
-            figure = [str(call.number)] if ascii else small(call.number)
+            figure = [str(call.shown)] if ascii else small(call.shown)
         figure += [" " * len(figure[0])] * (len(words) - len(figure))
         above: list[Line] = [""] * ((len(figure) - len(words)) // 2)
         texts = [*above, *words, *[""] * len(figure)]
@@ -459,7 +462,7 @@ class DrillScreen(Room):
             else:
                 self._do(Act.CHOOSE, start="" if start_id == UNKNOWN else start_id)
 
-        question = f"Start {call.number} was called. Where did it begin?"
+        question = f"{call.called} was called. Where did it begin?"
         self.app.push_screen(ChooseScreen(question, choices), chosen)
 
     def _ask_bar(self) -> None:

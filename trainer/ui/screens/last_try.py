@@ -87,7 +87,12 @@ class LastTry:
         broke = "" if at is None else place(piece.score, at, words=words)
         other = numbers.get(attempt.elsewhere)
         return outcome_sentence(
-            start.number, attempt.outcome, piece=title, place=broke, other=other
+            start.number,
+            attempt.outcome,
+            piece=title,
+            place=broke,
+            other=other,
+            into=session.last_call.into if session.last_call else "",
         )
 
     def _heard_words(self, attempt: Attempt) -> str:

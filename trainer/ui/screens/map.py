@@ -135,16 +135,21 @@ class MapScreen(Room):
     def _figures(self, view: View) -> Iterator[Line]:
         """What is believed of the start. A child sees how it stands, in words."""
         from trainer.reports.start import basis
+        from trainer.reports.start_sections import parts
 
-        now = view.retention(self._start)
+        now = view.verdict(self._start)
         band = f"{band_sign(now.band, ascii=self.trainer.ascii)} {now.band}"
         figures = ""
         if view.student.level != "child" and now.tries:
-            join = view.retention(self._start, "join")
-            figures = f"; next try {basis(now)}; join {basis(join)}"
+            both = view.retention(self._start), view.retention(self._start, "join")
+            figures = f"; next try {basis(now)}. {parts(*both)}."
         first, *others = wrapped(band + figures, self.room[0], indent="  ")
         yield ink(str(first)).stylize(INKS[now.band], 0, len(band))
         yield from others
+        if self._start in view.stuck:
+            from trainer.memory.planner import STUCK
+
+            yield from wrapped(f"Stuck. {STUCK}", self.room[0], "bold")
 
     # What is done
 

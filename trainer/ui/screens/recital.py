@@ -319,7 +319,7 @@ def _stages(view: View, recital: Recital, ready: Readiness, width: int) -> Itera
     from datetime import timedelta
 
     from trainer.reports.countdown import ADVICE
-    from trainer.reports.readiness import numbers
+    from trainer.reports.numbers import numbers
     from trainer.reports.table import day_word
 
     for stage in ready.stages:

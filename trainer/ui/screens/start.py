@@ -119,7 +119,7 @@ class StartScreen(ReaderScreen):
             if section.name == "page":
                 lines += page_lines(self._piece, self.start, look)
             else:
-                lines += _coloured(section, found.start.band, ascii=look.ascii)
+                lines += _coloured(section, found.both.band, ascii=look.ascii)
         return lines
 
     # What is done
@@ -150,6 +150,15 @@ class StartScreen(ReaderScreen):
         question = "They are for you alone and come after the teacher's advice. Empty: none."
         title = f"Your words for start {start.number}"
         self.app.push_screen(AskScreen(title, question, str, text=own.words), told)
+
+    def action_worked_on(self) -> None:
+        """This start was worked on apart from its calls."""
+        app = self.trainer
+        with self.minding():
+            app.desk.work_on(app.view.student, self._piece.deck, self.start)
+            app.reload()
+            self.say(f"Start {self.start.number} was worked on today. It is called again as usual.")
+        self.draw()
 
     def action_page(self) -> None:
         self.app.push_screen(PageScreen(self._piece, self.start))

@@ -67,7 +67,8 @@ class TodayScreen(Room):
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         app = self.trainer
         does = {
-            "begin": not app.failed and (app.stage < PLANNED or bool(app.view.plan.slots)),
+            "begin": not app.failed and (app.stage < PLANNED or bool(app.view.left.slots)),
+            "more": app.stage >= PLANNED and self._may_do_more,
             "room": bool(app.stage) and not (parameters == ("forecasts",) and self._child),
             "lesson": bool(app.stage) and self._teaches,
             "others": bool(app.stage) and bool(app.view.open) and self._offers_others,
@@ -101,12 +102,25 @@ class TodayScreen(Room):
         if app.stage >= PLANNED and app.desk.is_past(app.view):
             app.reload()
         self._begin = app.stage < PLANNED
-        if self._begin or not app.view.plan.slots:
+        if self._begin or not app.view.left.slots:
             return
         from trainer.ui.screens.drill import DrillScreen
 
         with self.minding():
             self.app.push_screen(DrillScreen(app.desk.begin(app.view)))
+
+    @property
+    def _may_do_more(self) -> bool:
+        view = self.trainer.view
+        return bool(view.open) and not view.left.slots and bool(view.more.slots)
+
+    def action_more(self) -> None:
+        """A drill beyond the day's plan."""
+        from trainer.ui.screens.drill import DrillScreen
+
+        app = self.trainer
+        with self.minding():
+            self.app.push_screen(DrillScreen(app.desk.begin(app.view, more=True)))
 
     def action_room(self, name: str) -> None:
         """Go to another screen."""
@@ -219,9 +233,8 @@ def _day(view: View) -> str:
 
 def _lines(view: View, width: int) -> Iterator[Line]:
     """The whole of the screen's body."""
-    from trainer.draw.words import counted
     from trainer.reports.clock import warning
-    from trainer.reports.today import countdown
+    from trainer.reports.today import before_today, countdown, held_back, left_words
 
     if ahead := warning(view.log, view.now):
         yield from wrapped(f"! {ahead}", width, "$error", indent="  ")
@@ -230,24 +243,25 @@ def _lines(view: View, width: int) -> Iterator[Line]:
         days = countdown(view.day, view.recital.day)
         yield row(said(view.recital.name, "bold"), ink(f" {days}", "$accent"))
         yield ""
-    slots = view.plan.slots
+    slots = view.left.slots
     if not slots:
         yield from _nothing(view, width)
         return
-    minutes = max(1, round(view.plan.seconds / 60))
-    about = f"{counted(len(slots), 'start')}, about {counted(minutes, 'minute')}."
-    yield row(ink(about, "bold"), ink("   Enter", "bold $accent"), ink(" begins."))
-    if view.today:
-        tried = counted(len(view.today), "try", "tries")
-        yield ink(f"Tried today so far: {tried}.", "$faint")
+    told = f"{left_words(slots, begun=bool(view.today))}."
+    yield row(ink(told, "bold"), ink("   Enter", "bold $accent"), ink(" begins."))
+    for sentence in before_today(view):
+        yield from wrapped(sentence, width, "$faint")
     yield ""
     yield from _reasons(view, width)
+    for sentence in held_back(view):
+        yield ""
+        yield from wrapped(sentence, width, "$faint")
 
 
 def _reasons(view: View, width: int) -> Iterator[Line]:
     """The starts of the plan, the most wanted first; those of one piece and reason together."""
     found: dict[tuple[str, str], list[int]] = {}
-    for slot in view.plan.slots:
+    for slot in view.left.slots:
         deck = view.decks[slot.deck]
         found.setdefault((slot.why, deck.title), []).append(deck.start(slot.start).number)
     rows = [(clean(t), ", ".join(map(str, sorted(n))), why) for (why, t), n in found.items()]
@@ -289,4 +303,8 @@ def _nothing(view: View, width: int) -> Iterator[Line]:
         head, told = nothing_today(view)
         yield ink(head, "bold")
         yield ""
-        yield from wrapped(told, width)
+        for sentence in told:
+            yield from wrapped(sentence, width)
+        if view.more.slots:
+            yield ""
+            yield row(ink("+", "bold $accent"), ink(" calls more, if you want more today."))

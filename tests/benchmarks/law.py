@@ -1,25 +1,19 @@
-"""The two-component memory: how a start fades, and what a try does to it.
+"""The law of a two-component memory, for the simulated students that follow it.
 
-`h` is the half-life in days: the delay after which a cold start works half the time. `e` are
-the days since the last try. `ease` is exp(theta), theta the student's and the start's ease in
-natural logarithms; `gain` is how much a success at the edge of forgetting lengthens h.
-
-Power-law forgetting of individuals: Wixted & Ebbesen 1997, Mem Cogn 25:731-739. The half-life
-as the thing to learn: Settles & Meeder 2016, ACL. Latency that falls as memory gets stronger:
-Pavlik & Anderson 2005, Cogn Sci 29:559-586. The constants are our own.
-The formulas use operators only, so that they serve single numbers and numpy arrays alike.
+`h` is the half-life in days, `e` the days since the last try, `ease` exp(theta), `gain` how much a
+success at the edge of forgetting lengthens h. The golden values of the memory's cells are checked
+against it. Sources: see `trainer.memory.cells`. The constants are our own.
 """
 
 from __future__ import annotations
 
-import math
 from typing import Any
 
 from trainer.values import Frozen
 
 
 class Law(Frozen, frozen=True):
-    """The constants of one memory. The defaults serve everybody; see `calibration.refit`."""
+    """The constants of one memory."""
 
     psi: float = 0.8  # how heavy the tail of forgetting is
     spacing: float = 0.30  # how much a long half-life damps further growth
@@ -28,10 +22,6 @@ class Law(Frozen, frozen=True):
     half_life: float = 0.7  # days, after one look at ease 1
     gain: float = 5.0  # the middle of what is thought possible
     lapse: float = 0.02  # misses and hits that have nothing to do with memory
-    clean: float = 1.0  # logits between a hesitant start and a clean one
-    looked: float = 1.2  # logits between needing a look and being lost
-    latency: float = math.log(2)  # ln seconds before the first note where x = 0
-    slope: float = 0.35  # how much shorter ln latency gets by a logit
 
     def retained(self, e: Any, h: Any) -> Any:
         """R, the chance (0-1) that memory holds `e` >= 0 days after the last try; 1 at 0."""
