@@ -13,10 +13,9 @@ from trainer.deck.edit import new_deck
 from trainer.deck.model import Piece
 from trainer.desk import Desk
 from trainer.document.lines import as_lines
-from trainer.document.model import Document
+from trainer.document.model import Cell, Document
 from trainer.phrases.model import Reason
 from trainer.record.attempt import practice_day
-from trainer.reports.table import Table, as_text
 from trainer.score.model import Bar, Meter, Note, Score, Staff
 from trainer.store.store import Store
 
@@ -95,8 +94,11 @@ def desk_at(path: Path, clock: Clock | None = None, seed: int = 1) -> Desk:
     return Desk(Store.open(path, now=clock, new_id=new_id), clock, new_id, Random(seed))
 
 
-def lines_of(report: Document | Table, width: int = 80) -> list[str]:
+def lines_of(report: Document, width: int = 80) -> list[str]:
     """A report as the lines of a terminal."""
-    if isinstance(report, Document):
-        return as_lines(report, width=width)
-    return as_text(report, width=width)
+    return as_lines(report, width=width)
+
+
+def named(report: Document) -> list[dict[str, Cell]]:
+    """The rows of a report, their cells by key."""
+    return list(report.table.named()) if report.table else []

@@ -14,6 +14,7 @@ from tests.pieces import NOON, Clock, desk_at, piece_of, tune
 from tests.scenes.machines import NOON as FOUR
 from tests.scenes.machines import Machine
 from trainer.desk import Desk
+from trainer.document.lines import as_lines
 from trainer.memory.evidence import made
 from trainer.practice.drills import to_ask_again
 from trainer.practice.run import RunAct
@@ -22,7 +23,6 @@ from trainer.record.attempt import Attempt, Outcome, practice_day
 from trainer.record.layer import Own, worked_on
 from trainer.record.people import DaysOff
 from trainer.reports import drilled, today
-from trainer.reports.table import as_text
 from trainer.reports.view import ASKED_AGAIN, View
 
 PLAYED = (Act.THROUGH, Act.STOPPED, Act.BROKE_OFF, Act.LOOKED, Act.NOTHING)
@@ -66,7 +66,7 @@ def left(desk: Desk) -> list[str]:
 
 
 def page(desk: Desk) -> str:
-    return " ".join(as_text(today.report(view_of(desk))))
+    return " ".join(as_lines(today.report(view_of(desk))))
 
 
 def test_the_plan_of_a_day_is_one_plan_whatever_is_played(desk: Desk, clock: Clock) -> None:

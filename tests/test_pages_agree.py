@@ -151,8 +151,8 @@ def test_how_a_start_stands_is_the_same_on_every_page(pages: Pages) -> None:
     for row in known.values():
         assert row["stands"] == band_of(row["chance"])
         assert row["is"] == BAND_SIGNS[row["stands"]]
-        if row["chance"] is not None and row["join chance"] is not None:
-            assert row["chance"] == pytest.approx(row["start chance"] * row["join chance"])
+        if row["chance"] is not None and row["join_chance"] is not None:
+            assert row["chance"] == pytest.approx(row["start_chance"] * row["join_chance"])
     for piece in pages.rows("pieces"):
         assert {band: piece[band] for band in BAND_SIGNS} == {
             band: counts[piece["piece"], band] for band in BAND_SIGNS
@@ -165,8 +165,8 @@ def test_one_start_says_of_itself_what_the_lists_say(pages: Pages) -> None:
         one = pages.told("start", "show", deck, row["start"])
         assert one["both"]["chance"] == row["chance"]
         assert one["both"]["stands"] == row["stands"]
-        assert one["both_then"]["chance"] == row["day chance"]
-        assert one["ahead"][-1]["both"] == row["day chance"]
+        assert one["both_then"]["chance"] == row["day_chance"]
+        assert one["ahead"][-1]["both"] == row["day_chance"]
         text = pages.text("start", "show", deck, row["start"])
         assert f"{BAND_SIGNS[row['stands']]} {row['stands']};" in text
 
@@ -202,11 +202,11 @@ def test_what_is_likely_to_fail_is_one_number(pages: Pages, tmp_path: Path) -> N
     total = 0.0
     for deck, row in rows.items():
         opened = [start for start in pages.told("lesson")["starts"] if start["deck"] == deck]
-        chances = [known[one["start"]]["day chance"] for one in opened]
+        chances = [known[one["start"]]["day_chance"] for one in opened]
         lost = sum(1 - chance for chance in chances if chance is not None)
         total += lost
-        assert row["as it is"] == round(lost, 1)
-        assert f"{row['as it is']:g}" in cells or str(row["as it is"]) in cells
+        assert row["as_it_is"] == round(lost, 1)
+        assert f"{row['as it is']:g}" in cells or str(row["as_it_is"]) in cells
         assert row["open"] == len(opened) == by_deck[deck]["open"]
         assert row["untried"] == sum(chance is None for chance in chances)
         assert row["closed"] == by_deck[deck]["closed"]
@@ -214,7 +214,7 @@ def test_what_is_likely_to_fail_is_one_number(pages: Pages, tmp_path: Path) -> N
             assert by_deck[deck]["lost"] == pytest.approx(lost, abs=0.006)
             assert by_deck[deck]["untried"] == row["untried"]
             told = by_deck[deck]["all_hold"]
-            assert row["all hold"] == ("" if told is None else percent(told))
+            assert row["all_hold"] == ("" if told is None else percent(told))
         else:
             assert by_deck[deck]["lost"] is None
     if near and round(total):
@@ -242,7 +242,7 @@ def test_who_is_called_where_to_go_on_holds(pages: Pages) -> None:
             if view.verdict(start.id, on=day).band == "holds"
         }
         for row in pages.rows("recovery", number):
-            landing = row["go on at"]
+            landing = row["go_on_at"]
             assert landing in holds or landing in ("nowhere that holds", "nothing tried yet")
     desk.store.close()
 
@@ -312,7 +312,7 @@ def test_the_screens_show_what_the_commands_tell(path: Path, name: str) -> None:
                 head = rf"{piece} +{row['start']} +{re.escape(row['place'])} "
                 line = next(line for line in stage.lines if re.search(head, line))
                 assert row["is"] in line
-                assert row["next try"] in line
+                assert row["next_try"] in line
             await stage.press("escape", "s", "o")
             text = " ".join(stage.text.split())
             assert member["group"].capitalize() in text

@@ -45,7 +45,7 @@ def ours(db: Path) -> int:
         process.press("q")
         process.until(["so far today"])
         process.press("r")
-        process.until(["next try"])
+        process.until(["next_try"])
         process.press("\r")
         process.until(["starts open"])
         process.press("\x11")

@@ -10,11 +10,13 @@ import pytest
 from tests.memory.build import attempt
 from tests.pieces import Clock, desk_at, piece_of, tune
 from trainer.desk import Desk
+from trainer.document.data import as_data
+from trainer.document.lines import as_lines
+from trainer.document.model import Document
 from trainer.record.attempt import Outcome, Witness
 from trainer.record.people import Level, Student
 from trainer.reports import heard
 from trainer.reports.heard import Beside, beside, report
-from trainer.reports.table import Table, as_data, as_text
 
 O = Outcome  # noqa: E741
 
@@ -39,7 +41,7 @@ def play(
         desk.note(desk.view(student), deck, number, said, judge=judge, heard=told)
 
 
-def row(table: Table, number: int) -> dict[str, object]:
+def row(table: Document, number: int) -> dict[str, object]:
     return next(one for one in as_data(table)["rows"] if one["start"] == number)
 
 
@@ -122,7 +124,7 @@ def test_a_child_sees_places_not_counts(desk: Desk, level: Level, width: int) ->
     student = desk.add_student("K.", level=level)
     play(desk, student, 2, O.THROUGH, Witness(O.STOPPED, broke_at=Fraction(18)), times=4)
     play(desk, student, 3, O.THROUGH, Witness(O.THROUGH))
-    lines = as_text(report(desk.view(student)), width=width)
+    lines = as_lines(report(desk.view(student)), width=width)
     text = "\n".join(lines)
     assert max(map(len, lines)) <= width
     assert "b. 7" in text

@@ -14,13 +14,13 @@ from msgspec.structs import replace
 from tests.pieces import Clock, desk_at, piece_of, tune
 from trainer.deck.model import Likeness
 from trainer.desk import Desk, spot
+from trainer.document.lines import as_lines
 from trainer.errors import TrainerError
 from trainer.practice.order import cost
 from trainer.record.attempt import Outcome
 from trainer.record.people import ProgrammeItem
 from trainer.reports.lesson import Lesson, lesson, three_to_hear
 from trainer.reports.lesson_page import as_data, as_table, as_text
-from trainer.reports.table import as_text as table_text
 from trainer.reports.view import View
 
 OUTCOMES = {one.value[0]: one for one in Outcome}  # by their letters
@@ -310,7 +310,7 @@ def test_the_table_and_the_data_tell_the_same(desk: Desk) -> None:
     data = as_data(page)
     assert [one["start"] for one in data["weakest"]] == [one.start for one in page.weakest]
     assert {one["days"] for one in data["starts"]} == {one.days for one in page.starts}
-    text = " ".join(" ".join(table_text(as_table(page))).split())
+    text = " ".join(" ".join(as_lines(as_table(page))).split())
     for one in page.weakest:
         assert f"{one.piece} {one.number} {one.place}" in text
     assert page.one_thing in text

@@ -7,12 +7,13 @@ from pathlib import Path
 import pytest
 from msgspec.structs import replace
 
-from tests.pieces import Clock, desk_at, piece_of, tune
+from tests.pieces import Clock, desk_at, named, piece_of, tune
+from trainer.document.lines import as_lines
+from trainer.document.model import Document
 from trainer.draw.words import BANDS
 from trainer.record.attempt import Outcome
 from trainer.record.people import Level
 from trainer.reports.retention import SORTS, report
-from trainer.reports.table import Table, as_text
 from trainer.reports.view import View
 
 
@@ -39,8 +40,8 @@ def view(tmp_path: Path) -> View:
     return desk.view(student)
 
 
-def column(table: Table, name: str) -> list[object]:
-    return [row[table.columns.index(name)] for row in table.rows]
+def column(found: Document, key: str) -> list[object]:
+    return [row[key] for row in named(found)]
 
 
 def as_level(view: View, level: Level) -> View:
@@ -60,13 +61,13 @@ def test_the_weakest_come_first_and_untried_ones_last(view: View) -> None:
 def test_the_order_of_the_score_has_each_piece_over_its_starts(view: View) -> None:
     table = report(view, sort="score")
     assert column(table, "start") == [1, 2, 3, 4, 5, 6, 1, 2]
-    lines = as_text(table)
+    lines = as_lines(table)
     assert lines.count("Study") == lines.count("Air") == 1
     assert "in score order" in lines[0]
 
 
 def test_what_was_not_tried_for_longest_comes_first(view: View) -> None:
-    days = column(report(view, sort="last cold"), "last cold")
+    days = column(report(view, sort="last cold"), "last_cold")
     known = [day for day in days if day is not None]
     assert len(set(known)) > 1
     assert known == sorted(known, key=str)
@@ -77,7 +78,7 @@ def test_what_is_called_soonest_comes_first(view: View) -> None:
     from dataclasses import replace as changed
 
     few = changed(view, student=replace(view.student, minutes=2.0))  # not enough for all each day
-    days = column(report(few, sort="next call"), "next call")
+    days = column(report(few, sort="next call"), "next_call")
     assert days == sorted(days, key=str)
     assert len(set(days)) > 1
 
@@ -106,24 +107,23 @@ def test_only_some_bands(view: View) -> None:
 def test_advanced_sees_what_every_chance_rests_on(view: View) -> None:
     """The interval and the tries of start and join, which an adult sees of the start alone."""
     table = report(as_level(view, "advanced"))
-    tried = [row for row in table.rows if (row[table.columns.index("tries")] or 0) >= 3]  # type: ignore[operator]
+    tried = [row for row in named(table) if isinstance(row["tries"], int) and row["tries"] >= 3]
     assert tried
-    for row in tried:
-        cells = dict(zip(table.columns, row, strict=True))
-        assert str(cells["next try"]).endswith(f" ({cells['tries']})")
-        assert "-" in str(cells["next try"])
-        if isinstance(cells["join tries"], int) and cells["join tries"] >= 3:
-            assert str(cells["join"]).endswith(f" ({cells['join tries']})")
+    for cells in tried:
+        assert str(cells["next_try"]).endswith(f" ({cells['tries']})")
+        assert "-" in str(cells["next_try"])
+        if isinstance(cells["join_tries"], int) and cells["join_tries"] >= 3:
+            assert str(cells["join"]).endswith(f" ({cells['join_tries']})")
     adult = report(view)
-    assert not any("(" in str(cell) for cell in column(adult, "next try"))
+    assert not any("(" in str(cell) for cell in column(adult, "next_try"))
     for width in (60, 80, 120):
-        text = "\n".join(as_text(table, width=width))
+        text = "\n".join(as_lines(table, width=width))
         assert "join" in text.splitlines()[2]
         assert "in brackets" in " ".join(text.split())
 
 
 def test_a_child_sees_no_chance_in_any_order(view: View) -> None:
     for sort in SORTS:
-        text = "\n".join(as_text(report(as_level(view, "child"), sort=sort)))
+        text = "\n".join(as_lines(report(as_level(view, "child"), sort=sort)))
         assert "%" not in text
         assert " of " not in text

@@ -10,6 +10,7 @@ from msgspec.structs import replace
 
 from tests.pieces import Clock, desk_at, piece_of, tune
 from trainer.desk import Desk
+from trainer.document.lines import as_lines
 from trainer.record.attempt import Outcome
 from trainer.record.people import DaysOff, ProgrammeItem, Student
 from trainer.reports.studio import (
@@ -23,7 +24,6 @@ from trainer.reports.studio import (
     as_table,
     programmes_table,
 )  # fmt: skip
-from trainer.reports.table import as_text
 
 
 @pytest.fixture
@@ -224,7 +224,10 @@ def test_the_tables_and_the_data(desk: Desk, width: int) -> None:
             student, "Concert", day, [ProgrammeItem("study"), ProgrammeItem("air", "no")]
         )
     found = desk.studio()
-    lines = [*as_text(as_table(found), width=width), *as_text(programmes_table(found), width=width)]
+    lines = [
+        *as_lines(as_table(found), width=width),
+        *as_lines(programmes_table(found), width=width),
+    ]
     assert max(map(len, lines)) <= width
     assert any(line.startswith(NEAR.capitalize()[:40]) for line in lines)
     assert sum("(with" in line for line in lines) == 3
@@ -237,4 +240,4 @@ def test_the_tables_and_the_data(desk: Desk, width: int) -> None:
 
 
 def test_nobody_yet(desk: Desk) -> None:
-    assert "No student yet" in " ".join(as_text(as_table(desk.studio())))
+    assert "No student yet" in " ".join(as_lines(as_table(desk.studio())))

@@ -42,7 +42,7 @@ def tries(machine: Machine, *words: object) -> list[tuple[Any, ...]]:
     code, said = machine("attempts", "--csv", *words)
     assert code == 0, said
     rows = csv.DictReader(said.splitlines())
-    return sorted((row["id"], row["start id"], row["outcome"], row["machine"]) for row in rows)
+    return sorted((row["id"], row["start_id"], row["outcome"], row["machine"]) for row in rows)
 
 
 @pytest.mark.parametrize("order", ["abc", "cba"])

@@ -5,6 +5,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.pieces import named
 from tests.ui.stage import Size, opened, play, small_desk
 from tests.ui.test_looks import SIZES
 from trainer.desk import Desk
@@ -105,11 +106,11 @@ def test_the_last_two_weeks_day_by_day(days: int, tmp_path: Path) -> None:
     view = desk.view(desk.student())
     table = countdown.last_days(view)
     assert len(table.rows) == min(days, countdown.LAST) + 1
-    assert table.rows[-1][-1] == view.recital.day.isoformat() if view.recital else False
+    assert table.rows[-1][-1] == view.recital.day if view.recital else False
     assert "warm-up" in " ".join(table.notes)
-    for row in table.rows:
-        called = dict(zip(table.columns, row, strict=True))
-        assert len(_numbers(str(called.get("Study", "")))) == called["starts"]
+    for called in named(table):
+        told = str(called["called"]).removeprefix("Study: ")
+        assert len(_numbers(told)) == called["starts"]
 
 
 def _numbers(text: str) -> list[int]:

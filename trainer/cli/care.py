@@ -69,16 +69,20 @@ def backup() -> None:
 @db_option
 def _list(as_json: bool, db: Path | None) -> None:
     """List the backups, the newest first."""
-    from trainer.reports.table import Table
+    from trainer.document.model import Table, columns, listed
 
     rows = tuple(
         (number, f"{one.at.astimezone():%Y-%m-%d %H:%M}", one.why, one.size // 1000, one.name)
         for number, one in enumerate(_backups(db), 1)
     )
-    columns = ("number", "made", "why", "kB", "file")
+    heads = columns(
+        *("number", "made", "why", "kilobytes", "file"),
+        figures=("number", "kilobytes"),
+        hidden=("file",),
+        heads={"kilobytes": "kB"},
+    )
     notes = () if rows else ("No backup yet: `trainer backup make`.",)
-    table = Table("backups", "Backups", columns, rows, notes, ("number", "kB"), hidden=("file",))
-    show(table, as_json)
+    show(listed("backups", "Backups", Table(heads, rows), notes), as_json)
 
 
 @backup.command("make")

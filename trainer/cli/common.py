@@ -23,8 +23,7 @@ from trainer.terminal import width as width
 if TYPE_CHECKING:
     from trainer.deck.model import Deck
     from trainer.desk import Desk
-    from trainer.document.model import Document
-    from trainer.reports.table import Table
+    from trainer.document.model import Document, Table
     from trainer.reports.view import View
 
 F = TypeVar("F", bound=Callable[..., Any])
@@ -93,25 +92,20 @@ def kept_first(differing: Sequence[str]) -> str:
     )
 
 
-def show(report: Document | Table, as_json: bool) -> None:
+def show(report: Document, as_json: bool) -> None:
     """Print a report, as text or as JSON."""
-    from trainer.document import data, lines
-    from trainer.document.model import Document
-    from trainer.reports import table
+    from trainer.document.data import as_data
+    from trainer.document.lines import as_lines
 
-    wide, plain = width(), plain_ascii()
     if as_json:
-        found = data.as_data(report) if isinstance(report, Document) else table.as_data(report)
-        show_data(found)
-    elif isinstance(report, Document):
-        say(lines.as_lines(report, width=wide, ascii=plain))
+        show_data(as_data(report))
     else:
-        say(table.as_text(report, width=wide, ascii=plain))
+        say(as_lines(report, width=width(), ascii=plain_ascii()))
 
 
 def show_csv(table: Table) -> None:
     """Print a report as comma-separated values, in UTF-8 whatever the terminal's encoding is."""
-    from trainer.reports.table import as_csv
+    from trainer.document.data import as_csv
 
     terminal.say_bytes(as_csv(table).encode())
 

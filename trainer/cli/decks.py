@@ -89,7 +89,7 @@ def _in(
 @db_option
 def _history(piece: str, as_json: bool, db: Path | None) -> None:
     """List the edits of a PIECE's deck, the oldest first."""
-    from trainer.reports.table import Table
+    from trainer.document.model import Table, columns, listed
 
     with open_desk(db) as desk:
         entry = desk.find(piece)
@@ -97,8 +97,8 @@ def _history(piece: str, as_json: bool, db: Path | None) -> None:
             (edit.at.date(), edit.why or "taken in", edit.revision, edit.parent, edit.merged)
             for edit in desk.store.deck_history(entry.id)
         )
-    columns = ("day", "edit", "revision", "made from", "met")
-    show(Table("history", f"The edits of {entry.title}", columns, rows, spare=("met",)), as_json)
+    heads = columns("day", "edit", "revision", "made_from", "met", spare=("met",))
+    show(listed("history", f"The edits of {entry.title}", Table(heads, rows)), as_json)
 
 
 def _asks(incoming: Incoming, yes: bool, take: Take | None) -> bool:
@@ -109,8 +109,7 @@ def _asks(incoming: Incoming, yes: bool, take: Take | None) -> bool:
 def _what(incoming: Incoming, known: str) -> list[str]:
     """What the file changes, as lines. `known` says as which piece its music is here already."""
     from trainer.deck.compare import sentence
-    from trainer.draw.text import clean
-    from trainer.reports.table import wrapped
+    from trainer.draw.text import clean, wrapped
 
     deck = incoming.piece.deck
     head = {

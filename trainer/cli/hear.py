@@ -116,8 +116,8 @@ def _asked(file: Path, start: int | None) -> int:
 def instruments(db: Path | None, student: str, as_json: bool) -> None:
     """List the instruments that are connected. One of them, or any, hears the drill with
     `trainer settings set instrument NAME`, or once with `trainer drill --instrument NAME`."""
+    from trainer.document.model import Table, columns, listed
     from trainer.listen.midi import inputs
-    from trainer.reports.table import Table
 
     with open_desk(db) as desk:
         now = desk.setting(desk.student(student), "instrument")
@@ -133,4 +133,4 @@ def instruments(db: Path | None, student: str, as_json: bool) -> None:
         "will do; or any, off, a MIDI device's path, or HOST:PORT, which need no library."
     )
     rows = tuple((name,) for name in names)
-    show(Table("instruments", "Instruments", ("name",), rows, tuple(notes)), as_json)
+    show(listed("instruments", "Instruments", Table(columns("name"), rows), tuple(notes)), as_json)

@@ -166,7 +166,7 @@ for _command, _before in ((_combine, "join"), (_separate, "part")):
 @db_option
 def _entries(as_json: bool, db: Path | None) -> None:
     """List every entry, and which of them are one person."""
-    from trainer.reports.table import Table
+    from trainer.document.model import Table, columns, listed
 
     with open_desk(db) as desk:
         every = desk.store.entries()
@@ -176,7 +176,8 @@ def _entries(as_json: bool, db: Path | None) -> None:
             (one.name, names[heads[one.id]] if heads[one.id] != one.id else "", one.id)
             for one in every
         )
-    show(Table("entries", "Entries", ("entry", "is", "id"), rows, hidden=("id",)), as_json)
+    named = columns("entry", "counts_as", "id", hidden=("id",), heads={"counts_as": "is"})
+    show(listed("entries", "Entries", Table(named, rows)), as_json)
 
 
 def _look(desk: Desk, watch: Any) -> Iterator[dict[str, Any]]:

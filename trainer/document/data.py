@@ -60,8 +60,7 @@ def _value(block: Table | Listing | Drawing | Section) -> Any:
     if isinstance(block, Section):
         return {"title": block.title, **_keyed(block.blocks)}
     if isinstance(block, Table):
-        keys = [column.key for column in block.columns]
-        return [dict(zip(keys, map(_raw, row), strict=True)) for row in block.rows]
+        return [{key: _raw(cell) for key, cell in row.items()} for row in block.named()]
     return list(block.items if isinstance(block, Listing) else block.words or block.lines)
 
 

@@ -160,12 +160,11 @@ def _headings(found: Sequence[Cell], width: int, *, ascii: bool) -> list[str]:
 
 
 def _shown(table: Table, words: Sequence[Sequence[str]]) -> list[int]:
-    """The columns that are shown where there is room: all but the hidden, and without the heading
-    over the rows where it is the same for all of several."""
+    """The columns that are shown where there is room: all but the hidden, and those told once
+    where it is the same in every row."""
     left = [at for at, column in enumerate(table.columns) if not column.hidden]
-    if table.over and len({row[table.at(table.over)] for row in words}) == 1:
-        left = [at for at in left if table.columns[at].key != table.over] or left
-    return left
+    once = [at for at in left if table.columns[at].once and len({row[at] for row in words}) == 1]
+    return [at for at in left if at not in once] or left
 
 
 def _with_room(

@@ -11,8 +11,11 @@ for programs and never changes.
 from __future__ import annotations
 
 import re
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from datetime import date
 from typing import Literal
+
+from msgspec.structs import replace
 
 from trainer.memory.model import Band, Retention
 from trainer.values import Frozen
@@ -36,7 +39,7 @@ class Column(Frozen, frozen=True):
     `key` names it for programs, `head` for people (default: the key, with blanks). A figure is
     set to the right; a sentence is written below its row where it has no room beside it. A
     `spare` column (1, 2, ...) is left out where there is no room, 1 first; a `hidden` one is for
-    programs only.
+    programs only; one that is told `once` is left out where all rows have the same.
     """
 
     key: str
@@ -44,10 +47,36 @@ class Column(Frozen, frozen=True):
     kind: Kind = "text"
     spare: int = 0
     hidden: bool = False
+    once: bool = False
 
     @property
     def name(self) -> str:
         return self.head or self.key.replace("_", " ")
+
+
+def columns(
+    *keys: str,
+    figures: Collection[str] = (),
+    hidden: Collection[str] = (),
+    spare: Sequence[str] = (),
+    sentence: str = "",
+    once: Collection[str] = ("piece",),
+    heads: Mapping[str, str] | None = None,
+) -> tuple[Column, ...]:
+    """Columns by their keys; of these the figures, the hidden ones, the spare ones in the order in
+    which they go, the one of sentences, those told once, and the headings that are not the key."""
+    named = heads or {}
+    return tuple(
+        Column(
+            key,
+            named.get(key, ""),
+            "figure" if key in figures else "sentence" if key == sentence else "text",
+            spare.index(key) + 1 if key in spare else 0,
+            key in hidden,
+            key in once,
+        )
+        for key in keys
+    )
 
 
 class Table(Frozen, frozen=True):
@@ -60,12 +89,29 @@ class Table(Frozen, frozen=True):
     over: str = ""
     opens: str = ""
 
+    @property
+    def keys(self) -> tuple[str, ...]:
+        return tuple(column.key for column in self.columns)
+
+    def named(self) -> Iterator[dict[str, Cell]]:
+        """The rows with their cells by key."""
+        return (dict(zip(self.keys, row, strict=True)) for row in self.rows)
+
+    def without(self, *keys: str) -> Table:
+        """The same with these columns for programs only."""
+        hidden = (replace(c, hidden=True) if c.key in keys else c for c in self.columns)
+        return replace(self, columns=tuple(hidden))
+
     def at(self, key: str) -> int:
         """The place of a column. Raises ValueError where there is none."""
-        return [column.key for column in self.columns].index(key)
+        return self.keys.index(key)
 
     def cell(self, row: int, key: str) -> Cell:
         return self.rows[row][self.at(key)]
+
+    def shown(self, key: str) -> bool:
+        """Whether people see that column."""
+        return not self.columns[self.at(key)].hidden
 
 
 class Sentence(Frozen, frozen=True):

@@ -77,18 +77,15 @@ def _stages(view: View, coming: Recital) -> Iterator[Event]:
 def _drills(view: View, coming: Recital) -> Iterator[Event]:
     """A day's drill with its minutes and the starts that are likely to be called."""
     found = countdown.last_days(view)
-    titles = [name for name in found.columns if name not in (*countdown.DAYS, "date")]
-    for row in found.rows:
-        told = dict(zip(found.columns, row, strict=True))
-        day = date.fromisoformat(str(told["date"]))
-        if told["starts"]:
+    for told in found.table.named() if found.table else ():
+        day = told["date"]
+        if told["starts"] and isinstance(day, date):
             what = "Warm-up" if day == coming.day else "Drill"
-            called = "; ".join(f"{title}: {told[title]}" for title in titles if told[title])
             yield Event(
                 f"{coming.id}-drill-{(coming.day - day).days}",
                 day,
                 f"{what}, {counted(float(str(told['minutes'])), 'minute')} ({view.student.name})",
-                f"Likely starts: {called}. {countdown.RUN_ON}",
+                f"Likely starts: {told['called']}. {countdown.RUN_ON}",
             )
 
 

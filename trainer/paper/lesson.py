@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from trainer.document.words import day_word
 from trainer.paper.html import Element, el, p, section, sentences, strong, table
 from trainer.paper.page import Paper, document, long_day
 from trainer.reports.lesson import Lesson, LessonStart
@@ -20,7 +21,6 @@ from trainer.reports.lesson_page import (
     practised_words,
     since_words,
 )
-from trainer.reports.table import day_word
 
 LINES = 5  # to write on
 CONFUSED = 4  # confusions that are shown, the last first

@@ -12,6 +12,8 @@ from datetime import timedelta
 from msgspec.structs import replace
 
 from trainer.deck.model import Piece, Start
+from trainer.document.model import Table, columns
+from trainer.document.words import day_word
 from trainer.draw.map import spoken_map
 from trainer.draw.strip import Forecast, change_words
 from trainer.draw.words import band_of, band_sign, percent
@@ -20,12 +22,11 @@ from trainer.memory.model import FIGURES_FROM, Retention
 from trainer.paper.drawing import Tag, key, piece_map, strip
 from trainer.paper.html import Element, el, p, section, sentences, span, table
 from trainer.paper.page import Paper, document, long_day
-from trainer.paper.tables import notes_of, rows_of
+from trainer.paper.written import table_of
 from trainer.record.people import ProgrammeItem, Recital
 from trainer.reports import countdown, readiness
 from trainer.reports.retention import bands
 from trainer.reports.start import figures, ways_back
-from trainer.reports.table import Table, day_word
 from trainer.reports.today import countdown as in_days
 from trainer.reports.view import View, where
 from trainer.score.cite import ordinal
@@ -67,23 +68,18 @@ def _programme(
     if not items:
         yield p("No piece is in the programme yet.")
         return
-    found = readiness.report(view)
-    left_out = (*found.hidden, *LEFT_OUT)
-    shown = [name for name in found.columns if name not in left_out]
-    by_deck = {row[found.columns.index("id")]: row for row in found.rows}
+    found = readiness.report(view).table
+    assert found is not None
+    shown = [c for c in found.columns if not c.hidden and c.key not in LEFT_OUT]
+    by_deck = {row["id"]: row for row in found.named()}
     rows = []
     for item in items:
         row = by_deck.get(item.deck)  # none where it is played with music
-        told = [row[found.columns.index(name)] if row else None for name in shown]
+        told = [row[column.key] if row else None for column in shown]
         rows.append((view.decks[item.deck].title, HOW[item.from_memory], *told))
-    programme = Table(
-        "programme",
-        "Starts of each piece: how many are open, and what would hold on the day",
-        ("piece", "played", *shown),
-        tuple(rows),
-        figures=tuple(shown),
-    )
-    yield rows_of(programme, class_="programme")
+    programme = Table((*columns("piece", "played", once=()), *shown), tuple(rows))
+    caption = "Starts of each piece: how many are open, and what would hold on the day"
+    yield table_of(programme, caption, class_="programme")
     if not child:
         yield sentences([
             *readiness.outlook_notes(view),
@@ -218,8 +214,10 @@ def _onward(view: View, piece: Piece, start: Start | None) -> Element | str:
 
 def _countdown(view: View) -> Iterator[Element | None]:
     """The stages and the last two weeks."""
-    stages = replace(countdown.stages(view), title=countdown.ADVICE, hidden=())
-    yield section(2, "The stages", rows_of(stages))
+    stages = countdown.stages(view).table
+    if stages is not None:
+        every = replace(stages, columns=tuple(replace(c, hidden=False) for c in stages.columns))
+        yield section(2, "The stages", table_of(every, countdown.ADVICE))
     days = countdown.last_days(view)
-    table_of_days = rows_of(days) if days.rows else None
-    yield section(2, "The last two weeks", table_of_days, notes_of(days))
+    table_of_days = table_of(days.table, days.title) if days.table and days.rows else None
+    yield section(2, "The last two weeks", table_of_days, sentences(days.notes))

@@ -39,7 +39,7 @@ def elements(block: Block, title: str) -> Iterator[Element]:
             if inside:
                 yield html.section(2, own, *inside)
         case Table() if block.rows:
-            yield _table(block, title)
+            yield table_of(block, title)
         case Sentence(text=text, lead=lead) if text:
             yield p(strong(f"{lead}: ") if lead else None, text, class_="note" if lead else None)
         case Listing(items=items):
@@ -53,13 +53,13 @@ def elements(block: Block, title: str) -> Iterator[Element]:
             yield from (el("div", class_="rule") for _ in range(count))
 
 
-def _table(block: Table, caption: str) -> Element:
+def table_of(block: Table, caption: str, *, class_: str | None = None) -> Element:
     """The columns that people see, each row named by its first one."""
     shown = [at for at, column in enumerate(block.columns) if not column.hidden]
     heads = [block.columns[at].name for at in shown]
     figures = [at for at, of in enumerate(shown) if block.columns[of].kind == "figure"]
     rows = [[_cell(row[at]) for at in shown] for row in block.rows]
-    return html.table(caption, heads, rows, figures=figures)
+    return html.table(caption, heads, rows, figures=figures, class_=class_)
 
 
 def _cell(cell: Cell) -> Element | str:

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
+from trainer.document.model import Cell, Document, Table, columns, listed
 from trainer.draw.words import hint_words
 from trainer.memory.evidence import Try
 from trainer.record.attempt import Attempt
 from trainer.reports.heard import otherwise, outcome_word
-from trainer.reports.table import Cell, Table
 from trainer.reports.view import View, where
 from trainer.score.cite import place
 
@@ -15,32 +15,36 @@ COLUMNS = (
     "when", "drill", "judge", "id",
 )  # fmt: skip
 RAW = (
-    "at", "day", "student", "piece", "start", "place", "outcome", "cold", "start held",
-    "join held", "hints", "elsewhere", "broke at", "seconds", "latency", "tempo", "hands", "drill",
-    "judge", "amends", "machine", "revision", "deck id", "start id", "elsewhere id", "broke at ql",
-    "heard", "heard elsewhere", "heard broke at ql", "wrong", "missed", "extra", "notes", "sure",
+    "at", "day", "student", "piece", "start", "place", "outcome", "cold", "start_held",
+    "join_held", "hints", "elsewhere", "broke_at", "seconds", "latency", "tempo", "hands", "drill",
+    "judge", "amends", "machine", "revision", "deck_id", "start_id", "elsewhere_id", "broke_at_ql",
+    "heard", "heard_elsewhere", "heard_broke_at_ql", "wrong", "missed", "extra", "notes", "sure",
     "id",
 )  # fmt: skip
 NONE = "No try is here yet: `trainer drill` brings the first ones, at your own pace."
 
 
-def report(view: View, deck: str | None = None, start: str | None = None) -> Table:
+def report(view: View, deck: str | None = None, start: str | None = None) -> Document:
     """Each try of all pieces, of one deck or of one start, by their ids, under its practice
     day: its outcome, what was heard where that is another, who judged where that was not always the
     player, and whether it was cold."""
     rows = tuple(_row(view, one) for one in _chosen(view, deck, start))
     alike = all(row[COLUMNS.index("heard")] is None for row in rows)
     alone = all(row[COLUMNS.index("judge")] == "self" for row in rows)
-    return Table(
+    return listed(
         "attempts",
         _title(view, deck, start),
-        COLUMNS,
-        rows,
+        Table(
+            columns(
+                *COLUMNS,
+                figures=("start", "seconds"),
+                hidden=("when", "drill", "id", *["heard"] * alike, *["judge"] * alone),
+                spare=("seconds", "hints", "judge"),
+            ),
+            rows,
+            over="day",
+        ),
         () if rows else (NONE,),
-        figures=("start", "seconds"),
-        hidden=("when", "drill", "id", *["heard"] * alike, *["judge"] * alone),
-        spare=("seconds", "hints", "judge"),
-        over="day",
     )
 
 
@@ -48,11 +52,11 @@ def raw(view: View, deck: str | None = None, start: str | None = None) -> Table:
     """The same tries with all that is kept of each, for a spreadsheet.
 
     `at` is an instant with its offset, `seconds` and `latency` are seconds, `tempo` is quarter
-    notes a minute, `broke at ql` counts quarter notes from the first bar's beginning. From `heard`
+    notes a minute, `broke_at_ql` counts quarter notes from the first bar's beginning. From `heard`
     to `sure` (0-1) stands what an instrument heard. What was not observed or not said is empty.
     """
     rows = tuple(_raw_row(view, one) for one in _chosen(view, deck, start))
-    return Table("attempts", _title(view, deck, start), RAW, rows)
+    return Table(columns(*RAW), rows)
 
 
 def _title(view: View, deck: str | None, start: str | None) -> str:

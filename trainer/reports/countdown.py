@@ -6,10 +6,11 @@ from collections.abc import Sequence
 from datetime import date, timedelta
 
 from trainer.deck.model import Deck
+from trainer.document.model import Cell, Document, Table, columns, listed
+from trainer.document.words import day_word
 from trainer.memory.planner import ahead, candidates, given_seconds, scene_of
 from trainer.reports.numbers import numbers
 from trainer.reports.readiness import NO_RECITAL, of_next, stage_note
-from trainer.reports.table import Cell, Table, day_word
 from trainer.reports.view import View
 
 LAST = 14  # days before the recital that are shown
@@ -22,7 +23,7 @@ ASKS = {
     1: "a short, light drill, nothing new",
     0: "the recital, a warm-up at most",
 }
-STAGES = ("stage", "by", "asks", "reached", "waits for")
+STAGES = ("stage", "by", "asks", "reached", "waits_for")
 DAYS = ("day", "minutes", "starts")
 ADVICE = "Advice, as teachers usually give it; each stage as things stand today."
 RUN_ON = (
@@ -30,11 +31,11 @@ RUN_ON = (
 )
 
 
-def stages(view: View, _deck: str | None = None) -> Table:
+def stages(view: View, _deck: str | None = None) -> Document:
     """The stages of getting ready, as advice, and the starts that each waits for."""
     found = of_next(view)
     if found is None:
-        return Table("stages", "Stages", STAGES, (), (NO_RECITAL,))
+        return listed("stages", "Stages", Table(columns(*STAGES), ()), (NO_RECITAL,))
     recital, ready = found
     rows = tuple(
         (
@@ -46,34 +47,38 @@ def stages(view: View, _deck: str | None = None) -> Table:
         )
         for stage in ready.stages
     )
-    return Table(
+    return listed(
         "stages",
         f"The way to {recital.name}, {day_word(recital.day)}",
-        STAGES,
-        rows,
+        Table(columns(*STAGES, hidden=("asks", "waits_for")), rows),
         (*(stage_note(view, stage) for stage in ready.stages), ADVICE),
-        hidden=("asks", "waits for"),
     )
 
 
-def last_days(view: View, _deck: str | None = None) -> Table:
+def last_days(view: View, _deck: str | None = None) -> Document:
     """The last two weeks before the next recital: minutes, and the starts that are called."""
     recital = view.recital
     if recital is None:
-        return Table("last days", "The last two weeks", DAYS, (), (NO_RECITAL,))
+        return listed("last days", "The last two weeks", Table(columns(*DAYS), ()), (NO_RECITAL,))
     title = f"The last two weeks before {recital.name}, {day_word(recital.day)}"
     if (recital.day - view.day).days > FARTHEST:
         told = f"More than {FARTHEST} days off: nothing is foretold yet."
-        return Table("last days", title, DAYS, (), (told,))
+        return listed("last days", title, Table(columns(*DAYS), ()), (told,))
     run = [one for one in _run_on(view, recital.day) if (recital.day - one[0]).days <= LAST]
     drilled = [deck for deck in view.decks.values() if _called(deck, run)]
+    names = _names(drilled)
     rows: tuple[tuple[Cell, ...], ...] = tuple(
         (
             f"{day:%a} {day_word(day)}",
             f"{_minutes(view, day, recital.day):g}",
             len(starts),
             *(_numbers(deck, starts) for deck in drilled),
-            day.isoformat(),
+            "; ".join(
+                f"{name}: {called}"
+                for name, deck in zip(names, drilled, strict=True)
+                if (called := _numbers(deck, starts))
+            ),
+            day,
         )
         for day, starts in run
     )
@@ -82,14 +87,21 @@ def last_days(view: View, _deck: str | None = None) -> Table:
         for day, _ in run
         if (left := (recital.day - day).days) in ASKS
     ]
-    return Table(
+    return listed(
         "last days",
         title,
-        (*DAYS, *_names(drilled), "date"),
-        rows,
+        Table(
+            columns(
+                *DAYS,
+                *(f"piece_{n}" for n, _ in enumerate(names, 1)),
+                *("called", "date"),
+                figures=DAYS,
+                hidden=("called", "date"),
+                heads={f"piece_{n}": name for n, name in enumerate(names, 1)},
+            ),
+            rows,
+        ),
         (*asked, RUN_ON),
-        figures=DAYS,
-        hidden=("date",),
     )
 
 

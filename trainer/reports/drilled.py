@@ -5,16 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from itertools import islice
 
+from trainer.document.model import Cell, Document, Table, columns, listed
 from trainer.draw.words import counted
 from trainer.record.attempt import Attempt, Outcome
 from trainer.reports.numbers import numbers
-from trainer.reports.table import Cell, Table
 from trainer.reports.view import View, where
 
 FAILS = 3  # times running
 
 
-def report(view: View, attempts: Sequence[Attempt]) -> Table:
+def report(view: View, attempts: Sequence[Attempt]) -> Document:
     """Each start of a drill with its tries and its next call. `view` is as after the drill."""
     by_start: dict[tuple[str, str], list[Attempt]] = {}
     for attempt in attempts:
@@ -26,14 +26,24 @@ def report(view: View, attempts: Sequence[Attempt]) -> Table:
     firsts = [tries[0].outcome for tries in by_start.values() if tries[0].id in cold]
     count = counted(len(by_start), "start")
     child = view.student.level == "child"
-    return Table(
+    return listed(
         "drill",
         f"{count} tried" if child else _said(firsts, len(by_start)),
-        ("piece", "start", "place", "first try", "then", "next call", "id"),
-        rows,
+        Table(
+            columns(
+                "piece",
+                "start",
+                "place",
+                "first_try",
+                "then",
+                "next_call",
+                "id",
+                figures=("start",),
+                hidden=("id",),
+            ),
+            rows,
+        ),
         _notes(view, by_start) if rows else ("Nothing was tried.",),
-        figures=("start",),
-        hidden=("id",),
     )
 
 

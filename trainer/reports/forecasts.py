@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
+from trainer.document.model import Cell, Document, Table, columns, listed
 from trainer.draw.words import counted, percent
 from trainer.memory.calibration import Score as Rightness
 from trainer.memory.calibration import forecasts, score
 from trainer.record.people import Level
-from trainer.reports.table import Cell, Table
 from trainer.reports.view import View
 
-COLUMNS = ("foretold", "tries", "mean forecast", "held")
+COLUMNS = ("foretold", "tries", "mean_forecast", "held")
 
 
-def report(view: View, deck: str | None = None) -> Table:
+def report(view: View, deck: str | None = None) -> Document:
     """The forecasts of one student in tenths, each beside the share that held."""
     tries = [one for one in view.tries if deck in (None, one.attempt.deck)]
     made = forecasts(tries)
@@ -22,13 +22,11 @@ def report(view: View, deck: str | None = None) -> Table:
         if one.count:
             held = percent(one.share) if one.count >= 3 else f"{round(one.share * one.count)}"
             rows.append((f"{10 * tenth}-{10 * tenth + 10}%", one.count, percent(one.mean), held))
-    return Table(
+    return listed(
         "forecasts",
         f"How far the forecasts for {view.student.name} were right",
-        COLUMNS,
-        tuple(rows),
+        Table(columns(*COLUMNS, figures=COLUMNS[1:]), tuple(rows)),
         _notes(found, view.student.level),
-        figures=COLUMNS[1:],
     )
 
 

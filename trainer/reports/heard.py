@@ -11,18 +11,19 @@ from collections.abc import Sequence
 from datetime import date
 
 from trainer.deck.model import Piece, Start
+from trainer.document.model import Cell, Document, Table, columns, listed
+from trainer.document.words import day_word
 from trainer.draw.words import counted, joined
 from trainer.memory.evidence import SURE
 from trainer.record.attempt import Attempt, Outcome, Witness
-from trainer.reports.table import Cell, Table, day_word
 from trainer.reports.view import View, where
 from trainer.score.cite import place
 from trainer.values import Frozen
 
 COLUMNS = (
-    "piece", "start", "place", "heard", "alike", "said kinder", "said harsher", "how", "start id",
+    "piece", "start", "place", "heard", "alike", "said_kinder", "said_harsher", "how", "start_id",
 )  # fmt: skip
-FIGURES = ("heard", "alike", "said kinder", "said harsher")
+FIGURES = ("heard", "alike", "said_kinder", "said_harsher")
 NONE = "No try was heard yet. With an instrument that listens, what it hears stands here."
 ALIKE = "Said as it was heard."
 LISTEN = "An instrument mishears too: where the two differ, play the place slowly and listen."
@@ -67,7 +68,7 @@ class Beside(Frozen, frozen=True):
         )
 
 
-def report(view: View, deck: str | None = None) -> Table:
+def report(view: View, deck: str | None = None) -> Document:
     """Each start that was heard surely, in the order of the score."""
     found: defaultdict[str, list[Attempt]] = defaultdict(list)
     unsure = 0
@@ -85,16 +86,20 @@ def report(view: View, deck: str | None = None) -> Table:
             total += counts
             rows.append(_row(view, piece, start, counts, tries))
     child = view.student.level == "child"
-    return Table(
+    return listed(
         "heard",
         f"What was heard beside what was said: {view.student.name}",
-        COLUMNS,
-        tuple(rows),
+        Table(
+            columns(
+                *COLUMNS,
+                figures=("start", *FIGURES),
+                hidden=(*(FIGURES if child else ()), "start_id"),
+                sentence="how",
+            ),
+            tuple(rows),
+            over="piece",
+        ),
         tuple(_notes(total, unsure, child=child)),
-        figures=("start", *FIGURES),
-        told="how",
-        over="piece",
-        hidden=(*(FIGURES if child else ()), "start id"),
     )
 
 

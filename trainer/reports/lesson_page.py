@@ -8,17 +8,18 @@ from datetime import date
 from itertools import groupby
 from typing import Any
 
+from trainer.document.model import Cell, Document, Table, columns, listed
+from trainer.document.words import day_word
 from trainer.draw.text import PLAIN, cells, clean, cut
 from trainer.draw.words import band_sign, counted, joined
 from trainer.record.lesson import LessonNote, standing_notes
 from trainer.reports.lesson import Confused, Lesson, LessonStart, PiecePractised, Practised, lesson
-from trainer.reports.table import Cell, Table, day_word
 from trainer.reports.view import View
 from trainer.values import Frozen, plain
 
 CONFUSED = 3  # that the page tells one by one
 COLUMNS = (
-    "part", "piece", "start", "place", "next try", "told", "days", "chance", "deck id", "id",
+    "part", "piece", "start", "place", "next_try", "told", "days", "chance", "deck_id", "id",
 )  # fmt: skip
 WEAKEST, UNTRIED = "The three weakest", "Open, not tried cold yet"
 DAYS, CONFUSIONS = "Days since each last held cold, in brackets", "Taken for each other"
@@ -30,7 +31,7 @@ class Section(Frozen, frozen=True):
     lines: tuple[str, ...]
 
 
-def report(view: View, deck: str | None = None, *, since: date | None = None) -> Table:
+def report(view: View, deck: str | None = None, *, since: date | None = None) -> Document:
     """The page before the lesson, part by part."""
     return as_table(lesson(view, deck, since=since))
 
@@ -180,21 +181,21 @@ def confused_words(one: Confused) -> str:
 # As a table, and for programs
 
 
-def as_table(found: Lesson) -> Table:
+def as_table(found: Lesson) -> Document:
     rows = list(_rows(found))
-    return Table(
+    return listed(
         "lesson",
         title(found),
-        COLUMNS,
-        tuple(tuple(row.get(name) for name in COLUMNS) for row in rows),
+        Table(
+            columns(*COLUMNS, hidden=("days", "chance", "deck_id", "id"), sentence="told"),
+            tuple(tuple(row.get(name) for name in COLUMNS) for row in rows),
+            over="part",
+        ),
         (
             *(() if found.starts else ("No start is open yet.",)),
             *((f"{ONE_THING}: {found.one_thing}",) if found.one_thing else ()),
             *(f"Note of {day_word(note.day)}: {note.text}" for note in found.notes),
         ),
-        hidden=("days", "chance", "deck id", "id"),
-        told="told",
-        over="part",
     )
 
 
@@ -205,36 +206,38 @@ def _rows(found: Lesson) -> Iterator[dict[str, Cell]]:
             "piece": one.piece,
             "start": str(one.number),
             "place": one.place,
-            "next try": one.basis,
+            "next_try": one.basis,
             "told": held_words(one.days) + ("; stuck" if one.stuck else ""),
             "days": one.days,
             "chance": one.chance,
-            "deck id": one.deck,
+            "deck_id": one.deck,
             "id": one.start,
         }
     for deck, piece, some in by_piece(found.untried):
-        yield {"part": UNTRIED, "piece": piece, "start": numbers_of(some), "deck id": deck}
+        yield {"part": UNTRIED, "piece": piece, "start": numbers_of(some), "deck_id": deck}
     for deck, piece, some in by_piece(_tried(found)):
-        yield {"part": DAYS, "piece": piece, "told": days_words(some), "deck id": deck}
+        yield {"part": DAYS, "piece": piece, "told": days_words(some), "deck_id": deck}
     for pair in found.confused:
         told = confused_words(pair)
-        yield {"part": CONFUSIONS, "piece": pair.piece, "told": told, "deck id": pair.deck}
+        yield {"part": CONFUSIONS, "piece": pair.piece, "told": told, "deck_id": pair.deck}
     part = since_words(found.practised)
     if len(found.practised.pieces) != 1:
         yield {"part": part, "piece": "in all", "told": practised_words(found.practised)}
     for mine in found.practised.pieces:
         told = practised_words(mine)
-        yield {"part": part, "piece": mine.piece, "told": told, "deck id": mine.deck}
+        yield {"part": part, "piece": mine.piece, "told": told, "deck_id": mine.deck}
 
 
-def notes_table(name: str, notes: Iterable[LessonNote]) -> Table:
+def notes_table(name: str, notes: Iterable[LessonNote]) -> Document:
     """The teacher's notes that stand, the newest day first."""
     rows = tuple((one.day, one.text, one.id) for one in standing_notes(notes))
     none = "No note yet: `trainer note TEXT` writes today's."
-    return Table(
-        "notes", f"Notes on {name}", ("day", "note", "id"), rows, () if rows else (none,),
-        told="note", hidden=("id",),
-    )  # fmt: skip
+    return listed(
+        "notes",
+        f"Notes on {name}",
+        Table(columns("day", "note", "id", hidden=("id",), sentence="note"), rows),
+        () if rows else (none,),
+    )
 
 
 def as_data(found: Lesson) -> dict[str, Any]:

@@ -45,7 +45,7 @@ def report(view: View, deck: str | None = None) -> Document:
 
 
 COLUMNS = (
-    Column("piece"),
+    Column("piece", once=True),
     Column("start", kind="figure"),
     Column("other", kind="figure"),
     Column("alike"),

@@ -12,7 +12,7 @@ from trainer.score.cite import Words, entry, value_word
 
 NOTE = "Kept without effect: it works again once the deck lets it."
 COLUMNS = (
-    Column("piece"),
+    Column("piece", once=True),
     Column("start", kind="figure"),
     Column("place"),
     Column("own"),

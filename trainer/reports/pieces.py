@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections import Counter
 
+from trainer.document.model import Cell, Document, Table, columns, listed
 from trainer.draw.words import BANDS
-from trainer.reports.table import Cell, Table
 from trainer.reports.view import View
 from trainer.score.cite import bar_count
 
 
-def report(view: View, deck: str | None = None) -> Table:
+def report(view: View, deck: str | None = None) -> Document:
     """Each piece with its count of starts, open ones, and those in each band."""
     rows: list[tuple[Cell, ...]] = []
     for deck_id, piece in view.pieces.items():
@@ -29,13 +29,23 @@ def report(view: View, deck: str | None = None) -> Table:
                 deck_id,
             )
         )
-    return Table(
+    return listed(
         "pieces",
         "Pieces",
-        ("piece", "bars", "starts", "open", *BANDS, "id"),
-        tuple(rows),
+        Table(
+            columns(
+                "piece",
+                "bars",
+                "starts",
+                "open",
+                *BANDS,
+                "id",
+                figures=("bars", "starts", "open", *BANDS),
+                hidden=("id",),
+                spare=("bars",),
+                once=(),
+            ),
+            tuple(rows),
+        ),
         () if rows else ("No piece yet: add a score with `trainer add FILE`.",),
-        figures=("bars", "starts", "open", *BANDS),
-        hidden=("id",),
-        spare=("bars",),
     )

@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections import Counter
 from datetime import datetime
 
+from trainer.document.model import Cell, Document, Table, columns, listed
+from trainer.document.words import day_word
 from trainer.draw.words import joined, percent
 from trainer.memory.readiness import PieceReadiness, Place, Readiness, Stage, recovery
 from trainer.record.people import Recital
 from trainer.reports.numbers import numbers
-from trainer.reports.table import Cell, Table, day_word
 from trainer.reports.today import countdown
 from trainer.reports.view import View, join_where, where
 from trainer.score.cite import label, ordinal
@@ -29,12 +30,12 @@ def of_next(view: View) -> tuple[Recital, Readiness] | None:
     return (recital, ready) if recital and ready else None
 
 
-def report(view: View, deck: str | None = None) -> Table:
+def report(view: View, deck: str | None = None) -> Document:
     """Each piece of the programme: how many starts and joins would not hold, and the chance
     that all do. A child sees how many places would catch a slip instead."""
     found = of_next(view)
     if found is None:
-        return Table("readiness", "Readiness", COLUMNS, (), (NO_RECITAL,))
+        return listed("readiness", "Readiness", Table(columns(*COLUMNS), ()), (NO_RECITAL,))
     recital, ready = found
     child = view.student.level == "child"
     rows = tuple(_row(view, piece) for piece in ready.pieces if deck in (None, piece.deck))
@@ -46,21 +47,25 @@ def report(view: View, deck: str | None = None) -> Table:
         AS_IT_IS,
         NOTE,
     )
-    return Table(
+    return listed(
         "readiness",
         f"{recital.name}, {day_word(recital.day)}, {countdown(view.day, recital.day)}",
-        COLUMNS,
-        rows,
+        Table(
+            columns(
+                *COLUMNS,
+                figures=COLUMNS[1:-1],
+                hidden=("id", *(COLUMNS[5:8] if child else ())),
+                spare=("closed", "would_catch_you", "open"),
+            ),
+            rows,
+        ),
         (CHILD_NOTE,) if child else told,
-        figures=COLUMNS[1:-1],
-        spare=("closed", "would catch you", "open"),
-        hidden=("id", *(COLUMNS[5:8] if child else ())),
     )
 
 
 COLUMNS = (
-    "piece", "open", "closed", "untried", "would catch you", "drilled", "as it is",
-    "all hold", "id",
+    "piece", "open", "closed", "untried", "would_catch_you", "drilled", "as_it_is",
+    "all_hold", "id",
 )  # fmt: skip
 AS_IT_IS = (
     "Starts likely to fail at the recital. Drilled: if you follow the plan. As it is: with no more "
@@ -156,7 +161,7 @@ def place_words(view: View, place: Place) -> str:
     return f"{piece.deck.title}, {what}: {basis}"
 
 
-def recovery_report(view: View, deck: str | None = None) -> Table:
+def recovery_report(view: View, deck: str | None = None) -> Document:
     """For each phrase on the route: if the memory fails there, where the playing can be taken
     up again, and how many bars are lost, as things stand: on the next day, when all can be
     tried cold again, or on the recital's. A child's shows no chances."""
@@ -169,15 +174,24 @@ def recovery_report(view: View, deck: str | None = None) -> Table:
         else:
             untried.append(view.decks[deck_id].title)
     told = (f"Not tried yet: {joined(untried)}.",) if untried else ()
-    return Table(
+    return listed(
         "recovery",
         "If the memory fails: where to go on, as things stand",
-        ("piece", "phrase", "in bar", "go on at", "bars lost", "chance"),
-        tuple(rows),
+        Table(
+            columns(
+                "piece",
+                "phrase",
+                "in_bar",
+                "go_on_at",
+                "bars_lost",
+                "chance",
+                figures=("phrase", "bars_lost", "chance"),
+                hidden=("chance",) if view.student.level == "child" else (),
+            ),
+            tuple(rows),
+            over="piece",
+        ),
         (*told, CHILD_NOTE if view.student.level == "child" else NOTE),
-        figures=("phrase", "bars lost", "chance"),
-        hidden=("chance",) if view.student.level == "child" else (),
-        over="piece",
     )
 
 

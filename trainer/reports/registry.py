@@ -1,4 +1,4 @@
-"""The reports there are. To add one, write a function from a view to a table in a module of
+"""The reports there are. To add one, write a function from a view to a document in a module of
 its own and add a line to REPORTS: the command line and the screens take it from here."""
 
 from __future__ import annotations
@@ -21,10 +21,9 @@ from trainer.reports import (
     starts,
     today,
 )
-from trainer.reports.table import Table
 from trainer.reports.view import View
 
-Report = Callable[[View, str | None], Document | Table]  # the deck's id, or None for all pieces
+Report = Callable[[View, str | None], Document]  # the deck's id, or None for all pieces
 
 REPORTS: dict[str, Report] = {
     "today": today.report,

@@ -6,11 +6,12 @@ from collections.abc import Callable, Collection
 from datetime import date
 
 from trainer.deck.model import Piece, Start
+from trainer.document.model import Cell, Document, Table, columns, listed
+from trainer.document.words import day_word
 from trainer.draw.words import BAND_SIGNS, BANDS, percent
 from trainer.memory.model import FIGURES_FROM, Band, Retention
 from trainer.record.attempt import practice_day
 from trainer.reports.readiness import stuck_notes
-from trainer.reports.table import Cell, Table, day_word
 from trainer.reports.view import View, where
 
 NOTES = (
@@ -25,12 +26,12 @@ ALL_NOTE = "After each chance its interval, and in brackets the cold tries that 
 CHILD_NOTE = "✓ holds, ~ fading, ! weak, ? not tried yet."
 NONE = "No start is open yet, and none was tried: `trainer open PIECE 1` opens one."
 COLUMNS = (
-    "piece", "start", "place", "is", "next try", "join", "the day", "last cold", "next call",
-    "stands", "stuck", "chance", "low", "high", "tries", "start chance", "start low", "start high",
-    "join chance", "join low", "join high",
-    "join tries", "day chance", "id",
+    "piece", "start", "place", "is", "next_try", "join", "the_day", "last_cold", "next_call",
+    "stands", "stuck", "chance", "low", "high", "tries", "start_chance", "start_low", "start_high",
+    "join_chance", "join_low", "join_high",
+    "join_tries", "day_chance", "id",
 )  # fmt: skip
-CHANCES = ("next try", "join", "the day")
+CHANCES = ("next_try", "join", "the_day")
 
 Order = Callable[[dict[str, Cell]], tuple[bool, float | date]]
 
@@ -49,14 +50,14 @@ def _by(column: str) -> Order:
 SORTS: dict[str, tuple[str, Order | None]] = {
     "weakest": ("weakest first", _by("chance")),
     "score": ("in score order", None),
-    "last cold": ("oldest cold try first", _by("last cold")),
-    "next call": ("soonest called first", _by("next call")),
+    "last cold": ("oldest cold try first", _by("last_cold")),
+    "next call": ("soonest called first", _by("next_call")),
 }
 
 
 def report(
     view: View, deck: str | None = None, *, sort: str = "weakest", only: Collection[Band] = ()
-) -> Table:
+) -> Document:
     """Each open or tried start: its next cold try, its join, and the day planned for (that of
     the next recital, or four weeks ahead).
 
@@ -70,24 +71,28 @@ def report(
     for order in (_by("chance"), key) if key else ():
         rows.sort(key=order)
     shown = f"{told}, only {_either(only)}" if only else told
-    return Table(
+    return listed(
         "retention",
         f"Retention for {view.student.name}, {shown}; the day is {day_word(view.target)}",
-        COLUMNS,
-        tuple(tuple(row[name] for name in COLUMNS) for row in rows),
+        Table(
+            columns(
+                *COLUMNS,
+                figures=("start",),
+                hidden=(
+                    *COLUMNS[COLUMNS.index("stands") :],
+                    *(CHANCES if level == "child" else ()),
+                ),
+                spare=("last_cold", "next_call", "the_day")
+                if level == "advanced"
+                else ("last_cold", "join", "next_call", "the_day"),
+            ),
+            tuple(tuple(row[name] for name in COLUMNS) for row in rows),
+            over="piece" if key is None else "",
+        ),
         (
             *(stuck_notes(view, deck) if rows else ()),
             *_notes(level, only, any_known=bool(known), any_shown=bool(rows)),
         ),
-        figures=("start",),
-        hidden=(
-            *COLUMNS[COLUMNS.index("stands") :],
-            *(CHANCES if level == "child" else ()),
-        ),
-        spare=("last cold", "next call", "the day")
-        if level == "advanced"
-        else ("last cold", "join", "next call", "the day"),
-        over="piece" if key is None else "",
     )
 
 
@@ -121,25 +126,25 @@ def _row(view: View, piece: Piece, start: Start) -> dict[str, Cell] | None:
         "start": start.number,
         "place": where(piece, start, view.words),
         "is": f"{BAND_SIGNS[now.band]} stuck" if start.id in view.stuck else BAND_SIGNS[now.band],
-        "next try": _whole(now) if whole else _figure(now, interval=True),
+        "next_try": _whole(now) if whole else _figure(now, interval=True),
         "join": _whole(join) if whole else _figure(join),
-        "the day": _figure(day),
-        "last cold": practice_day(last) if last else None,
-        "next call": call.day if call else None,
+        "the_day": _figure(day),
+        "last_cold": practice_day(last) if last else None,
+        "next_call": call.day if call else None,
         "stands": now.band,
         "stuck": start.id in view.stuck,
         "chance": now.chance,
         "low": now.low,
         "high": now.high,
         "tries": now.tries,
-        "start chance": first.chance,
-        "start low": first.low,
-        "start high": first.high,
-        "join chance": join.chance,
-        "join low": join.low,
-        "join high": join.high,
-        "join tries": join.tries,
-        "day chance": day.chance,
+        "start_chance": first.chance,
+        "start_low": first.low,
+        "start_high": first.high,
+        "join_chance": join.chance,
+        "join_low": join.low,
+        "join_high": join.high,
+        "join_tries": join.tries,
+        "day_chance": day.chance,
         "id": start.id,
     }
 

@@ -11,7 +11,7 @@ from trainer.score.cite import place
 
 COLUMNS = (
     Column("when"),
-    Column("piece"),
+    Column("piece", once=True),
     Column("kind", spare=2),
     Column("phrase", kind="figure"),
     Column("broke_at"),

@@ -12,6 +12,7 @@ from typing import Literal, get_args
 
 from trainer.deck.model import Piece
 from trainer.deck.page import page_span
+from trainer.document.words import day_word
 from trainer.draw.history import history, shown
 from trainer.draw.keyboard import first_position, in_hands, keyboard
 from trainer.draw.layout import Style
@@ -23,7 +24,6 @@ from trainer.memory.model import FIGURES_FROM, Retention
 from trainer.memory.planner import STUCK
 from trainer.practice.cautions import WIDE
 from trainer.reports.start import About, Alike, Onward, Tried, basis, short
-from trainer.reports.table import day_word
 from trainer.score.cite import BRITISH, Words, ordinal, value_word
 from trainer.values import Frozen
 

@@ -6,7 +6,7 @@ from trainer.document.model import Column, Document, Table, listed
 from trainer.reports.view import View, where
 
 COLUMNS = (
-    Column("piece"),
+    Column("piece", once=True),
     Column("start", kind="figure"),
     Column("place"),
     Column("open"),

@@ -9,11 +9,12 @@ from collections.abc import Iterator, Sequence
 from datetime import UTC, date
 from typing import Any, Literal, get_args
 
+from trainer.document.model import Cell, Document, Table, columns, listed
+from trainer.document.words import day_word
 from trainer.draw.words import counted, percent
 from trainer.memory.readiness import PieceLoss, losses
 from trainer.record.people import FromMemory, Opening, Recital, Student
 from trainer.record.studio import Logged
-from trainer.reports.table import Cell, Table, day_word
 from trainer.reports.today import countdown
 from trainer.reports.view import View
 from trainer.values import Frozen, plain
@@ -249,8 +250,8 @@ def _well(day: date, student: Student, logged: Logged, seen: Glance) -> tuple[Gr
 
 MEMBERS = ("group", "student", "days", "why", "practised", "id")
 PLAYING = (
-    "recital", "student", "piece", "open", "closed", "untried", "likely to fail", "all hold",
-    "day", "from memory", "lost", "chance", "student id", "deck id",
+    "recital", "student", "piece", "open", "closed", "untried", "likely_to_fail", "all_hold",
+    "day", "from_memory", "lost", "chance", "student_id", "deck_id",
 )  # fmt: skip
 DAYS_NOTE = "Days: since the last practice day. Students are listed by name; this is no ranking."
 PLAYING_NOTE = (
@@ -259,38 +260,41 @@ PLAYING_NOTE = (
 )
 
 
-def as_table(found: Studio) -> Table:
+def as_table(found: Studio) -> Document:
     rows: tuple[tuple[Cell, ...], ...] = tuple(
         (one.group.capitalize(), one.name, one.days, one.why, one.week, one.student)
         for one in found.members
     )
     none = "No student yet: `trainer student add NAME`; initials will do."
-    return Table(
+    return listed(
         "studio",
         f"The studio, {found.day:%A} {day_word(found.day)}: {counted(len(rows), 'student')}",
-        MEMBERS,
-        rows,
+        Table(
+            columns(*MEMBERS, figures=("days",), hidden=("practised", "id"), sentence="why"),
+            rows,
+            over="group",
+        ),
         (DAYS_NOTE,) if rows else (none,),
-        figures=("days",),
-        hidden=("practised", "id"),
-        told="why",
-        over="group",
     )
 
 
-def programmes_table(found: Studio) -> Table:
+def programmes_table(found: Studio) -> Document:
     """Every programme to come, piece by piece."""
     rows = tuple(_playing_rows(found))
-    return Table(
+    return listed(
         "programmes",
         "Recitals to come",
-        PLAYING,
-        rows,
+        Table(
+            columns(
+                *PLAYING,
+                figures=("open", "closed", "untried", "likely_to_fail", "all_hold"),
+                hidden=PLAYING[8:],
+                spare=("closed", "all_hold", "untried", "open"),
+            ),
+            rows,
+            over="recital",
+        ),
         (PLAYING_NOTE,) if rows else ("No recital is set.",),
-        figures=("open", "closed", "untried", "likely to fail", "all hold"),
-        hidden=PLAYING[8:],
-        spare=("closed", "all hold", "untried", "open"),
-        over="recital",
     )
 
 

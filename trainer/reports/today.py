@@ -5,16 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date, timedelta
 
+from trainer.document.model import Document, Table, columns, listed
 from trainer.draw.words import counted
 from trainer.memory.planner import candidates
 from trainer.record.plan import Slot
 from trainer.reports import clock
 from trainer.reports.numbers import numbers
-from trainer.reports.table import Table
 from trainer.reports.view import View, where
 
 
-def report(view: View, deck: str | None = None) -> Table:
+def report(view: View, deck: str | None = None) -> Document:
     """What is left of today's plan in the order of its need, not in the order in which it is
     called."""
     rows = []
@@ -24,15 +24,23 @@ def report(view: View, deck: str | None = None) -> Table:
             piece, start = found
             at = where(piece, start, view.words)
             rows.append((piece.deck.title, start.number, at, slot.why, slot.start))
-    return Table(
+    return listed(
         "today",
         f"Today for {view.student.name}: {_title(view, deck)}",
-        ("piece", "start", "place", "why", "id"),
-        tuple(rows),
+        Table(
+            columns(
+                "piece",
+                "start",
+                "place",
+                "why",
+                "id",
+                figures=("start",),
+                hidden=("id",),
+                sentence="why",
+            ),
+            tuple(rows),
+        ),
         notes(view, deck),
-        figures=("start",),
-        told="why",
-        hidden=("id",),
     )
 
 

@@ -194,8 +194,8 @@ class DrillScreen(Room):
 
     def _ended(self) -> list[Line]:
         """The end: what held, and when each comes back."""
+        from trainer.document.lines import as_lines
         from trainer.reports.drilled import report
-        from trainer.reports.table import as_text
 
         session, app = self.session, self.trainer
         if not session.tries:
@@ -209,11 +209,10 @@ class DrillScreen(Room):
         app.need(ALL)
         if app.stage < ALL:
             return [ink("Working out when each comes back …", "$faint"), *tail]
-        table = report(app.view, session.tries)
-        drop = ("piece",) if len({attempt.deck for attempt in session.tries}) == 1 else ()
-        shown = replace(table, hidden=(*table.hidden, *drop), notes=())
-        text = as_text(shown, width=self.room[0], ascii=app.ascii)
-        notes = [line for note in table.notes for line in wrapped(note, self.room[0], "$accent")]
+        ended = report(app.view, session.tries)
+        shown = replace(ended, blocks=ended.blocks[:1])
+        text = as_lines(shown, width=self.room[0], ascii=app.ascii)
+        notes = [line for note in ended.notes for line in wrapped(note, self.room[0], "$accent")]
         lines: list[Line] = [ink(text[0], "bold"), *notes, *text[1:]]
         height = self.room[1] - 2 - self.sheet("strip").line_count - len(tail)
         self._more = len(lines) > height

@@ -11,7 +11,7 @@ from trainer.ui.screens.page import ReaderScreen
 from trainer.ui.widgets.sheet import Line, ink
 
 if TYPE_CHECKING:
-    from trainer.reports.table import Table
+    from trainer.document.model import Document
     from trainer.reports.view import View
 
 ABOUT = "Each cold try was foretold before it was made; here the forecasts stand beside what came."
@@ -20,7 +20,7 @@ ABOUT = "Each cold try was foretold before it was made; here the forecasts stand
 class Compared(Message):
     """The forecasts have been compared with what came."""
 
-    def __init__(self, view: View, table: Table) -> None:
+    def __init__(self, view: View, table: Document) -> None:
         super().__init__()
         self.view = view
         self.table = table
@@ -33,7 +33,7 @@ class ForecastsScreen(ReaderScreen):
     def __init__(self) -> None:
         super().__init__()
         self._asked: View | None = None
-        self._table: Table | None = None
+        self._table: Document | None = None
 
     def title_words(self) -> tuple[str, str]:
         return "Forecasts", self.trainer.view.student.name
@@ -59,11 +59,11 @@ class ForecastsScreen(ReaderScreen):
             self.redraw()
 
     def lines(self, width: int) -> list[Line]:
-        from trainer.reports.table import as_text
+        from trainer.document.lines import as_lines
         from trainer.ui.widgets.sheet import wrapped
 
         about = wrapped(ABOUT, width)
         if self._table is None:
             return [*about, "", ink("Comparing …", "$faint")]
-        text = as_text(self._table, width=width, ascii=self.trainer.ascii)
+        text = as_lines(self._table, width=width, ascii=self.trainer.ascii)
         return [ink(text[0], "bold"), *about, *text[1:]]

@@ -7,14 +7,14 @@ from typing import TYPE_CHECKING
 from msgspec.structs import replace
 
 from trainer.ui.keys import bindings
-from trainer.ui.screens.table import TableScreen
+from trainer.ui.screens.table import ReportScreen
 
 if TYPE_CHECKING:
-    from trainer.reports.table import Table
+    from trainer.document.model import Document
     from trainer.reports.view import View
 
 
-class LogScreen(TableScreen):
+class LogScreen(ReportScreen):
     """Begins with the tries of one start of a deck, by their ids; without them, with all."""
 
     ROOM = "log"
@@ -32,13 +32,18 @@ class LogScreen(TableScreen):
         told = f"start {found[1].number}, {found[0].deck.title}" if found else "all pieces"
         return f"Attempts, {told}", view.student.name
 
-    def table(self, view: View) -> Table:
+    def document(self, view: View) -> Document:
+        from trainer.document.model import Sentence
         from trainer.reports.attempts import report
 
-        table = report(view) if self._all else report(view, self._deck, self._start)
-        if table.rows:
-            return replace(table, notes=())
-        return table if self._all else replace(table, notes=("This start was not tried yet.",))
+        found = report(view) if self._all else report(view, self._deck, self._start)
+        if found.rows:
+            return replace(found, blocks=found.blocks[:1])
+        return (
+            found
+            if self._all
+            else replace(found, blocks=(Sentence("This start was not tried yet."),))
+        )
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         does = action != "all" or bool(self._start)

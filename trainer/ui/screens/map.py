@@ -107,8 +107,8 @@ class MapScreen(Room):
 
     def _about(self, view: View) -> Iterator[Line]:
         """All that there is to say of the chosen start, the most wanted first."""
+        from trainer.document.words import day_word
         from trainer.reports.own import advice_words
-        from trainer.reports.table import day_word
         from trainer.reports.view import where
 
         piece, start = self.piece, self.start

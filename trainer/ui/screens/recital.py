@@ -22,9 +22,9 @@ from trainer.ui.widgets.sheet import Line, Sheet, ink, row, said, wrapped
 if TYPE_CHECKING:
     from datetime import date
 
+    from trainer.document.model import Document
     from trainer.memory.readiness import Readiness
     from trainer.record.people import Recital
-    from trainer.reports.table import Table
     from trainer.reports.view import View
 
 PROGRAMME, STAGES, BACK, DAYS = "programme", "stages", "the way back", "last days"
@@ -35,7 +35,7 @@ CHILD_PAGES = (PROGRAMME, BACK)
 class Foretold(Message):
     """The plan has been run on to the recital."""
 
-    def __init__(self, view: View, days: Table) -> None:
+    def __init__(self, view: View, days: Document) -> None:
         super().__init__()
         self.view = view
         self.days = days
@@ -52,7 +52,7 @@ class RecitalScreen(ReaderScreen):
         super().__init__()
         self._page = 0
         self._asked: View | None = None  # of what a forecast is being made
-        self._days: Table | None = None
+        self._days: Document | None = None
         self._written: dict[tuple[str, int], list[Line]] = {}  # each page, by its width
 
     def body(self) -> ComposeResult:
@@ -64,7 +64,7 @@ class RecitalScreen(ReaderScreen):
         return CHILD_PAGES if self.trainer.view.student.level == "child" else PAGES
 
     def title_words(self) -> tuple[str, str]:
-        from trainer.reports.table import day_word
+        from trainer.document.words import day_word
         from trainer.reports.today import countdown
 
         view = self.trainer.view
@@ -156,7 +156,7 @@ class RecitalScreen(ReaderScreen):
         yield ""
         yield from wrapped(AS_IT_IS, width, "$faint")
         yield ""
-        yield from self._table(replace(report(view), notes=(), title=""), width)[2:]
+        yield from self._rows(report(view), width)
         yield from (_with_music(view, recital, width))
         places = weakest(ready)
         if places:
@@ -196,19 +196,23 @@ class RecitalScreen(ReaderScreen):
         notes: tuple[str, ...] = ()
         for item in recital.programme:
             if item.deck in view.decks and item.from_memory != "no":
-                table = recovery_report(view, item.deck)
-                notes = table.notes
+                found = recovery_report(view, item.deck)
+                notes = found.notes
                 yield ""
                 yield said(view.decks[item.deck].title, "bold")
-                yield from self._table(replace(table, notes=(), title=""), width)[2:]
+                yield from self._rows(found, width)
         yield ""
         for note in () if child else notes:
             yield from wrapped(note, width, "$faint")
 
-    def _table(self, table: Table, width: int) -> list[Line]:
-        from trainer.reports.table import as_text
+    def _rows(self, found: Document, width: int) -> list[Line]:
+        """The rows of a document alone."""
+        return self._table(replace(found, blocks=found.blocks[:1], title=""), width)[2:]
 
-        text = as_text(table, width=width, ascii=self._ascii)
+    def _table(self, found: Document, width: int) -> list[Line]:
+        from trainer.document.lines import as_lines
+
+        text = as_lines(found, width=width, ascii=self._ascii)
         return [ink(text[0], "bold"), *text[1:]]
 
     @property
@@ -318,9 +322,9 @@ def _stages(view: View, recital: Recital, ready: Readiness, width: int) -> Itera
     """Each stage with its day, whether it is reached, and what it waits for."""
     from datetime import timedelta
 
+    from trainer.document.words import day_word
     from trainer.reports.countdown import ADVICE
     from trainer.reports.numbers import numbers
-    from trainer.reports.table import day_word
 
     for stage in ready.stages:
         day = recital.day - timedelta(days=stage.days)

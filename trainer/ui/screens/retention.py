@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from msgspec.structs import replace
@@ -15,13 +16,14 @@ from trainer.ui.theme import INKS
 from trainer.ui.widgets.sheet import Line, Sheet, ink, row, said, wrapped
 
 if TYPE_CHECKING:
+    from trainer.document.model import Document, Table
     from trainer.memory.model import Band
-    from trainer.reports.table import Cell, Table
 
 ALL = 3  # as in the app
 DETAIL = 6  # lines below the table
 ROOMY = 72  # columns, from which on the join stands in the list; the detail has it always
-FIGURES = ("next try", "join", "the day", "last cold", "next call")
+FIGURES = ("next_try", "join", "the_day", "last_cold", "next_call")
+LAST = 9  # of the spare columns
 
 
 class RetentionScreen(Room):
@@ -38,7 +40,7 @@ class RetentionScreen(Room):
         self._sort = "weakest"
         self._only: Band | None = None
         self._at = 0
-        self._table: Table | None = None
+        self._found: Document | None = None
 
     def body(self) -> ComposeResult:
         yield Sheet("table", fixed=True)
@@ -48,14 +50,14 @@ class RetentionScreen(Room):
         app = self.trainer
         app.need(ALL)
         if app.stage >= ALL:
-            self._table = self._report()
-            self._show(self._table)
-        elif self._table is None:
+            self._found = self._report()
+            self._show(self._found)
+        elif self._found is None:
             self.sheet("table").show([ink("Working it out …", "$faint")])
         self.show_title(*self._title_words())
         self.show_strip()
 
-    def _report(self) -> Table:
+    def _report(self) -> Document:
         from trainer.reports.retention import report
 
         only = (self._only,) if self._only else ()
@@ -72,52 +74,60 @@ class RetentionScreen(Room):
             return f"{whose}, {view.decks[self._deck].title}", ", ".join(told)
         return whose, ", ".join(["all pieces", *told])
 
-    def _show(self, table: Table) -> None:
-        from trainer.reports.table import laid
+    @property
+    def _table(self) -> Table | None:
+        return self._found.table if self._found else None
 
-        if not table.rows:
-            none = table.notes[0] if self._only else "No start is open yet, and none was tried."
+    def _show(self, found: Document) -> None:
+        from trainer.document.lines import laid
+
+        table = found.table
+        if table is None or not table.rows:
+            none = found.notes[0] if self._only else "No start is open yet, and none was tried."
             self.sheet("table").show([ink(none, "bold")])
             self.sheet("detail").show([])
             return
         self._at = min(self._at, len(table.rows) - 1)
         one_piece = self._deck or len(self.trainer.view.decks) == 1
-        hidden = (*table.hidden, "piece") if one_piece else table.hidden
-        spare = table.spare if self.room[0] >= ROOMY else (*table.spare, "join")
-        shown = replace(table, hidden=hidden, spare=spare)
+        shown = table.without("piece") if one_piece else table
+        if self.room[0] < ROOMY:
+            last = (replace(c, spare=LAST) if c.key == "join" else c for c in shown.columns)
+            shown = replace(shown, columns=tuple(last))
         heads, rows = laid(shown, width=self.room[0] - 2, ascii=self.trainer.ascii, deep=1)
         sign = heads[0].index("is")
         lines: list[Line] = []
         focus = 0
-        for at, found in enumerate(rows):
-            lines += [ink(f"  {found.over}", "bold")] if found.over else []
+        for at, one in enumerate(rows):
+            lines += [ink(f"  {one.over}", "bold")] if one.over else []
             focus = len(lines) if at == self._at else focus
-            lines += [self._line(table, at, line, sign) for line in found.lines]
+            lines += [self._line(table, at, line, sign) for line in one.lines]
         height = self.room[1] - 5 - DETAIL - len(heads)
         above = [ink(f"  {line}", "$faint") for line in heads]
         self.sheet("table").show([*above, *window(lines, height, focus)])
-        self.sheet("detail").show(self._detail(table))
+        self.sheet("detail").show(self._detail(table, found.notes))
 
     def _line(self, table: Table, at: int, line: str, sign: int) -> Line:
         if at == self._at:
             return ink(f"> {line}", "bold $accent")
-        style = INKS[str(table.rows[at][table.columns.index("stands")])]
+        style = INKS[str(table.cell(at, "stands"))]
         return row("  ", ink(line).stylize(style, sign, sign + 2))
 
-    def _detail(self, table: Table) -> list[Line]:
+    def _detail(self, table: Table, notes: Sequence[str]) -> list[Line]:
         """All figures of the chosen start, those too that the table has no room for."""
-        cells = dict(zip(table.columns, table.rows[self._at], strict=True))
+        from trainer.document.words import cell_word
+
+        cells = dict(zip(table.keys, table.rows[self._at], strict=True))
         told = [
-            f"{name} {_word(cells[name])}"
-            for name in FIGURES
-            if cells[name] and name not in table.hidden
+            f"{table.columns[table.at(key)].name} {cell_word(cells[key])}"
+            for key in FIGURES
+            if cells[key] and table.shown(key)
         ]
         state = str(cells["stands"])
         head = f"Start {cells['start']}, {cells['place']}, {cells['piece']}"
         return [
             row(said(head, "bold"), "  ", ink(state, f"bold {INKS[state]}")),
             *wrapped("; ".join(told), self.room[0]),
-            *(line for note in table.notes for line in wrapped(note, self.room[0], "$faint")),
+            *(line for note in notes for line in wrapped(note, self.room[0], "$faint")),
         ][:DETAIL]
 
     def action_move(self, by: int) -> None:
@@ -133,14 +143,14 @@ class RetentionScreen(Room):
         """The id of the marked start, "" where there is none."""
         if self._table is None or not self._table.rows:
             return ""
-        return str(self._table.rows[self._at][self._table.columns.index("id")])
+        return str(self._table.cell(self._at, "id"))
 
     def _change(self) -> None:
         """Make the list anew as it is wanted now; the mark stays on its start."""
         marked = self._marked
         if self.trainer.stage >= ALL:
-            self._table = self._report()
-            ids = [row[self._table.columns.index("id")] for row in self._table.rows]
+            self._found = self._report()
+            ids = [row["id"] for row in self._table.named()] if self._table else []
             self._at = ids.index(marked) if marked in ids else 0
         self.draw()
 
@@ -196,9 +206,3 @@ class RetentionScreen(Room):
                 self._change()
 
         self.app.push_screen(ChooseScreen("Which piece?", choices, self._deck or ""), chosen)
-
-
-def _word(cell: Cell) -> str:
-    from datetime import date
-
-    return f"{cell.day} {cell:%b}" if isinstance(cell, date) else str(cell)

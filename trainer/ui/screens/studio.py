@@ -160,11 +160,12 @@ class StudioScreen(Room):
         return lines, focus
 
     def _playing(self, found: Studio) -> list[Line]:
+        from trainer.document.lines import laid
         from trainer.reports.studio import programmes_table
-        from trainer.reports.table import laid
 
-        table = programmes_table(found)
-        heads, rows = laid(table, width=self.room[0], ascii=self.trainer.ascii)
+        document = programmes_table(found)
+        assert document.table is not None
+        heads, rows = laid(document.table, width=self.room[0], ascii=self.trainer.ascii)
         lines: list[Line] = [ink(line, "$faint") for line in heads] if rows else []
         for one in rows:
             lines += [ink(one.over, "bold")] if one.over else []
@@ -172,7 +173,7 @@ class StudioScreen(Room):
         lines += [""] if rows else []
         return [
             *lines,
-            *(ln for note in table.notes for ln in wrapped(note, self.room[0], "$faint")),
+            *(ln for note in document.notes for ln in wrapped(note, self.room[0], "$faint")),
         ]
 
     # What is done

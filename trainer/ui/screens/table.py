@@ -10,11 +10,11 @@ from trainer.ui.screens.page import ReaderScreen
 from trainer.ui.widgets.sheet import Line, ink
 
 if TYPE_CHECKING:
-    from trainer.reports.table import Table
+    from trainer.document.model import Document
     from trainer.reports.view import View
 
 
-class TableScreen(ReaderScreen):
+class ReportScreen(ReaderScreen):
     """Shows a report; a subclass says which, and `anew` when it is another one."""
 
     def __init__(self) -> None:
@@ -23,7 +23,7 @@ class TableScreen(ReaderScreen):
         self._lines: list[Line] = []
 
     @abstractmethod
-    def table(self, view: View) -> Table: ...
+    def document(self, view: View) -> Document: ...
 
     def anew(self) -> None:
         self._made, self._top = None, 0
@@ -37,13 +37,14 @@ class TableScreen(ReaderScreen):
         return self._lines
 
     def _read(self, view: View, width: int) -> list[Line]:
-        from trainer.reports.table import laid, wrapped
+        from trainer.document.lines import laid
+        from trainer.draw.text import wrapped
 
-        table = self.table(view)
-        notes = [line for note in table.notes for line in wrapped(note, width)]
-        if not table.rows:
+        document = self.document(view)
+        notes = [line for note in document.notes for line in wrapped(note, width)]
+        if document.table is None or not document.rows:
             return [ink(line, "bold") for line in notes]
-        heads, rows = laid(table, width=width, ascii=self.trainer.ascii)
+        heads, rows = laid(document.table, width=width, ascii=self.trainer.ascii)
         lines: list[Line] = [ink(line, "$faint") for line in heads]
         for found in rows:
             lines += [ink(found.over, "bold")] if found.over else []
@@ -51,7 +52,7 @@ class TableScreen(ReaderScreen):
         return [*lines, "", *(ink(line, "$accent") for line in notes)] if notes else lines
 
 
-class BesideScreen(TableScreen):
+class BesideScreen(ReportScreen):
     """What an instrument heard beside what the player said."""
 
     ROOM = "beside"
@@ -60,7 +61,7 @@ class BesideScreen(TableScreen):
     def title_words(self) -> tuple[str, str]:
         return "Heard and said", self.trainer.view.student.name
 
-    def table(self, view: View) -> Table:
+    def document(self, view: View) -> Document:
         from trainer.reports.heard import report
 
         return report(view)
