@@ -31,14 +31,9 @@ class Closes:
 
 
 def closes_of(table: Table) -> Closes:
-    from trainer.score.harmony import harmony
-    from trainer.score.keys import keys
-    from trainer.score.sounding import Sounding
+    from trainer.score.keys import keys_and_chords
 
-    score = table.score
-    sounding = Sounding(score.notes)
-    local = keys(score, sounding)
-    stretches = harmony(score, score.bars, local, sounding)
+    local, stretches = keys_and_chords(table.score)
     onset = np.array([float(stretch.onset) for stretch in stretches])
     starts = table.frames.start
     at = np.maximum(np.searchsorted(onset, starts + NEAR, side="right") - 1, 0).tolist()

@@ -15,7 +15,7 @@ from trainer.phrases.lengths import Spans
 from trainer.phrases.spans import Division
 from trainer.phrases.table import Floats
 
-PLACE, EVEN, LENGTH = 0.70, 1.36, 0.51  # weights in log odds, fitted with those of `cues.py`
+PLACE, EVEN, LENGTH = 0.70, 1.36, 0.51  # weights in log odds, fitted with those of `clues.py`
 
 
 def habits(spans: Spans, first: Division) -> tuple[Floats, Floats, Floats]:

@@ -121,13 +121,20 @@ def _along(alike: Floats, weights: dict[int, float]) -> Floats:
 
 
 def _novelty(alike: Floats, width: int) -> Floats:
+    """How much more alike `width` frames are on each side of a boundary than across it."""
     size = len(alike)
-    found = np.zeros(size)
-    for at in range(1, size):
-        left, right = slice(max(0, at - width), at), slice(at, at + width)
-        inside = (alike[left, left].mean() + alike[right, right].mean()) / 2
-        found[at] = inside - alike[left, right].mean()
-    return found
+    sums = np.zeros((size + 1, size + 1))
+    sums[1:, 1:] = alike.cumsum(axis=0).cumsum(axis=1)
+    at = np.arange(1, size)
+    low, high = np.maximum(at - width, 0), np.minimum(at + width, size)
+
+    def mean(top: Ints, bottom: Ints, left: Ints, right: Ints) -> Floats:
+        total = sums[bottom, right] - sums[top, right] - sums[bottom, left] + sums[top, left]
+        found: Floats = total / ((bottom - top) * (right - left))
+        return found
+
+    inside = (mean(low, at, low, at) + mean(at, high, at, high)) / 2
+    return np.concatenate(([0.0], inside - mean(low, at, at, high)))
 
 
 def _raised(alike: Floats) -> Floats:
