@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
+from functools import partial
+
 from trainer.deck.model import Likeness, Piece
 from trainer.record.attempt import Attempt
 from trainer.reports.table import Table
@@ -18,13 +21,13 @@ KINDS = {
 
 def report(view: View, deck: str | None = None) -> Table:
     """Each pair of look-alikes with how it is alike, where it parts, and how often the student
-    began one for the other."""
+    began one for the other; of each piece those first that part latest."""
     confused = {(one.attempt.start, one.confused) for one in view.tries if one.confused}
     rows = []
     for deck_id in view.decks if deck is None else (deck,):
         piece = view.pieces[deck_id]
         numbers = {start.id: start.number for start in piece.deck.starts}
-        for like in piece.deck.alike:
+        for like in sorted(piece.deck.alike, key=partial(_lateness, piece)):
             taken = {(like.one, like.other), (like.other, like.one)} & confused
             rows.append(
                 (
@@ -56,6 +59,15 @@ def report(view: View, deck: str | None = None) -> Table:
 COLUMNS = (
     "piece", "start", "other", "alike", "parts at", "how", "confused", "start id", "other id",
 )  # fmt: skip
+
+
+def _lateness(piece: Piece, like: Likeness) -> tuple[bool, bool, Fraction]:
+    """Sorts the worst traps first: starts that go on differently after the longest time. Those
+    alike in shape come last, before them those whose whole phrase comes again or that never
+    part."""
+    onset = next(start.onset for start in piece.deck.starts if start.id == like.one)
+    after = Fraction(0) if like.parts_one is None else like.parts_one - onset
+    return like.kind == "shape", like.repeat or like.parts_one is None, -after
 
 
 def _parts(piece: Piece, like: Likeness, words: Words) -> str:
