@@ -7,6 +7,7 @@ dominant. The chords are those that `score.harmony` names; one that is not sure 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -141,7 +142,33 @@ def chord_changes(places: Places) -> Floats:
     )
 
 
+STAYS = 3  # bars for which a bass that has reached its goal stays there
+
+
+def bass_arrives(places: Places) -> Floats:
+    """1 where the bass changes its note for one with which two more bars begin as well."""
+    low = _bass(places)
+    found = np.zeros(len(places))
+    for frame in range(1, len(low) - STAYS + 1):
+        here = set(low[frame : frame + STAYS])
+        found[frame] = len(here) == 1 and -1 not in here and low[frame - 1] != low[frame]
+    return found
+
+
+def _bass(places: Places) -> list[int]:
+    """The pitch class of the lowest note of each frame's first strike; -1 where there is none."""
+    table = places.table
+    lowest = []
+    edges = np.searchsorted(table.frame, np.arange(len(places) + 1)).tolist()
+    for low, high in pairwise(edges):
+        first = table.onset[low:high] <= (table.onset[low] if low < high else 0.0) + NEAR
+        lowest.append(int(table.pitch[low:high][first].min()) % 12 if low < high else -1)
+    return lowest
+
+
 # In words
+
+PLAIN = ("major", "minor")  # with a seventh a tonic goes on: no close, no chord of the key
 
 _ACCIDENTALS = {-2: "𝄫", -1: "♭", 0: "", 1: "♯", 2: "𝄪"}
 _KINDS = {
@@ -162,12 +189,9 @@ def chord_name(chord: Chord) -> str:
 
 def say_full(places: Places, index: int) -> str:
     led, last = places.closes.led[index], places.closes.last[index]
-    return f"a close before it: {chord_name(led)} to {chord_name(last)}" if led and last else ""
-
-
-def say_close_here(places: Places, index: int) -> str:
-    last, here = places.closes.last[index], places.closes.here[index]
-    return f"a close leads to it: {chord_name(last)} to {chord_name(here)}" if last and here else ""
+    if led is None or last is None or last.quality not in PLAIN:
+        return ""
+    return f"a close before it: {chord_name(led)} to {chord_name(last)}"
 
 
 def say_half(places: Places, index: int) -> str:
@@ -177,7 +201,21 @@ def say_half(places: Places, index: int) -> str:
 
 def say_tonic(places: Places, index: int) -> str:
     chord = places.closes.here[index]
-    return f"it begins with {chord_name(chord)}, the chord of the key" if chord else ""
+    if chord is None or chord.quality not in PLAIN:
+        return ""
+    return f"it begins with {chord_name(chord)}, the chord of the key"
+
+
+def say_arrival(places: Places, index: int) -> str:
+    """The bass note that stays, as it is written in its bar."""
+    low = _bass(places)[index]
+    score = places.table.score
+    bar = score.bars[int(places.table.frames.bar[index])]
+    notes = score.notes_between(bar.start, bar.end)
+    names = [note for note in notes if note.pitch % 12 == low]
+    if not bass_arrives(places)[index] or not names:
+        return ""
+    return f"the bass reaches {names[0].step}{_ACCIDENTALS.get(names[0].alter, '')} and stays"
 
 
 def say_change(places: Places, index: int) -> str:

@@ -187,22 +187,22 @@ def _leap(c: Candidates) -> Floats:
 
 
 EVIDENCE: tuple[tuple[Callable[[Candidates], Floats], float], ...] = (
-    (_on_bar_line, 1.57),
-    (_on_bar_line_though_pickup, -0.76),
+    (_on_bar_line, 1.50),
+    (_on_bar_line_though_pickup, -0.78),
     (_like_pickup, 0.97),
     (_after_bar_line, -1.24),
-    (_over_a_beat, -0.79),
-    (_upper_strikes, 0.37),
-    (_waited_beats, 0.54),
-    (_longest_wait, 0.37),
-    (_all_rest, 0.84),
-    (_slur_begins, 0.28),
-    (_slur_across, -1.73),
-    (_dynamic, 1.55),
-    (_bass_strikes, 0.52),
-    (_close_on_bar_line, 0.30),
-    (_tonic_on_bar_line, 0.59),
-    (_leap, 1.06),
+    (_over_a_beat, -0.78),
+    (_upper_strikes, 0.34),
+    (_waited_beats, 0.53),
+    (_longest_wait, 0.40),
+    (_all_rest, 0.86),
+    (_slur_begins, 0.31),
+    (_slur_across, -1.69),
+    (_dynamic, 1.56),
+    (_bass_strikes, 0.53),
+    (_close_on_bar_line, 0.45),
+    (_tonic_on_bar_line, 0.69),
+    (_leap, 1.07),
 )
 
 

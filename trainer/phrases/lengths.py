@@ -130,18 +130,18 @@ def _piece(spans: Spans) -> float:
 LIKE = "it begins like the start before it"
 
 TEXTURE: tuple[SpanClue, ...] = (
-    SpanClue("each", lambda spans: spans.inner, -1.50),
-    SpanClue("unmarked", _unmarked, 1.31),
-    SpanClue("two bars", _exactly(2), 0.73),
-    SpanClue("four bars", _exactly(4), 0.52),
-    SpanClue("eight bars", _exactly(8), 0.88),
-    SpanClue("fours", _multiple(4), 0.26),
+    SpanClue("each", lambda spans: spans.inner, -1.51),
+    SpanClue("unmarked", _unmarked, 1.34),
+    SpanClue("two bars", _exactly(2), 0.75),
+    SpanClue("four bars", _exactly(4), 0.50),
+    SpanClue("eight bars", _exactly(8), 0.84),
+    SpanClue("fours", _multiple(4), 0.29),
     SpanClue("bars", lambda spans: _size(spans) * spans.inner, 0.49),
-    SpanClue("time", _time, 0.85),
-    SpanClue("last", lambda spans: _size(spans) * (1 - spans.inner), 1.94),
-    SpanClue("alike", lambda spans: _rows(spans.places.likeness.forward), 1.62, LIKE),
-    SpanClue("long piece", lambda spans: _piece(spans) * spans.inner, -1.10),
-    SpanClue("long piece, bars", lambda spans: _piece(spans) * _size(spans) * spans.inner, -0.32),
+    SpanClue("time", _time, 0.86),
+    SpanClue("last", lambda spans: _size(spans) * (1 - spans.inner), 1.96),
+    SpanClue("alike", lambda spans: _rows(spans.places.likeness.forward), 1.61, LIKE),
+    SpanClue("long piece", lambda spans: _piece(spans) * spans.inner, -1.12),
+    SpanClue("long piece, bars", lambda spans: _piece(spans) * _size(spans) * spans.inner, -0.33),
 )
 
 

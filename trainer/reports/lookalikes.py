@@ -101,5 +101,5 @@ def parting(view: View, attempt: Attempt) -> str:
             cited = place(piece.score, at, words=view.words) if at is not None else ""
             where = f" They part at {cited}" if cited else ""
             how = f"{where}: {like.words}." if where else f" {like.words.capitalize()}."
-            return f"Start {other[1].number} begins like start {start.number}.{how}"
+            return f"Start {other[1].number} is a look-alike of start {start.number}.{how}"
     return ""

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-STAY = 0.6  # what a change of key costs, in the units of fit
+STAY = 1.2  # what a change of key costs, in the units of fit
 
 _MAJOR, _MINOR, _DIMINISHED, _SEVENTH = range(4)  # the kinds of chord that tell keys apart
 _KINDS = {"minor": _MINOR, "m7": _MINOR, "7": _SEVENTH}
