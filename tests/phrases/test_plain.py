@@ -145,3 +145,13 @@ def test_later_endings_are_counted_from_where_the_first_began() -> None:
     table = tabulate(score)
     assert table is not None
     assert table.frames.count.tolist() == [0, 1, 2, 3, 4, 5, 6, 7, 7, 8, 9, 10, 11, 12, 13, 14]
+
+
+def test_no_count_of_bars_is_told_across_endings() -> None:
+    """Played and printed bars differ there, so that neither number would be plain."""
+    score = with_bars(chords(), repeat_times={7: 2}, endings={7: (1,), 8: (2,)}, double={11: True})
+    told = {
+        int(proposal.onset): [r.words for r in proposal.reasons if "after the start" in r.words]
+        for proposal in propose(score)
+    }
+    assert told == {0: [], 16: ["4 bars after the start before it"], 32: [], 48: []}

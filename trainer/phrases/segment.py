@@ -172,10 +172,18 @@ class _Says:
             for clue, weighted in self.lengths
             if clue.words and weighted[span] >= FAINT
         ]
+        if self._ending_within(before, place):  # played and printed bars differ
+            return said or [("count", "it may begin here by the count of bars", FAINT)]
         bars = int(self.spans.bars[span])
         words = "1 bar" if bars == 1 else f"{bars} bars"
         weight = 0.5 if bars and bars % 4 == 0 else FAINT
         return [*said, ("count", f"{words} after the start before it", weight)]
+
+    def _ending_within(self, before: int, place: int) -> bool:
+        """Whether the bars from one place up to another have an ending among them."""
+        table = self.places.table
+        first, last = self.places.frame[before], self.places.frame[place]
+        return any(table.score.bars[bar].endings for bar in table.frames.bar[first:last].tolist())
 
 
 def _shared(said: Floats, first: Ints) -> Floats:
