@@ -1,7 +1,7 @@
-"""What a melody does elsewhere: cues from a first division that speak in a second.
+"""What a melody does elsewhere: clues from a first division that speak in a second.
 
 A song keeps to its habits: if most of its phrases begin on the last beat of a bar, or are eight
-beats long, a doubtful one probably does, too. Each cue compares a place or a span with all
+beats long, a doubtful one probably does, too. Each clue compares a place or a span with all
 others of the first division, in proportion to their chances, itself left out.
 """
 
