@@ -34,7 +34,7 @@ from typing import Any
 from msgspec.structs import replace
 
 from trainer.score.blocks import Block, blocks
-from trainer.score.chords import Chord
+from trainer.score.chords import CADENTIAL, Chord
 from trainer.score.model import Bar, Score
 from trainer.score.read import read_score
 
@@ -239,6 +239,7 @@ def triad(chord: Chord) -> str:
 
 def figure(text: str) -> tuple[str, str, str]:
     """A Roman numeral as degree with its sign, figures, and the degree it is applied to."""
+    text = text.replace(CADENTIAL, "I64").replace("°", "o")
     plain = re.sub(r"\[.*?\]", "", text).replace("/o", "ø").replace("♭", "b").replace("♯", "#")
     match = _FIGURE.match(plain)
     if match is None:

@@ -55,6 +55,6 @@ def test_a_persons_word_outranks_what_was_found(piece: Piece) -> None:
 def test_edits_keep_what_was_told_and_look_again(piece: Piece) -> None:
     linked = Piece(edit.link(piece, 2, 4), piece.score)
     moved = edit.remove(linked, 3)
-    assert moved.kin("deck-s1") == ()
-    assert moved.kin("deck-s2") == ("deck-s4",)
+    assert moved.kin("deck-s1") == ("deck-s2",)  # the opening now comes again inside phrase 2
+    assert set(moved.kin("deck-s2")) == {"deck-s1", "deck-s4"}
     assert edit.remove(linked, 4).kin("deck-s2") == ()

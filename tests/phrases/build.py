@@ -74,12 +74,13 @@ def broken_chords(
 
 
 def moved(score: Score, semitones: int) -> Score:
-    """The score transposed; pitches are spelt anew."""
+    """The score transposed, its key signature too; pitches are spelt anew."""
     notes = []
     for old in score.notes:
         new = note(old.onset, old.length, old.pitch + semitones, old.staff)
         notes.append(replace(old, pitch=new.pitch, step=new.step, alter=new.alter))
-    return replace(score, notes=tuple(notes))
+    bars = [replace(bar, fifths=(bar.fifths + 7 * semitones + 6) % 12 - 6) for bar in score.bars]
+    return replace(score, notes=tuple(notes), bars=tuple(bars))
 
 
 def with_last_rest(score: Score) -> Score:

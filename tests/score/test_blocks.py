@@ -13,7 +13,8 @@ from msgspec.structs import replace
 
 from tests.benchmarks import name_chords
 from trainer.score.blocks import FINGERS, Block, HandBlock, blocks
-from trainer.score.chords import QUALITIES, TONES, Chord, numeral
+from trainer.score.chords import CADENTIAL, QUALITIES, TONES, Chord, numeral
+from trainer.score.harmony import UNSURE
 from trainer.score.key import Key, spelled
 from trainer.score.keys import keys
 from trainer.score.model import Bar, Meter, Note, Score, Staff
@@ -167,7 +168,7 @@ def test_a_passage_has_the_chords_of_the_whole() -> None:
         ("G", "7", 2, C_MAJOR, "V4/3"),
         ("G", "7", 3, C_MAJOR, "V4/2"),
         ("C", "major", 2, C_MAJOR, "I6/4"),
-        ("B", "diminished", 1, C_MAJOR, "viio6"),
+        ("B", "diminished", 1, C_MAJOR, "vii°6"),
         ("B", "m7b5", 0, C_MAJOR, "viiø7"),
         ("D", "7", 0, C_MAJOR, "V7/V"),
         ("C", "7", 1, C_MAJOR, "V6/5/IV"),
@@ -177,7 +178,7 @@ def test_a_passage_has_the_chords_of_the_whole() -> None:
         ("E", "minor", 0, A_MINOR, "v"),
         ("C", "major", 0, A_MINOR, "III"),
         ("C", "augmented", 1, A_MINOR, "III+6"),
-        ("B", "diminished", 1, A_MINOR, "iio6"),
+        ("B", "diminished", 1, A_MINOR, "ii°6"),
         ("A", "7", 0, A_MINOR, "V7/iv"),
     ],
 )
@@ -191,10 +192,28 @@ def test_numerals_by_common_practice(
 def test_numerals_with_signs_and_of_other_degrees() -> None:
     neapolitan = Chord("B", -1, "major", 1, 1.0)
     assert numeral(neapolitan, A_MINOR) == "♭II6"
-    assert numeral(Chord("G", 1, "dim7", 0, 1.0), A_MINOR) == "viio7"
+    assert numeral(Chord("G", 1, "dim7", 0, 1.0), A_MINOR) == "vii°7"
     second = Chord("D", 0, "major", 0, 1.0)
     assert numeral(second, C_MAJOR, Chord("G", 0, "major", 0, 1.0)) == "V/V"
     assert numeral(second, C_MAJOR, Chord("C", 0, "major", 0, 1.0)) == "II"
+
+
+def test_the_cadential_six_four_is_named_where_it_goes_to_the_dominant() -> None:
+    six_four = Chord("C", 0, "major", 2, 1.0)
+    dominant = Chord("G", 0, "7", 0, 1.0)
+    assert numeral(six_four, C_MAJOR, dominant) == CADENTIAL
+    assert numeral(six_four, C_MAJOR, Chord("F", 0, "major", 0, 1.0)) == "I6/4"
+    assert numeral(Chord("C", 0, "major", 0, 1.0), C_MAJOR, dominant) == "I"
+
+
+def test_the_bass_belongs_to_the_block_though_it_is_foreign_to_the_chord() -> None:
+    (block,) = blocks(score_of(chord_of(0, 4, [41], [67, 71, 74])))[:1]
+    assert [note.pitch for hand in block.hands for note in hand.notes][-1] == 41
+
+
+def test_plain_chords_are_always_named() -> None:
+    for low, high in (([48], [60, 64, 67]), ([47], [62, 67]), ([43], [59, 65])):
+        assert all(block.chord for block in blocks(score_of(chord_of(0, 4, low, high))))
 
 
 def test_spelling_follows_the_signature_and_then_the_page() -> None:
@@ -279,7 +298,7 @@ def test_blocks_fill_the_passage_and_hold_every_note_struck(
     assert all(one.end == other.onset for one, other in pairwise(found))
     for block in found:
         assert score.bar_at(block.onset).end >= block.end > block.onset
-        assert 0.5 <= (block.chord.confidence if block.chord else 1) <= 1
+        assert UNSURE <= (block.chord.confidence if block.chord else 1) <= 1
     for note in score.notes_between(begin, inside):
         (block,) = [b for b in found if b.onset <= note.onset < b.end]
         (hand,) = [hand for hand in block.hands if hand.staff == note.staff]

@@ -1,7 +1,7 @@
-"""What a melody does elsewhere: cues from a first division that speak in a second.
+"""What a melody does elsewhere: clues from a first division that speak in a second.
 
 A song keeps to its habits: if most of its phrases begin on the last beat of a bar, or are eight
-beats long, a doubtful one probably does, too. Each cue compares a place or a span with all
+beats long, a doubtful one probably does, too. Each clue compares a place or a span with all
 others of the first division, in proportion to their chances, itself left out.
 """
 
@@ -15,7 +15,7 @@ from trainer.phrases.lengths import Spans
 from trainer.phrases.spans import Division
 from trainer.phrases.table import Floats
 
-PLACE, EVEN, LENGTH = 0.70, 1.36, 0.51  # weights in log odds, fitted with those of `cues.py`
+PLACE, EVEN, LENGTH = 0.70, 1.36, 0.51  # weights in log odds, fitted with those of `clues.py`
 
 
 def habits(spans: Spans, first: Division) -> tuple[Floats, Floats, Floats]:

@@ -1,7 +1,7 @@
 """What speaks for a span between two starts: its length, and what its two ends share.
 
-A span cue is a function from the spans to one number each, with its weight in log odds (see
-`cues.py` for where they come from).
+A span clue is a function from the spans to one number each, with its weight in log odds (see
+`clues.py` for where they come from).
 """
 
 from __future__ import annotations
@@ -24,8 +24,8 @@ class Spans:
     """All spans up to the longest, as arrays of shape (places + 1, longest + 1).
 
     Row j, column d: the span from place j - d to place j; the last row is the end of the piece.
-    `first` is the place where it begins (0 where there is none), `steps` is d, `bars` counts
-    bars to the nearest, `quarters` is its length in ql, `inner` is 1 unless it is the last.
+    `first` is the place where it begins (0 where there is none), `steps` is d, `bars` counts bars
+    as played, to the nearest, `quarters` is its length in ql, `inner` is 1 unless it is the last.
     """
 
     places: Places
@@ -38,18 +38,19 @@ class Spans:
 
 def spans_of(places: Places) -> Spans:
     single = places.table.single
-    count, longest = len(places), NOTES if single else REACH
-    row, steps = np.arange(count + 1)[:, None], np.arange(longest + 1)[None, :]
-    first = np.clip(row - steps, 0, count - 1)
+    size, longest = len(places), NOTES if single else REACH
+    row, steps = np.arange(size + 1)[:, None], np.arange(longest + 1)[None, :]
+    first = np.clip(row - steps, 0, size - 1)
     edges = np.append(places.at, max(places.table.close, places.at[-1]))
     quarters = edges[:, None] - edges[first]
-    inner = np.broadcast_to((row < count).astype(np.float64), first.shape)
+    inner = np.broadcast_to((row < size).astype(np.float64), first.shape)
     if single:
         nearest = np.floor(np.append(places.line.bar, _end(places)) + 0.5)
         bars = nearest[:, None] - nearest[first]
     else:
-        pickup = places.table.frames.lead[0] > 0
-        bars = np.maximum(steps - ((first == 0) & pickup), 0).astype(np.float64)
+        count = places.table.frames.count
+        until = np.append(count, count[-1] + 1)
+        bars = np.maximum(until[:, None] - count[first], 0).astype(np.float64)
     return Spans(places, first, steps + 0 * first, bars, quarters, inner)
 
 
@@ -62,7 +63,7 @@ def _end(places: Places) -> float:
 
 
 @dataclass(frozen=True)
-class SpanCue:
+class SpanClue:
     """`words`, where what the two ends share is a reason by itself."""
 
     name: str
@@ -121,26 +122,26 @@ def _unmarked(spans: Spans) -> Floats:
     return spans.inner * float(bare)
 
 
+def _piece(spans: Spans) -> float:
+    """Octaves by which the piece is longer than 64 bars, at most 2½ either way."""
+    return float(np.clip(np.log2(len(spans.places) / 64), -2.5, 2.5))
+
+
 LIKE = "it begins like the start before it"
 
-TEXTURE: tuple[SpanCue, ...] = (
-    SpanCue("each", lambda spans: spans.inner, -2.98),
-    SpanCue("unmarked", _unmarked, 0.29),
-    SpanCue("one bar", lambda spans: (spans.bars <= 1) * spans.inner, -0.29),
-    SpanCue("two bars", _exactly(2), -0.08),
-    SpanCue("three bars", _exactly(3), 1.30),
-    SpanCue("four bars", _exactly(4), 1.27),
-    SpanCue("eight bars", _exactly(8), 0.67),
-    SpanCue("sixteen bars", _exactly(16), 0.25),
-    SpanCue("fours", _multiple(4), 0.43),
-    SpanCue("twos", _multiple(2), 0.45),
-    SpanCue("bars", lambda spans: _size(spans) * spans.inner, 0.65),
-    SpanCue("bars squared", lambda spans: _size(spans) ** 2 * spans.inner, 0.30),
-    SpanCue("time", _time, 1.37),
-    SpanCue("time squared", lambda spans: _time(spans) ** 2, -0.30),
-    SpanCue("last", lambda spans: _size(spans) * (1 - spans.inner), 1.89),
-    SpanCue("alike", lambda spans: _rows(spans.places.likeness.forward), 0.32, LIKE),
-    SpanCue("parallel", lambda spans: _rows(spans.places.likeness.parallel), 0.80),
+TEXTURE: tuple[SpanClue, ...] = (
+    SpanClue("each", lambda spans: spans.inner, -1.51),
+    SpanClue("unmarked", _unmarked, 1.34),
+    SpanClue("two bars", _exactly(2), 0.75),
+    SpanClue("four bars", _exactly(4), 0.50),
+    SpanClue("eight bars", _exactly(8), 0.84),
+    SpanClue("fours", _multiple(4), 0.29),
+    SpanClue("bars", lambda spans: _size(spans) * spans.inner, 0.49),
+    SpanClue("time", _time, 0.86),
+    SpanClue("last", lambda spans: _size(spans) * (1 - spans.inner), 1.96),
+    SpanClue("alike", lambda spans: _rows(spans.places.likeness.forward), 1.61, LIKE),
+    SpanClue("long piece", lambda spans: _piece(spans) * spans.inner, -1.12),
+    SpanClue("long piece, bars", lambda spans: _piece(spans) * _size(spans) * spans.inner, -0.33),
 )
 
 
@@ -234,31 +235,31 @@ def _inner(evidence: Callable[[Spans], Floats]) -> Callable[[Spans], Floats]:
     return lambda spans: evidence(spans) * spans.inner
 
 
-MELODY: tuple[SpanCue, ...] = (
-    SpanCue("each", lambda spans: spans.inner, -0.56),
-    SpanCue("no bar", _exactly(0), -0.26),
-    SpanCue("one bar", _exactly(1), -1.17),
-    SpanCue("two bars", _exactly(2), 0.30),
-    SpanCue("three bars", _exactly(3), -0.21),
-    SpanCue("four bars", _exactly(4), 0.29),
-    SpanCue("five bars", _exactly(5), -0.32),
-    SpanCue("six bars", _exactly(6), 0.65),
-    SpanCue("more bars", _over(6), 0.16),
-    SpanCue("last odd", _last(_odd), -0.50),
-    SpanCue("last fours", _last(_fours), 0.09),
-    SpanCue("last", _last(_eighths), -0.35),
-    SpanCue("notes", _notes, 0.79),
-    SpanCue("notes squared", _squared(_notes), -0.90),
-    SpanCue("busy", _busy, 0.04),
-    SpanCue("busy, one bar", _busy_at(1), 0.17),
-    SpanCue("busy, two bars", _busy_at(2), 0.61),
-    SpanCue("busy, four bars", _busy_at(4), -0.48),
-    SpanCue("restful", _restful, 1.97),
-    SpanCue("few notes", _few_notes, -0.62),
-    SpanCue("beats", _beats, 1.77),
-    SpanCue("beats squared", _squared(_beats), -0.16),
-    SpanCue("longer inside", _inner(_longer_inside), -0.75),
-    SpanCue("rests inside", _rests_inside, -0.97),
-    SpanCue("same phase", _inner(_same_phase), 0.85, "it begins where in the bar the last did"),
-    SpanCue("same rhythm", _same_rhythm, 0.24, "its rhythm is that of the start before it"),
+MELODY: tuple[SpanClue, ...] = (
+    SpanClue("each", lambda spans: spans.inner, -0.56),
+    SpanClue("no bar", _exactly(0), -0.26),
+    SpanClue("one bar", _exactly(1), -1.17),
+    SpanClue("two bars", _exactly(2), 0.30),
+    SpanClue("three bars", _exactly(3), -0.21),
+    SpanClue("four bars", _exactly(4), 0.29),
+    SpanClue("five bars", _exactly(5), -0.32),
+    SpanClue("six bars", _exactly(6), 0.65),
+    SpanClue("more bars", _over(6), 0.16),
+    SpanClue("last odd", _last(_odd), -0.50),
+    SpanClue("last fours", _last(_fours), 0.09),
+    SpanClue("last", _last(_eighths), -0.35),
+    SpanClue("notes", _notes, 0.79),
+    SpanClue("notes squared", _squared(_notes), -0.90),
+    SpanClue("busy", _busy, 0.04),
+    SpanClue("busy, one bar", _busy_at(1), 0.17),
+    SpanClue("busy, two bars", _busy_at(2), 0.61),
+    SpanClue("busy, four bars", _busy_at(4), -0.48),
+    SpanClue("restful", _restful, 1.97),
+    SpanClue("few notes", _few_notes, -0.62),
+    SpanClue("beats", _beats, 1.77),
+    SpanClue("beats squared", _squared(_beats), -0.16),
+    SpanClue("longer inside", _inner(_longer_inside), -0.75),
+    SpanClue("rests inside", _rests_inside, -0.97),
+    SpanClue("same phase", _inner(_same_phase), 0.85, "it begins where in the bar the last did"),
+    SpanClue("same rhythm", _same_rhythm, 0.24, "its rhythm is that of the start before it"),
 )

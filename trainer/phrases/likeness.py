@@ -9,7 +9,7 @@ is told apart by what its figures hold.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -26,16 +26,16 @@ class Likeness:
     """One entry a frame.
 
     `returns`: how far another passage begins in the same way without having led to it in the
-    same way, 0 to 1; `partner`: the frame of that passage. `novelty`: how much more the frames
-    on each side of its beginning are alike than across. `opening`: likeness to the piece's
-    opening. `forward` and `parallel`, frames x (REACH + 1): likeness of the four frames from
-    here to those from `d` frames earlier, and the same less what led to them.
+    same way, 0 to 1; `partner`: the frame of that passage, and `alike` how like its first frame
+    is to this one, 0 to 1. `novelty`: how much more the frames on each side of its beginning
+    are alike than across. `forward` and `parallel`, frames x (REACH + 1): likeness of the four
+    frames from here to those from `d` frames earlier, and the same less what led to them.
     """
 
     returns: Floats
     partner: Ints
+    alike: Floats
     novelty: Floats
-    opening: Floats
     forward: Floats
     parallel: Floats
 
@@ -57,18 +57,22 @@ def likeness(table: Table) -> Likeness:
     return result
 
 
-def verbatim(table: Table, frames: int = 4) -> Ints:
-    """For each frame the first frame from which the same notes are struck for four frames."""
+def contents(table: Table) -> list[tuple[int, ...]]:
+    """What is struck in each frame: the codes of its notes at their places, in order."""
     order = np.lexsort((table.pitch, table.slot, table.frame))
-    content: list[list[int]] = [[] for _ in range(len(table.frames))]
+    found: list[list[int]] = [[] for _ in range(len(table.frames))]
     codes = _pitch_tokens(table)
     for at, code in zip(table.frame[order].tolist(), codes[order].tolist(), strict=True):
-        content[at].append(code)
-    keys = [tuple(codes) for codes in content]
+        found[at].append(code)
+    return [tuple(codes) for codes in found]
+
+
+def verbatim(content: Sequence[tuple[int, ...]], frames: int = 4) -> Ints:
+    """For each frame the first frame from which the same notes are struck for four frames."""
     seen: dict[tuple[tuple[int, ...], ...], int] = {}
-    result = np.arange(len(keys))
-    for start in range(len(keys) - frames + 1):
-        result[start] = seen.setdefault(tuple(keys[start : start + frames]), start)
+    result = np.arange(len(content))
+    for start in range(len(content) - frames + 1):
+        result[start] = seen.setdefault(tuple(content[start : start + frames]), start)
     return result
 
 
@@ -91,11 +95,11 @@ def _fill(
     parallel = after * (1 - before)
     np.fill_diagonal(parallel, 0)
     here = slice(keep.start - first, keep.stop - first)
+    chosen = parallel.argmax(axis=1)
+    result.alike[keep] = alike[np.arange(len(alike)), chosen][here]
     result.returns[keep] = parallel.max(axis=1)[here]
-    result.partner[keep] = parallel.argmax(axis=1)[here] + first
+    result.partner[keep] = chosen[here] + first
     result.novelty[keep] = _novelty(alike, 4)[here]
-    if first == 0:
-        result.opening[keep] = after[0, here]
     for span in range(1, REACH + 1):
         if span < last - first:
             rows = np.arange(max(here.start, span), here.stop)
@@ -117,13 +121,20 @@ def _along(alike: Floats, weights: dict[int, float]) -> Floats:
 
 
 def _novelty(alike: Floats, width: int) -> Floats:
+    """How much more alike `width` frames are on each side of a boundary than across it."""
     size = len(alike)
-    found = np.zeros(size)
-    for at in range(1, size):
-        left, right = slice(max(0, at - width), at), slice(at, at + width)
-        inside = (alike[left, left].mean() + alike[right, right].mean()) / 2
-        found[at] = inside - alike[left, right].mean()
-    return found
+    sums = np.zeros((size + 1, size + 1))
+    sums[1:, 1:] = alike.cumsum(axis=0).cumsum(axis=1)
+    at = np.arange(1, size)
+    low, high = np.maximum(at - width, 0), np.minimum(at + width, size)
+
+    def mean(top: Ints, bottom: Ints, left: Ints, right: Ints) -> Floats:
+        total = sums[bottom, right] - sums[top, right] - sums[bottom, left] + sums[top, left]
+        found: Floats = total / ((bottom - top) * (right - left))
+        return found
+
+    inside = (mean(low, at, low, at) + mean(at, high, at, high)) / 2
+    return np.concatenate(([0.0], inside - mean(low, at, at, high)))
 
 
 def _raised(alike: Floats) -> Floats:

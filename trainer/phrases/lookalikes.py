@@ -1,25 +1,27 @@
-"""Starts that are easily confused: openings that are equal or alike, and where they part.
+"""Starts that are easily confused: phrases that are equal or alike, and where they part.
 
 Two starts are compared strike by strike from their first notes on, past their phrases' ends if
-need be. A strike agrees in one of three ways, each weaker than the one before: the same notes
-in the same staves; the same but all moved by one interval; the same staves striking at the same
-distances, the highest note moving in the same direction.
+need be; where their upbeats differ, from their first bar lines on. A strike agrees in one of
+three ways, each weaker than the one before: the same notes in the same staves; the same but all
+moved by one interval; the same staves striking at the same distances, the highest note moving in
+the same direction. Where the openings differ, the phrases are still easily confused if bars
+inside them are equal: then the longest such stretch counts.
 """
 
 from __future__ import annotations
 
-from bisect import bisect_left
+from bisect import bisect_left, bisect_right
 from collections import defaultdict
 from collections.abc import Hashable, Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import combinations
-from typing import Literal
+from typing import Literal, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
-from trainer.score.cite import place
+from trainer.score.cite import label, place
 from trainer.score.model import Note, Score
 from trainer.values import Frozen
 
@@ -28,7 +30,12 @@ Kind = Literal["same", "transposed", "shape"]
 DEPTH = 512  # strikes compared at most; openings equal for so long count as never parting
 CROWD = 48  # starts of one opening compared with each other at most; beyond, with the next ones
 FEW = 3  # strikes that an opening must have to be alike
-BARS = {"same": 1, "transposed": 1, "shape": 2}  # bars for which openings must agree
+BARS: dict[Kind, int] = {
+    "same": 1,
+    "transposed": 1,
+    "shape": 2,
+}  # bars for which openings must agree
+INSIDE = 2  # bars for which phrases must be equal that do not begin alike
 
 
 class Head(Frozen, frozen=True):
@@ -49,8 +56,10 @@ class Difference(Frozen, frozen=True):
 
 
 class Pair(Frozen, frozen=True):
-    """Two starts with openings alike, `one` before `other` in score order.
+    """Two starts that are alike, `one` before `other` in score order.
 
+    `from_one` and `from_other` are the positions (ql) from which they are: the starts
+    themselves, the bar lines after their upbeats, or bars inside their phrases.
     `parts_one` and `parts_other` are the positions (ql) where they go different ways, or where
     the piece ends for the other; None where they agree for DEPTH strikes. `interval` is in
     semitones from one to the other. `repeat`: the whole phrase comes again note for note, so
@@ -61,6 +70,8 @@ class Pair(Frozen, frozen=True):
     other: Fraction
     kind: Kind
     interval: int
+    from_one: Fraction
+    from_other: Fraction
     parts_one: Fraction | None
     parts_other: Fraction | None
     repeat: bool
@@ -139,6 +150,27 @@ class _Strikes:
         found = np.flatnonzero(differ)
         return int(found[0]) + 1 if len(found) else size
 
+    def bar_line(self, start: int) -> int:
+        """The first strike from the bar line after an upbeat; a start on a bar line itself."""
+        onset = self.onsets[start]
+        bar = self.score.bar_at(onset)
+        at = self.at(bar.end) if onset > bar.start or bar.upbeat else start
+        return start if at is None else at
+
+    def bars(self) -> list[tuple[int, bytes]]:
+        """For each bar with strikes the first of them, and a code of all that is struck in it:
+        where in the bar, and in which staves."""
+        first, then = self.codes["same"]
+        edges = [self.at(bar.start) for bar in self.score.bars]
+        found = []
+        for bar, low, high in zip(self.score.bars, edges, [*edges[1:], None], strict=True):
+            stop = len(self.onsets) if high is None else high
+            if low is not None and low < stop:
+                lead = self.onsets[low] - bar.start + bar.lead
+                content = first[low : low + 1].tobytes() + then[low + 1 : stop].tobytes()
+                found.append((low, f"{lead}:".encode() + content))
+        return found
+
     def parts(self, one: int, other: int, agreed: int) -> Fraction | None:
         """How long after the first strike two starts part that agree for so many strikes."""
         if agreed >= DEPTH:
@@ -185,29 +217,76 @@ def _codes(
     return codes
 
 
+class _Stretch(NamedTuple):
+    """How two phrases agree: for so many strikes from one strike of each."""
+
+    kind: Kind
+    one: int
+    other: int
+    agreed: int
+
+
 def _pairs(strikes: _Strikes, starts: list[int]) -> list[Pair]:
     """Every pair of starts that are alike, in score order."""
-    groups: dict[bytes, list[int]] = defaultdict(list)
-    for start in starts:
-        first, then = strikes.codes["shape"]
-        groups[first[start : start + 1].tobytes() + then[start + 1 : start + FEW].tobytes()].append(
-            start
-        )
-    kinds: dict[tuple[int, int], tuple[Kind, int]] = {}
-    for group in groups.values():
-        for one, other in _couples(group):
-            found = _kind(strikes, one, other)
-            if found is not None:
-                kinds[one, other] = found
-    shapes = [pair for pair, (kind, _) in kinds.items() if kind == "shape"]
-    texture = len({start for pair in shapes for start in pair}) > max(2, len(starts) / 2)
+    found = _openings(strikes, {start: start for start in starts}, BARS)
+    shapes = [pair for pair, stretch in found.items() if stretch.kind == "shape"]
+    if len({start for pair in shapes for start in pair}) > max(2, len(starts) / 2):
+        for pair in shapes:  # what most starts share is the piece's figure
+            del found[pair]
+    bar_lines = {strikes.bar_line(start): start for start in reversed(starts)}
+    longer = dict.fromkeys(BARS, INSIDE)
+    for others in (_openings(strikes, bar_lines, longer), _inside(strikes, starts)):
+        for pair, stretch in others.items():
+            if stretch.kind != "shape" and (pair not in found or found[pair].kind == "shape"):
+                found[pair] = stretch
     ends = [*starts[1:], len(strikes.onsets)]
     following = dict(zip(starts, ends, strict=False))
-    return [
-        _pair(strikes, one, other, kind, agreed, following)
-        for (one, other), (kind, agreed) in sorted(kinds.items())
-        if not (kind == "shape" and texture)  # what most starts share is the piece's figure
-    ]
+    return [_pair(strikes, *pair, stretch, following) for pair, stretch in sorted(found.items())]
+
+
+def _openings(
+    strikes: _Strikes, anchors: dict[int, int], bars: dict[Kind, int]
+) -> dict[tuple[int, int], _Stretch]:
+    """The pairs of starts that agree for so many bars from their anchors on; `anchors` has the
+    start of each."""
+    groups: dict[bytes, list[int]] = defaultdict(list)
+    first, then = strikes.codes["shape"]
+    for anchor in sorted(anchors):
+        key = first[anchor : anchor + 1].tobytes() + then[anchor + 1 : anchor + FEW].tobytes()
+        groups[key].append(anchor)
+    found: dict[tuple[int, int], _Stretch] = {}
+    for group in groups.values():
+        for one, other in _couples(group):
+            stretch = _kind(strikes, one, other, bars)
+            if stretch is not None:
+                found[anchors[one], anchors[other]] = stretch
+    return found
+
+
+def _inside(strikes: _Strikes, starts: list[int]) -> dict[tuple[int, int], _Stretch]:
+    """The longest stretch of equal bars that begins inside each two phrases."""
+    bars = strikes.bars()
+    groups: dict[bytes, list[int]] = defaultdict(list)
+    for at in range(len(bars) - INSIDE + 1):
+        content = b"|".join(bars[at + step][1] for step in range(INSIDE))
+        groups[content].append(at)
+    found: dict[tuple[int, int], _Stretch] = {}
+    for group in groups.values():
+        for one, other in _couples(group):
+            if one and bars[one - 1][1] == bars[other - 1][1]:
+                continue  # they are equal from an earlier bar on
+            here, there = bars[one][0], bars[other][0]
+            pair = (_owner(starts, here), _owner(starts, there))
+            agreed = strikes.agreement(here, there, "same")
+            held = found[pair].agreed if pair in found else 0
+            if pair[0] != pair[1] and agreed > held and strikes.lasts(here, INSIDE, agreed, there):
+                found[pair] = _Stretch("same", here, there, agreed)
+    return found
+
+
+def _owner(starts: list[int], strike: int) -> int:
+    """The start whose phrase a strike lies in."""
+    return starts[max(bisect_right(starts, strike) - 1, 0)]
 
 
 def _couples(group: list[int]) -> Iterable[tuple[int, int]]:
@@ -218,37 +297,78 @@ def _couples(group: list[int]) -> Iterable[tuple[int, int]]:
     )
 
 
-def _kind(strikes: _Strikes, one: int, other: int) -> tuple[Kind, int] | None:
-    for kind in ("same", "transposed", "shape"):
+def _kind(strikes: _Strikes, one: int, other: int, bars: dict[Kind, int]) -> _Stretch | None:
+    for kind in bars:
         agreed = strikes.agreement(one, other, kind)
-        if strikes.lasts(one, BARS[kind], agreed, other):
-            return kind, agreed
+        if strikes.lasts(one, bars[kind], agreed, other):
+            return _Stretch(kind, one, other, agreed)
     return None
 
 
 def _pair(
-    strikes: _Strikes, one: int, other: int, kind: Kind, agreed: int, following: dict[int, int]
+    strikes: _Strikes, one: int, other: int, stretch: _Stretch, following: dict[int, int]
 ) -> Pair:
-    parts = strikes.parts(one, other, agreed)
-    here, there = strikes.onsets[one], strikes.onsets[other]
+    parts = strikes.parts(stretch.one, stretch.other, stretch.agreed)
+    here, there = strikes.onsets[stretch.one], strikes.onsets[stretch.other]
+    opening = (stretch.one, stretch.other) == (one, other)
     longest = max(following[start] - start for start in (one, other))
-    repeat = kind == "same" and agreed >= longest
-    low_one, low_other = (min(n.pitch for n in strikes.notes[s]) for s in (one, other))
-    interval = low_other - low_one if kind == "transposed" else 0
+    repeat = opening and stretch.kind == "same" and stretch.agreed >= longest
+    low_one, low_other = (min(n.pitch for n in strikes.notes[s]) for s in stretch[1:3])
+    interval = low_other - low_one if stretch.kind == "transposed" else 0
     difference = None
     if parts is not None:
         difference = _difference(strikes.score, here + parts, there + parts, interval)
+    told = _words(strikes.score, difference, here, there, parts, interval, repeat)
+    if not opening:
+        told = f"{_equal_bars(strikes.score, here, there, parts, interval)}; {told}"
+    elif interval:
+        told = f"the same {interval_words(interval)}; {told}"
     return Pair(
-        one=here,
-        other=there,
-        kind=kind,
+        one=strikes.onsets[one],
+        other=strikes.onsets[other],
+        kind=stretch.kind,
         interval=interval,
+        from_one=here,
+        from_other=there,
         parts_one=None if parts is None else here + parts,
         parts_other=None if parts is None else there + parts,
         repeat=repeat,
         difference=difference,
-        words=_words(strikes.score, difference, here, there, parts, repeat),
+        words=told,
     )
+
+
+def _equal_bars(
+    score: Score, one: Fraction, other: Fraction, parts: Fraction | None, interval: int
+) -> str:
+    """ "bb. 26-28 are bb. 18-20", with the whole bars that are equal; the interval if any."""
+    last = score.end if parts is None else one + parts
+    bars = [bar for bar in score.bars if one <= bar.start and bar.end <= last]
+    count = max(len(bars), 1)
+    spans = []
+    for start in (other, one):
+        first = score.bar_at(start)
+        final = score.bars[min(first.index + count - 1, len(score.bars) - 1)]
+        labels = [label(score, first), label(score, final)]
+        single = labels[0] == labels[1]
+        spans.append(f"b. {labels[0]}" if single else f"bb. {labels[0]}-{labels[1]}")
+    verb = "is" if spans[0].startswith("b. ") else "are"
+    moved = f" {interval_words(interval)}" if interval else ""
+    return f"{spans[0]} {verb} {spans[1]}{moved}"
+
+
+_INTERVALS = (
+    "", "semitone", "tone", "minor third", "major third", "fourth", "tritone", "fifth",
+    "minor sixth", "major sixth", "minor seventh", "major seventh",
+)  # fmt: skip
+
+
+def interval_words(semitones: int) -> str:
+    """ "a fourth higher", "an octave and a tone lower", for a number that is not 0."""
+    octaves, rest = divmod(abs(semitones), 12)
+    parts = [("an octave" if octaves == 1 else f"{octaves} octaves")] if octaves else []
+    parts += [f"a {_INTERVALS[rest]}"] if rest else []
+    return f"{' and '.join(parts)} {'higher' if semitones > 0 else 'lower'}"
 
 
 def _difference(score: Score, one: Fraction, other: Fraction, interval: int) -> Difference | None:
@@ -286,6 +406,7 @@ def _words(
     one: Fraction,
     other: Fraction,
     parts: Fraction | None,
+    interval: int,
     repeat: bool,
 ) -> str:
     if parts is None:
@@ -297,6 +418,8 @@ def _words(
     if difference is None:
         return f"{before}the rhythm differs in {where}"
     hand = _hand(score, difference.staff)
+    if interval:
+        return f"from {where} on {hand} no longer answers {place(score, one + parts)}"
     new, old = difference.other, difference.one
     if new and old:
         return f"{before}{hand} goes to {_names(new, old)} instead of {_names(old, new)} in {where}"

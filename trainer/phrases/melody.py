@@ -1,4 +1,4 @@
-"""Cues of a single melody, whose places are its notes."""
+"""Clues of a single melody, whose places are its notes."""
 
 from __future__ import annotations
 

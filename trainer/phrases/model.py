@@ -11,7 +11,7 @@ Density = Literal["fewer", "usual", "more"]
 
 
 class Reason(Frozen, frozen=True):
-    """Why a phrase begins here: a cue's name, the sentence for people, and its weight (0-1)."""
+    """Why a phrase begins here: a clue's name, the sentence for people, and its weight (0-1)."""
 
     cue: str
     words: str

@@ -7,7 +7,8 @@ from functools import cached_property
 
 import numpy as np
 
-from trainer.phrases.likeness import Likeness, likeness
+from trainer.phrases.closes import Closes, closes_of
+from trainer.phrases.likeness import Likeness, contents, likeness
 from trainer.phrases.line import Line, line_of
 from trainer.phrases.table import NEAR, Floats, Ints, Table
 
@@ -33,6 +34,15 @@ class Places:
     @cached_property
     def likeness(self) -> Likeness:
         return likeness(self.table)
+
+    @cached_property
+    def contents(self) -> list[tuple[int, ...]]:
+        """What is struck in each frame."""
+        return contents(self.table)
+
+    @cached_property
+    def closes(self) -> Closes:
+        return closes_of(self.table)
 
     @cached_property
     def line(self) -> Line:

@@ -1,4 +1,4 @@
-"""Cues from rests, long notes and slowing motion, bar by bar."""
+"""Clues from rests, long notes and slowing motion, bar by bar."""
 
 from __future__ import annotations
 

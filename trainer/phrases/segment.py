@@ -4,97 +4,100 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from fractions import Fraction
 
 import numpy as np
 
-from trainer.phrases.cues import CUES
+from trainer.phrases import choose as choosing
+from trainer.phrases.choose import Odds, choose
+from trainer.phrases.clues import CLUES
 from trainer.phrases.entry import entries
 from trainer.phrases.habits import EVEN, LENGTH, PLACE, habits
 from trainer.phrases.lengths import MELODY, TEXTURE, Spans, spans_of
 from trainer.phrases.likeness import verbatim
 from trainer.phrases.model import Density, Proposal, Reason
 from trainer.phrases.places import Places, places_of
-from trainer.phrases.signs import written
+from trainer.phrases.plain import Plain, plain
 from trainer.phrases.spans import Division, divide
 from trainer.phrases.table import Floats, Ints, Table, tabulate
 from trainer.score.model import Score
 
-FEWER = 0.6  # the share of the usual starts
 WRITTEN = 50.0  # log odds: outweighs all that is not written
-FAINT = 0.15  # log odds below which a cue is no reason
-MORE = 1.5  # log odds that every start gains in the denser division
+FAINT = 0.15  # log odds below which a clue is no reason
 MOST_REASONS = 5
+FIRST = Reason("first", "the piece begins here")
 
 
 def propose(score: Score, density: Density = "usual") -> tuple[Proposal, ...]:
     """Phrase starts in score order; the first struck note is always one.
 
-    The usual ones are the best division into spans (see `spans.py`), with strengths that are
-    their chances under the same model. Fewer are what a person wrote and the strongest of them;
-    more are all of them with those that the best division adds when every start gains MORE. So
-    a denser choice only adds. Empty where the score has no struck note. Time grows with the
-    number of notes.
+    What a person plainly wrote (see `plain.py`) is a start at that very strike. Every other
+    place has the chance that the model of `spans.py` gives it, which is its strength, and is
+    taken or not by the rules of `choose.py`: a denser choice only adds. Empty where the score
+    has no struck note. Time grows with the number of notes.
     """
     table = tabulate(score)
     if table is None:
         return ()
-    ranking = _ranked(table, denser=density == "more")
-    usual = sum(found.usual for found in ranking)
-    fixed = sum(found.fixed for found in ranking)
-    count = {"fewer": max(fixed, math.ceil(FEWER * usual)), "usual": usual, "more": len(ranking)}
-    return tuple(
-        Proposal(found.onset, found.strength, found.reasons)
-        for found in sorted(ranking[: count[density]], key=lambda found: found.onset)
-    )
+    places = places_of(table)
+    written = plain(table)
+    of_plain = {strike: _place_of(places, strike) for strike in written}
+    says = _Says(places)
+    division = says.division(sorted(set(of_plain.values())))
+    candidates = _candidates(places, division.chances, written, of_plain)
+    odds = _odds(places, candidates, set(division.starts) if table.single else set())
+    chosen = choose(odds, density, choosing.MELODY if table.single else choosing.TEXTURE)
+    found = []
+    before: int | None = None
+    for index in chosen:
+        candidate = candidates[index]
+        found.append(_proposal(table, says, candidate, before))
+        before = candidate.place
+    return tuple(found)
 
 
 @dataclass(frozen=True)
-class _Found:
-    """A place in the ranking; `fixed` ones are in at every density."""
+class _Candidate:
+    """A strike where a phrase may begin, the place it belongs to, its chance, and what is
+    plainly written there."""
 
-    onset: Fraction
-    strength: float
-    reasons: tuple[Reason, ...]
-    usual: bool
-    fixed: bool = False
+    strike: int
+    place: int
+    chance: float
+    plain: Plain | None = None
 
 
-def _ranked(table: Table, *, denser: bool) -> list[_Found]:
-    places = places_of(table)
-    marked = {_place_of(places, strike): strike for strike in written(table)}
-    says = _Says(places)
-    division = says.division(list(marked))
-    starts, chances = division.starts, division.chances
-    at = entries(places)
-    for place, strike in marked.items():
-        at[place] = strike
-    onsets = table.strikes
-    ranking = [
-        _Found(onsets[0], 1.0, (Reason("first", "the piece begins here"),), usual=True, fixed=True)
-    ]
-    seen = {onsets[0]}
-    for strike, words in written(table).items():
-        if onsets[strike] not in seen:
-            seen.add(onsets[strike])
-            reasons = (Reason("written", words), *says.reasons(_place_of(places, strike), None))
-            ranking.append(_Found(onsets[strike], 1.0, reasons, usual=True, fixed=True))
-    previous = dict(zip(starts[1:], starts, strict=False))
-    for place in sorted(starts[1:], key=lambda place: (-chances[place], place)):
-        if onsets[at[place]] not in seen:
-            seen.add(onsets[at[place]])
-            reasons = says.reasons(place, previous[place])
-            ranking.append(_Found(onsets[at[place]], float(chances[place]), reasons, usual=True))
-    if denser:
-        added = says.division(starts, MORE)
-        previous = dict(zip(added.starts[1:], added.starts, strict=False))
-        for place in sorted(set(previous) - set(starts)):
-            if onsets[at[place]] not in seen:
-                seen.add(onsets[at[place]])
-                reasons = says.reasons(place, previous[place])
-                chance = float(chances[place])
-                ranking.append(_Found(onsets[at[place]], chance, reasons, usual=False))
-    return ranking
+def _candidates(
+    places: Places, chances: Floats, written: dict[int, Plain], of_plain: dict[int, int]
+) -> list[_Candidate]:
+    """In order of strikes, each once: those of what is written, and one for every other place."""
+    found = {0: _Candidate(0, 0, 1.0)}
+    found |= {s: _Candidate(s, of_plain[s], 1.0, what) for s, what in written.items()}
+    taken = set(of_plain.values())
+    for place, strike in enumerate(entries(places).tolist()):
+        if place not in taken:
+            found.setdefault(strike, _Candidate(strike, place, float(chances[place])))
+    return [found[strike] for strike in sorted(found)]
+
+
+def _odds(places: Places, candidates: list[_Candidate], likely: set[int]) -> Odds:
+    bar = places.line.bar if places.table.single else np.arange(len(places), dtype=np.float64)
+    return Odds(
+        chance=np.array([candidate.chance for candidate in candidates]),
+        bar=bar[[candidate.place for candidate in candidates]],
+        end=float(len(places.table.frames)),
+        plain=np.array([candidate.plain is not None for candidate in candidates]),
+        firm=np.array([bool(candidate.plain and candidate.plain.firm) for candidate in candidates]),
+        likely=np.array([candidate.place in likely for candidate in candidates]),
+    )
+
+
+def _proposal(table: Table, says: _Says, candidate: _Candidate, before: int | None) -> Proposal:
+    if before is None:
+        return Proposal(table.strikes[0], 1.0, (FIRST,))
+    reasons = says.reasons(candidate.place, before)
+    if candidate.plain is not None:
+        reasons = (Reason(candidate.plain.name, candidate.plain.words), *reasons)
+    return Proposal(table.strikes[candidate.strike], candidate.chance, reasons[:MOST_REASONS])
 
 
 def _place_of(places: Places, strike: int) -> int:
@@ -108,26 +111,26 @@ def _place_of(places: Places, strike: int) -> int:
 
 
 class _Says:
-    """What each cue says for each place, in log odds."""
+    """What each clue says for each place, in log odds."""
 
     def __init__(self, places: Places) -> None:
         self.places = places
         single = places.table.single
-        weighted = [(cue, cue.weight(single)) for cue in CUES]
-        self.cues = [(cue, weight) for cue, weight in weighted if weight is not None]
-        said = np.stack([weight * cue.evidence(places) for cue, weight in self.cues], axis=1)
-        self.said = said if single else _shared(said, verbatim(places.table))
+        weighted = [(clue, clue.weight(single)) for clue in CLUES]
+        self.clues = [(clue, weight) for clue, weight in weighted if weight is not None]
+        said = np.stack([weight * clue.evidence(places) for clue, weight in self.clues], axis=1)
+        self.said = said if single else _shared(said, verbatim(places.contents))
         self.usual = np.maximum(self.said.mean(axis=0), 0)
         self.spans: Spans = spans_of(places)
         self.lengths = [
-            (cue, cue.weight * cue.evidence(self.spans)) for cue in (MELODY if single else TEXTURE)
+            (clue, clue.weight * clue.evidence(self.spans))
+            for clue in (MELODY if single else TEXTURE)
         ]
 
-    def division(self, marked: list[int], more: float = 0.0) -> Division:
-        """The best division, with the marked places among its starts, and `more` log odds for
-        every start. A melody is divided twice: in the second division its habits in the first
-        speak as well."""
-        scores = np.sum([said for _, said in self.lengths], axis=0) + more * self.spans.inner
+    def division(self, marked: list[int]) -> Division:
+        """How the piece may be divided, with the marked places among its starts. A melody is
+        divided twice: in the second division its habits in the first speak as well."""
+        scores = np.sum([said for _, said in self.lengths], axis=0)
         here = self.said.sum(axis=1)
         here[marked] += WRITTEN
         scores[:-1] += here[:, None]
@@ -137,7 +140,7 @@ class _Says:
         place, even, length = habits(self.spans, division)
         return divide(scores + PLACE * place + EVEN * even + LENGTH * length)
 
-    def reasons(self, place: int, before: int | None) -> tuple[Reason, ...]:
+    def reasons(self, place: int, before: int) -> tuple[Reason, ...]:
         """What is said for this place above what is said of most, strongest first; never empty.
 
         `before` is the place where the span that leads to it begins.
@@ -145,9 +148,11 @@ class _Says:
         found: dict[str, tuple[str, float]] = {}
         above = np.minimum(self.said[place], self.said[place] - self.usual)
         for index in np.flatnonzero(above >= FAINT).tolist():
-            cue = self.cues[index][0]
-            words = cue.say(self.places, place)
-            name, weight = found.get(words, (cue.name, 0.0))
+            clue = self.clues[index][0]
+            words = clue.say(self.places, place)
+            if not words:
+                continue
+            name, weight = found.get(words, (clue.name, 0.0))
             found[words] = (name, weight + float(above[index]))
         for name, words, weight in self._spanned(place, before):
             found.setdefault(words, (name, weight))
@@ -157,20 +162,28 @@ class _Says:
             for words, (name, weight) in ordered
         )
 
-    def _spanned(self, place: int, before: int | None) -> list[tuple[str, str, float]]:
+    def _spanned(self, place: int, before: int) -> list[tuple[str, str, float]]:
         """What the span from the start before says; always something."""
-        if before is None:
+        if not 0 < place - before < self.spans.steps.shape[1]:
             return [("count", "it may begin here by the count of bars", FAINT)]
         span = (place, place - before)
         said = [
-            (cue.name, cue.words, float(weighted[span]))
-            for cue, weighted in self.lengths
-            if cue.words and weighted[span] >= FAINT
+            (clue.name, clue.words, float(weighted[span]))
+            for clue, weighted in self.lengths
+            if clue.words and weighted[span] >= FAINT
         ]
+        if self._ending_within(before, place):  # played and printed bars differ
+            return said or [("count", "it may begin here by the count of bars", FAINT)]
         bars = int(self.spans.bars[span])
         words = "1 bar" if bars == 1 else f"{bars} bars"
         weight = 0.5 if bars and bars % 4 == 0 else FAINT
         return [*said, ("count", f"{words} after the start before it", weight)]
+
+    def _ending_within(self, before: int, place: int) -> bool:
+        """Whether the bars from one place up to another have an ending among them."""
+        table = self.places.table
+        first, last = self.places.frame[before], self.places.frame[place]
+        return any(table.score.bars[bar].endings for bar in table.frames.bar[first:last].tolist())
 
 
 def _shared(said: Floats, first: Ints) -> Floats:

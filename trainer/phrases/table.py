@@ -25,7 +25,9 @@ class Frames:
     metre (free time) is counted in lengths of the metre. One entry a frame.
 
     `start`, `length`, `beat` in ql; `lead` is what the frame lacks at its beginning; `full`
-    the length of a complete one; `bar` the index in the score of the bar it begins in.
+    the length of a complete one; `bar` the index in the score of the bar it begins in; `count`
+    the bars before it as they are played once through: an upbeat does not count, and a later
+    ending is counted from where the first ending began.
     """
 
     start: Floats
@@ -34,6 +36,7 @@ class Frames:
     lead: Floats
     full: Floats
     bar: Ints
+    count: Ints
 
     def __len__(self) -> int:
         return len(self.start)
@@ -173,7 +176,25 @@ def _frames(score: Score, close: float) -> Frames:
             rows.append((start + part * each, long, beat, ahead, full, bar.index))
     rows = [row for row in rows if row[0] < close - NEAR] or rows[:1]
     start_, length_, beat_, lead_, full_, bar_ = np.array(rows, dtype=np.float64).T
-    return Frames(start_, length_, beat_, lead_, full_, bar_.astype(np.int64))
+    bar = bar_.astype(np.int64)
+    return Frames(start_, length_, beat_, lead_, full_, bar, _counted(score, bar, lead_))
+
+
+def _counted(score: Score, bar: Ints, lead: Floats) -> Ints:
+    """For each frame the bars before it as they are played."""
+    counted: list[int] = []
+    count, first = -int(lead[0] > 0), 0
+    before: tuple[int, ...] = ()
+    for index in bar.tolist():
+        endings = score.bars[index].endings
+        if endings and not before:
+            first = count
+        elif endings and endings != before:
+            count = first
+        counted.append(max(count, 0))
+        before = endings
+        count += 1
+    return np.array(counted, dtype=np.int64)
 
 
 def _joined(bars: tuple[Bar, ...]) -> list[tuple[Bar, float]]:

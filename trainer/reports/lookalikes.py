@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
+from functools import partial
+
 from trainer.deck.model import Likeness, Piece
 from trainer.document.model import Column, Document, Table, listed
 from trainer.record.attempt import Attempt
@@ -18,13 +21,13 @@ KINDS = {
 
 def report(view: View, deck: str | None = None) -> Document:
     """Each pair of look-alikes with how it is alike, where it parts, and how often the student
-    began one for the other."""
+    began one for the other; of each piece those first that part latest."""
     confused = {(one.attempt.start, one.confused) for one in view.tries if one.confused}
     rows = []
     for deck_id in view.decks if deck is None else (deck,):
         piece = view.pieces[deck_id]
         numbers = {start.id: start.number for start in piece.deck.starts}
-        for like in piece.deck.alike:
+        for like in sorted(piece.deck.alike, key=partial(_lateness, piece)):
             taken = {(like.one, like.other), (like.other, like.one)} & confused
             rows.append(
                 (
@@ -55,6 +58,15 @@ COLUMNS = (
     Column("start_id", hidden=True),
     Column("other_id", hidden=True),
 )
+
+
+def _lateness(piece: Piece, like: Likeness) -> tuple[bool, bool, Fraction]:
+    """Sorts the worst traps first: starts that go on differently after the longest time. Those
+    alike in shape come last, before them those whose whole phrase comes again or that never
+    part."""
+    onset = next(start.onset for start in piece.deck.starts if start.id == like.one)
+    after = Fraction(0) if like.parts_one is None else like.parts_one - onset
+    return like.kind == "shape", like.repeat or like.parts_one is None, -after
 
 
 def _parts(piece: Piece, like: Likeness, words: Words) -> str:
@@ -88,5 +100,5 @@ def parting(view: View, attempt: Attempt) -> str:
             cited = place(piece.score, at, words=view.words) if at is not None else ""
             where = f" They part at {cited}" if cited else ""
             how = f"{where}: {like.words}." if where else f" {like.words.capitalize()}."
-            return f"Start {other[1].number} begins like start {start.number}.{how}"
+            return f"Start {other[1].number} is a look-alike of start {start.number}.{how}"
     return ""

@@ -1,10 +1,10 @@
 """Blocked chords: a passage with the notes of each hand put together, chord by chord.
 
 A block is what a hand can hold at once. Where the chord is sure, the hand holds its tones of
-the chord and the rest pass by; where it is not, it holds what sounds first. What is wider than
-the hand's span, or has more notes than fingers, is spread: taken in several grips from the
-lowest note up, none of them wider than the span. A wide block is flagged, and whoever shows it
-shows the caution too.
+the chord and the rest pass by, but the bass with which it begins always belongs to it; where it
+is not, it holds what sounds first. What is wider than the hand's span, or has more notes than
+fingers, is spread: taken in several grips from the lowest note up, none of them wider than the
+span. A wide block is flagged, and whoever shows it shows the caution too.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ from trainer.values import Frozen
 
 OCTAVE = 12
 FINGERS = 5
-SURE = 0.6  # the chance that both chord and key are right, below which no numeral is given
+SURE = 0.5  # the chance that the key is right, below which no numeral is given
 
 
 class BlockNote(Frozen, frozen=True):
@@ -117,7 +117,7 @@ def _block(
     stretch: Stretch, notes: list[Note], following: Chord | None, key: Key, span: int
 ) -> Block:
     chord = stretch.chord
-    sure = chord is not None and chord.confidence * key.confidence >= SURE
+    sure = key.confidence >= SURE
     return Block(
         stretch.onset,
         stretch.end,
@@ -132,17 +132,27 @@ def _hands(notes: list[Note], chord: Chord | None, span: int) -> Iterator[HandBl
     staves: dict[int, list[Note]] = {}
     for note in notes:
         staves.setdefault(note.staff, []).append(note)
+    bass = _bass(notes)
     for staff in sorted(staves):
-        yield _hand(staff, staves[staff], chord, span)
+        yield _hand(staff, staves[staff], chord, span, bass)
 
 
-def _hand(staff: int, notes: list[Note], chord: Chord | None, span: int) -> HandBlock:
+def _bass(notes: list[Note]) -> int | None:
+    """The lowest pitch that sounds as a block begins; grace notes aside."""
+    timed = [note for note in notes if note.length]
+    first = min((note.onset for note in timed), default=None)
+    return min((note.pitch for note in timed if note.onset == first), default=None)
+
+
+def _hand(
+    staff: int, notes: list[Note], chord: Chord | None, span: int, bass: int | None
+) -> HandBlock:
     tones = chord.tones if chord else ()
     if chord is None:
         timed = [note for note in notes if note.length] or notes
         together = {n.pitch for n in timed if n.onset <= timed[0].onset}
     else:
-        together = {n.pitch for n in notes if n.pitch % 12 in tones}
+        together = {n.pitch for n in notes if n.pitch % 12 in tones or n.pitch == bass}
     written: dict[int, BlockNote] = {}
     for note in notes:
         finger = note.fingers[0] if note.fingers else ""

@@ -1,9 +1,9 @@
 """Chords as data, and their Roman numerals.
 
 The signs are common practice, no source: upper case for a major third over the root, lower
-case for a minor one, o, ø and + for diminished, half-diminished and augmented, figures for the
+case for a minor one, °, ø and + for diminished, half-diminished and augmented, figures for the
 inversion, V7/ii for the dominant of another degree. In minor the natural scale has no signs
-(III, VI, VII), and a diminished chord on the raised seventh degree is viio.
+(III, VI, VII), and a diminished chord on the raised seventh degree is vii°.
 """
 
 from __future__ import annotations
@@ -50,7 +50,8 @@ AT_HOME: dict[str, dict[Quality, tuple[int, ...]]] = {
     },
 }
 
-_SIGNS: dict[Quality, str] = {"diminished": "o", "augmented": "+", "m7b5": "ø", "dim7": "o"}
+_SIGNS: dict[Quality, str] = {"diminished": "°", "augmented": "+", "m7b5": "ø", "dim7": "°"}
+CADENTIAL = "cadential 6/4"
 _TRIAD = ("", "6", "6/4", "")
 _SEVENTH = ("7", "6/5", "4/3", "4/2")
 _DEGREES = {
@@ -90,12 +91,15 @@ class Chord(Frozen, frozen=True):
 
 
 def numeral(chord: Chord, key: Key, following: Chord | None = None) -> str:
-    """The Roman numeral of a chord in a key, such as "viio6", "V6/5" or "V7/ii".
+    """The Roman numeral of a chord in a key, such as "vii°6", "V6/5" or "V7/ii".
 
     A chord foreign to the key is the dominant of another degree where it has the tones for it
-    and a seventh; without one only where it goes on to that degree, the root of `following`.
+    and a seventh; without one only where it goes on to that degree, the root of `following`. The
+    tonic's second inversion that goes on to the dominant is the cadential six-four.
     """
     degree = (chord.root - key.tonic) % 12
+    if (degree, chord.inversion) == (0, 2) and _is_dominant(following, key):
+        return CADENTIAL
     figures = (_SEVENTH if len(TONES[chord.quality]) == 4 else _TRIAD)[chord.inversion]
     target = _target(chord, degree, key.mode, following)
     if target is not None:
@@ -108,6 +112,13 @@ def numeral(chord: Chord, key: Key, following: Chord | None = None) -> str:
         if key.mode == "minor" and degree == 11 and TONES[chord.quality][2] == 6:
             name = "vii"
     return name + _SIGNS.get(chord.quality, "") + figures
+
+
+def _is_dominant(chord: Chord | None, key: Key) -> bool:
+    """Whether a chord is the dominant in root position, with its seventh or without."""
+    if chord is None or chord.quality not in ("major", "7"):
+        return False
+    return chord.inversion == 0 and (chord.root - key.tonic) % 12 == 7
 
 
 def _target(chord: Chord, degree: int, mode: str, following: Chord | None) -> int | None:

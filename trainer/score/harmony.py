@@ -25,10 +25,10 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
 
-CUT = (0.8, 1.2, 1.8)  # in the middle of a bar of four, on another beat, off the beat
+CUT = (1.2, 1.8, 2.7)  # in the middle of a bar of four, on another beat, off the beat
 LONGEST = 16  # grid points in one stretch
 GROUP = 1024  # grid points taken together, which bounds the memory
-UNSURE = 0.5  # a chord with less confidence is not named
+UNSURE = 0.2  # a chord with less confidence is not named
 
 
 class Stretch(NamedTuple):

@@ -2,7 +2,7 @@
 
 Pitch classes, weighted by how long they sound, are compared with the Temperley-Kostka-Payne
 profiles (D. Temperley, Music and Probability, MIT Press 2007, from the excerpts in S. Kostka
-and D. Payne, Tonal Harmony) over windows of seven bars; the printed key signature pulls
+and D. Payne, Tonal Harmony) over windows of nine bars; the printed key signature pulls
 towards its two keys and their neighbours, and a path through the bars that changes key seldom
 is found by dynamic programming.
 """
@@ -28,8 +28,8 @@ Mode = Literal["major", "minor"]
 MAJOR = (0.748, 0.060, 0.488, 0.082, 0.670, 0.460, 0.096, 0.715, 0.104, 0.366, 0.057, 0.400)
 MINOR = (0.712, 0.084, 0.474, 0.618, 0.049, 0.460, 0.105, 0.747, 0.404, 0.067, 0.133, 0.330)
 
-REACH = 3  # bars on either side that have a say
-SIGNATURE = 0.03  # what each fifth away from the key signature costs
+REACH = 4  # bars on either side that have a say
+SIGNATURE = 0.08  # what each fifth away from the key signature costs
 STAY = 0.3  # what a change of key costs; both in units of correlation
 SURE = (0.0, 2.3)  # confidence, fitted to `keys.keys` on the pieces that the benchmark names
 

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-STAY = 0.6  # what a change of key costs, in the units of fit
+STAY = 1.2  # what a change of key costs, in the units of fit
 
 _MAJOR, _MINOR, _DIMINISHED, _SEVENTH = range(4)  # the kinds of chord that tell keys apart
 _KINDS = {"minor": _MINOR, "m7": _MINOR, "7": _SEVENTH}
@@ -63,11 +63,20 @@ _FOREIGN = -1.0  # what every other chord says
 
 def keys(score: Score, sounding: Sounding | None = None) -> tuple[Key, ...]:
     """The local key of each bar, in order of the bars; `sounding` where it is made already."""
+    return keys_and_chords(score, sounding)[0]
+
+
+def keys_and_chords(
+    score: Score, sounding: Sounding | None = None
+) -> tuple[tuple[Key, ...], tuple[Stretch, ...]]:
+    """The local keys, and the chords by which they were chosen: those of the keys that the
+    profiles alone give. They are named a little less well than `harmony` names them with the
+    local keys, in half the time."""
     sounding = sounding or Sounding(score.notes)
     first = keys_by_profile(score.bars, sounding)
     chords = harmony(score, score.bars, first, sounding)
     fit = profile_fit(score.bars, sounding) + _chord_fit(chords, len(score.bars))
-    return best_keys(fit, score.bars, STAY)
+    return best_keys(fit, score.bars, STAY), chords
 
 
 def _chord_fit(stretches: Sequence[Stretch], bars: int) -> Floats:

@@ -23,18 +23,18 @@ if TYPE_CHECKING:
     Ints = NDArray[np.int64]
 
 SHARE = (1.0, 0.85, 1.05, 0.45)  # of sounding time: root, third, fifth, seventh
-FOREIGN = 0.03  # the share of all foreign tones together
-BASS = (0.5, 0.3, -0.2, -0.3)  # for the tone that is lowest
-FOREIGN_BASS = -0.1
+FOREIGN = 0.012  # the share of all foreign tones together
+BASS = (0.8, 0.3, 0.1, -0.3)  # for the tone that is lowest
+FOREIGN_BASS = -0.4
 MISSING = (0.2, 0.4, 0.0, 0.5)
 HEARD = 0.03  # a tone with a smaller share of the time counts as missing
-OUTSIDE = 0.5  # for a chord that does not belong to the key
+OUTSIDE = 1.1  # for a chord that does not belong to the key
 RARE: dict[Quality, float] = {
     "diminished": 0.1,
     "augmented": 1.0,
     "7": 0.3,
     "maj7": 0.8,
-    "m7": 0.3,
+    "m7": 0.6,
     "m7b5": 0.4,
     "dim7": 0.7,
 }
