@@ -9,7 +9,6 @@ was said.
 
 from __future__ import annotations
 
-import errno
 import io
 import json
 import os
@@ -67,8 +66,8 @@ class Steps:
         if str(values[0]).startswith(self.order.folder):
             self._step(event)
         elif self.order.nobody and event == "open" and str(values[0]).startswith(str(ROOT)):
-            # As it is for others where the program lies in a folder that only its owner may enter.
-            raise PermissionError(errno.EACCES, os.strerror(errno.EACCES), str(values[0]))
+            # Others may not even enter a folder of its owner's that the program lies in.
+            raise AssertionError(f"{values[0]} is opened without rights")
 
     def _step(self, kind: str) -> None:
         self.kinds.append(kind)
