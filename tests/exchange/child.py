@@ -22,6 +22,7 @@ from importlib import import_module
 from itertools import count
 from pathlib import Path
 from random import Random
+from threading import current_thread, main_thread
 from typing import Any, Literal, NamedTuple
 
 from tests.pieces import tune
@@ -70,6 +71,8 @@ class Steps:
             raise AssertionError(f"{values[0]} is opened without rights")
 
     def _step(self, kind: str) -> None:
+        if current_thread() is not main_thread():
+            return  # what is tidied up meanwhile comes at another moment each time
         self.kinds.append(kind)
         if len(self.kinds) == self.order.step:
             if self.order.how == "kill":
