@@ -180,12 +180,22 @@ def _prepare(path: Path) -> None:
             raise trouble.say("{path} is not a file: name another one with --db.", path)
         if not path.parent.is_dir():
             raise trouble.say("The folder {path} does not exist: make it first.", path.parent)
+        if _lost(path):
+            raise trouble.say(trouble.LOST, path)
         if not path.exists():
             path.touch(mode=0o600)
         if not _may(path, os.R_OK):
             raise trouble.say(trouble.SHUT, path)
     except OSError as error:
         raise trouble.say(trouble.SHUT, path) from error
+
+
+def _lost(path: Path) -> bool:
+    """Whether nothing is in a file in which something was. SQLite would drop its journal."""
+    if path.exists() and path.stat().st_size:
+        return False
+    journal = path.with_name(path.name + "-wal")
+    return (journal.exists() and journal.stat().st_size > 0) or bool(backup.listed(path))
 
 
 def _connect(
