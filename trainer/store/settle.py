@@ -14,7 +14,7 @@ from contextlib import closing
 from pathlib import Path
 from threading import Event, Thread
 
-QUIET = 0.05  # seconds without a commit before the file is brought up to date
+QUIET = 0.2  # seconds without a commit before the file is brought up to date
 LATEST = 2.0  # seconds after which it is, though commits go on
 AGAIN = 0.05  # seconds until the next look, where another copy of the program reads
 
