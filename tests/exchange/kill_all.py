@@ -12,6 +12,7 @@ process, none twice; a command must be done whole or not at all.
 from __future__ import annotations
 
 import argparse
+import fcntl
 import json
 import os
 import pty
@@ -19,7 +20,9 @@ import re
 import select
 import shutil
 import sqlite3
+import struct
 import sys
+import termios
 import time
 from collections import Counter
 from contextlib import closing, suppress
@@ -59,6 +62,9 @@ def count(folder: Path) -> tuple[int, int]:
     return int(every), int(every) - int(different)
 
 
+CALL = re.compile(rb"(\d+) of \d+")
+
+
 class Lines:
     """A drill line by line; `confirmed` counts the outcomes that were said."""
 
@@ -88,6 +94,7 @@ class Screens:
             os.chdir(ROOT)
             words = trainer("drill", "-s", PLAYER)
             os.execve(words[0], words, environment(folder))
+        fcntl.ioctl(self._end, termios.TIOCSWINSZ, struct.pack("HHHH", 24, 80, 0, 0))
         self._said = b""
 
     def play(self, seconds: float, rng: Random) -> None:
@@ -96,7 +103,7 @@ class Screens:
             if select.select([self._end], [], [], min(left, 0.05))[0]:
                 with suppress(OSError):
                     self._said += os.read(self._end, 65536)
-            if rng.random() < 0.5:
+            if CALL.search(self._said) and rng.random() < 0.5:  # before it the key is another's
                 with suppress(OSError):
                     os.write(self._end, b"t")
 
@@ -112,7 +119,7 @@ class Screens:
             self._said += more
         os.waitpid(self._pid, 0)
         os.close(self._end)
-        calls = [int(one) for one in re.findall(rb"(\d+) of \d+", self._said)]
+        calls = [int(one) for one in CALL.findall(self._said)]
         return max([call - 1 for call in calls] or [0])
 
 
