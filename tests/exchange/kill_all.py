@@ -152,7 +152,7 @@ def commanded(work: str, folder: Path, ends: tuple[object, object], rng: Random)
     process = Popen(trainer(*(word.replace("{}", str(folder)) for word in COMMANDS[work])),
                     cwd=ROOT, env=environment(folder), stdout=PIPE, stderr=DEVNULL)  # fmt: skip
     with suppress(Exception):
-        process.wait(rng.uniform(0.15, 1.6))
+        process.wait(rng.uniform(0.2, 4.0))
     process.kill()
     said, ended = process.communicate()[0], process.returncode == 0
     now, _ = state(folder)
