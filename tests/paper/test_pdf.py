@@ -69,7 +69,7 @@ def test_the_words_of_the_page_are_in_the_pdf() -> None:
 
 def test_without_the_extra_one_sentence_says_what_to_do(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setitem(sys.modules, "weasyprint", None)
-    with pytest.raises(TrainerError, match="without the extra `pdf`.*browser"):
+    with pytest.raises(TrainerError, match=r"without the extra `pdf`.*browser"):
         as_pdf("<p>x</p>")
 
 
