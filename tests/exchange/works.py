@@ -28,6 +28,8 @@ WORKS: dict[str, list[str]] = {
     # In
     "record in": ["records", "in", "{}/record.json"],
     "record in, joined": ["records", "in", "{}/joined.json", "--join"],
+    "combine": ["records", "combine", "Other-Name", NAME],
+    "separate": ["records", "separate", NAME, "--machine", "machine-1", "--name", "Quillon-two"],
     "folder": ["records", "watch", "{}/shared", "--once"],
     "deck in": ["deck", "in", "{}/newer.json", "--yes"],
     "deck in, new": ["deck", "in", "{}/other.json"],

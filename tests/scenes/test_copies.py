@@ -88,13 +88,13 @@ def test_two_who_were_taken_for_one_are_told_apart(tmp_path: Path) -> None:
     assert tries(teacher) == sorted(made["a"] + made["b"])
     (note,) = teacher.told("check")["findings"]
     assert note["weight"] == "note"
-    assert 'The tries of "me" come from 2 machines' in note["what"]
+    assert 'The attempts of "me" come from 2 machines' in note["what"]
     assert "`trainer records separate me` tells them apart" in note["what"]
     shares = teacher.rows("records", "separate", "me")
-    assert sorted(row["tries"] for row in shares) == sorted(len(made[name]) for name in "ab")
+    assert sorted(row["attempts"] for row in shares) == sorted(len(made[name]) for name in "ab")
     machine = made["b"][0][-1]
     said = teacher.do("records", "separate", "me", "--machine", machine[:10], "--name", "B.")
-    assert "1 try of that machine is B.'s now" in said
+    assert "1 attempt of that machine is B.'s now" in said
     assert tries(teacher, "-s", "me") == made["a"]
     assert sorted(row[1:] for row in tries(teacher, "-s", "B.")) == sorted(
         row[1:] for row in made["b"]
@@ -147,7 +147,7 @@ def test_what_cannot_be_separated(tmp_path: Path, words: tuple[str, ...], says: 
     machine = made["a"][0][-1]
     code, said = teacher("records", "separate", "me", *(word.format(machine) for word in words))
     assert code == (1 if says else 0)
-    assert (says or "The tries of me by machine") in " ".join(said.split())
+    assert (says or "The attempts of me by machine") in " ".join(said.split())
     assert tries(teacher) == before
     assert len(teacher.rows("student", "list")) == 1
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import sqlite3
 from contextlib import closing
 from datetime import timedelta
+from hashlib import sha256
 from pathlib import Path
 
 import pytest
@@ -13,6 +14,7 @@ from msgspec.structs import replace
 from tests.store.build import NOON, STUDENT, attempt, open_store, piece
 from trainer.deck.model import revision
 from trainer.record.attempt import Retraction
+from trainer.record.people import Student
 from trainer.store import backup
 from trainer.store.check import Finding
 from trainer.store.store import Store
@@ -167,3 +169,28 @@ def test_a_file_that_cannot_be_opened_is_rescued_from_a_backup(path: Path) -> No
         assert len(store.attempts(STUDENT.id)) == 50
         assert isinstance(store, Store)
         assert store.check() == ()
+
+
+@pytest.mark.parametrize(
+    ("id_", "name", "machines", "said"),
+    [
+        ("random", "me", ("home", "school"), True),
+        ("random", "me", ("home", "home"), False),
+        ("random", "Q.", ("home", "school"), False),  # who was added has one id for one person
+        (sha256(b"home 0").hexdigest()[:32], "Q.", ("home", "school"), True),  # as it was made once
+        (sha256(b"home 3").hexdigest()[:32], "Q.", ("home", "home"), False),
+        ("random", "me", ("this one", "this one"), False),
+        ("random", "me", ("this one", "school"), True),
+    ],
+)
+def test_one_student_from_copies_of_one_database(
+    path: Path, id_: str, name: str, machines: tuple[str, str], said: bool
+) -> None:
+    with open_store(path) as store:
+        store.save_student(Student(id_, name))
+        for number, machine in enumerate(machines):
+            here = store.machine if machine == "this one" else machine
+            store.append(attempt(number, id=f"{number}", student=id_, machine=here))
+        told = [one.what for one in store.check() if "records separate" in one.what]
+        assert len(told) == said
+        assert wrong(store.check()) == []

@@ -21,7 +21,7 @@ BROKEN = {
     "a key": "TodayScreen.action_room = lambda self, name: fail()",
     "a drawing": "RetentionScreen.draw = lambda self: fail()",
     "a resize": "Room.on_resize = lambda self: self.app.size.width == 70 and fail()",
-    "a thread": "View.next_calls = property(lambda self: fail())",
+    "a thread": "View.plan = property(lambda self: fail())",
     "a timer": "Room.on_screen_resume = lambda self: self.set_timer(0.01, fail)",
     "a style": "RetentionScreen.DEFAULT_CSS = 'RetentionScreen { colour: ' + NAME + '; }'",
     "what the sheets are made of": "RetentionScreen.body = lambda self: fail()",
@@ -65,10 +65,10 @@ def test_whatever_fails_in_the_app(what: str, tmp_path: Path) -> None:
     env = {"PYTHONPATH": str(ROOT), "LC_ALL": "C.UTF-8", "TRAINER_TRACE": str(trace)}
     with Terminal(command, (100, 24), env) as terminal:
         if what not in ("a thread", "a timer", "a resize"):
-            terminal.wait_for("q leave")
+            terminal.wait_for("r retention")
             terminal.keys("q" if what == "the leaving" else "r")
         if what == "a resize":
-            terminal.wait_for("q leave")
+            terminal.wait_for("r retention")
             terminal.resize(70, 24)
         terminal.wait_for(f"ended {fault.CODE}")
         terminal.wait_for(" echo ")

@@ -10,7 +10,6 @@ from __future__ import annotations
 import os
 import sys
 import threading
-import traceback
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
@@ -33,6 +32,8 @@ def sentence(error: BaseException, done: str = "ended it") -> str:
 
 def _place(error: BaseException) -> str:
     """The last line of this program that led to the error."""
+    import traceback  # here and below: nearly every start of the program does without
+
     found = ""
     for frame in traceback.extract_tb(error.__traceback__):
         file = Path(frame.filename)
@@ -43,6 +44,8 @@ def _place(error: BaseException) -> str:
 
 def keep(error: BaseException) -> None:
     """Add the traceback to the file that a developer named, if one did."""
+    import traceback
+
     name = os.environ.get(TRACE)
     if not name:
         return

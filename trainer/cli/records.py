@@ -26,7 +26,6 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from trainer.desk import Desk
-    from trainer.record.people import Student
     from trainer.store.records import Taken
 
 join_option = click.option(
@@ -128,7 +127,7 @@ def _combine(entry: str, into: str, db: Path | None) -> None:
 
 @records.command("separate")
 @click.argument("entry")
-@click.option("--machine", default="", help="Give this machine's tries to another student.")
+@click.option("--machine", default="", help="Give this machine's attempts to another student.")
 @click.option("--name", default="", help="What the other student is called; initials will do.")
 @json_option
 @db_option
@@ -136,41 +135,24 @@ def _separate(entry: str, machine: str, name: str, as_json: bool, db: Path | Non
     """Tell people apart who count as one student.
 
     Where ENTRY was combined with another entry, it is a student of their own again. Else the
-    tries of ENTRY are listed by machine, for people who each had a copy of one database; with
-    --machine and --name the tries of one machine become another student's. Every try is kept.
+    attempts of ENTRY are listed by machine, for people who each had a copy of one database; with
+    --machine and --name those of one machine become another student's. Every attempt is kept.
     """
     from trainer.draw.words import counted
+    from trainer.reports.people import machines
 
     with open_desk(db) as desk:
         one = desk.store.entry(entry)
         if desk.combined_with(one):
             desk.part(one)
-            say(f"{one.name} is a student of their own again; tries made since then stay where"
+            say(f"{one.name} is a student of their own again; attempts made since then stay where"
                 " they were made.")  # fmt: skip
         elif machine:
             other, count = desk.separate(one, machine, name)
-            say(f"{counted(count, 'try', 'tries')} of that machine {_are(count)} {other.name}'s"
-                f" now; recitals stay with {one.name}.")  # fmt: skip
+            are = counted(count, "attempt of that machine is", "attempts of that machine are")
+            say(f"{are} {other.name}'s now; recitals stay with {one.name}.")
         else:
-            _list_machines(desk, one, as_json)
-
-
-def _are(count: int) -> str:
-    return "is" if count == 1 else "are"
-
-
-def _list_machines(desk: Desk, one: Student, as_json: bool) -> None:
-    from trainer.reports.table import Table
-
-    rows = tuple(
-        (share.machine[:8], share.tries, share.first, share.last, share.machine)
-        for share in desk.store.machines_of(one.id)
-    )
-    how = f"`trainer records separate {one.name} --machine MACHINE --name NAME` gives the tries of"
-    notes = (f"{how} one machine to another student.",) if len(rows) > 1 else ()
-    columns = ("machine", "tries", "first", "last", "id")
-    title = f"The tries of {one.name} by machine"
-    show(Table("machines", title, columns, rows, notes, ("tries",), hidden=("id",)), as_json)
+            show(machines(one, desk.store.machines_of(one.id)), as_json)
 
 
 for _command, _before in ((_combine, "join"), (_separate, "part")):
@@ -246,7 +228,7 @@ def _words(taken: Taken) -> str:
         found.append("a new student here")
     elif taken.edits:
         found.append("what is known of them changed")
-    other = "nothing else" if taken.differing else "nothing that is not here already"
+    other = "nothing new" if taken.differing else "nothing that is not here already"
     return ", ".join(found) or other
 
 

@@ -77,7 +77,7 @@ class Exchange(People):
                 self.store.layer_edits(student.id),
             )
             self.store.append(*events)
-        return other, sum(one.tries for one in self.store.machines_of(id_))
+        return other, sum(one.attempts for one in self.store.machines_of(id_))
 
     def combined_with(self, one: Student) -> str:
         """The id of the entry that this one was last combined with; empty where it is alone."""

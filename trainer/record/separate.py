@@ -29,7 +29,7 @@ class Share(Frozen, frozen=True):
     """What one machine has of a student's attempts that stand: how many, from when to when."""
 
     machine: str
-    tries: int
+    attempts: int
     first: date
     last: date
 

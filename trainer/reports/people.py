@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from trainer.document.model import Column, Document, Table, listed
 from trainer.record.people import Student
+from trainer.record.separate import Share
 from trainer.reports.today import countdown
 from trainer.reports.view import View
 
@@ -13,6 +14,13 @@ STUDENTS = (
     Column("student"),
     Column("level"),
     Column("minutes", "minutes a day", "figure"),
+    Column("id", hidden=True),
+)
+MACHINES = (
+    Column("machine"),
+    Column("attempts", kind="figure"),
+    Column("first"),
+    Column("last"),
     Column("id", hidden=True),
 )
 RECITALS = (
@@ -28,6 +36,17 @@ def students(found: Sequence[Student]) -> Document:
     rows = tuple((one.name, one.level, one.minutes, one.id) for one in found)
     none = "No student yet: `trainer student add NAME`; initials are enough."
     return listed("students", "Students", Table(STUDENTS, rows), () if found else (none,))
+
+
+def machines(student: Student, shares: Sequence[Share]) -> Document:
+    """A student's attempts by the machine on which they were made."""
+    rows = tuple(
+        (one.machine[:8], one.attempts, one.first, one.last, one.machine) for one in shares
+    )
+    how = f"`trainer records separate {student.name} --machine MACHINE --name NAME` gives the"
+    notes = (f"{how} attempts of one machine to another student.",) if len(rows) > 1 else ()
+    title = f"The attempts of {student.name} by machine"
+    return listed("machines", title, Table(MACHINES, rows), notes)
 
 
 def recitals(view: View) -> Document:

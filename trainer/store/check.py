@@ -199,11 +199,11 @@ class Check(Pieces, Care):
             if not _unnamed(entry, {one.machine for one in shares} | here):
                 continue
             if len(elsewhere) + (len(elsewhere) < len(shares)) > 1:
-                each = ", ".join(f"{one.tries:,} on {one.machine[:8]}" for one in shares[:5])
+                each = ", ".join(f"{one.attempts:,} on {one.machine[:8]}" for one in shares[:5])
                 more = " and others" if len(shares) > 5 else ""
                 yield Finding(
                     "note",
-                    f"The tries of {shown(entry.name)} come from {len(shares)} machines"
+                    f"The attempts of {shown(entry.name)} come from {len(shares)} machines"
                     f" ({each}{more}). If these are different people, who each had a copy of one"
                     f" database, `trainer records separate {entry.name}` tells them apart.",
                 )
