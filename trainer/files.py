@@ -62,17 +62,29 @@ def _dead(part: Path, host: str, process: str) -> bool:
         return True
     if host != _host():
         return False
+    return not running(process)
+
+
+def running(process: str) -> bool:
+    """Whether a process, by its number, still runs on this machine."""
     if sys.platform == "win32":
-        return True  # one that is still open is not removed there
+        return False  # what is still open is not removed there
     try:
         os.kill(int(process), 0)  # asks, and does nothing
     except (ProcessLookupError, OverflowError):
+        return False
+    except PermissionError:
         return True
-    return False
+    return True
+
+
+def _for_its_owner(path: str, flags: int) -> int:
+    """What is handed out is about a person: who else may read it is for its owner to say."""
+    return os.open(path, flags, 0o600)
 
 
 def _write(path: Path, content: bytes) -> None:
-    with path.open("xb") as file:
+    with open(path, "xb", opener=_for_its_owner) as file:
         file.write(content)
         file.flush()
         os.fsync(file.fileno())

@@ -16,15 +16,17 @@ import resource
 import signal
 import sqlite3
 import sys
+from contextlib import suppress
 from datetime import timedelta
 from importlib import import_module
 from itertools import count
 from pathlib import Path
 from random import Random
+from threading import current_thread, main_thread
 from typing import Any, Literal, NamedTuple
 
 from tests.pieces import tune
-from tests.store.build import NOON
+from tests.store.build import NOON, ROOT
 from trainer.score import read
 
 MOMENTS = ("open", "os.rename", "os.remove", "os.mkdir", "os.truncate", "os.rmdir")
@@ -60,10 +62,17 @@ class Steps:
         sqlite3.connect = traced  # type: ignore[assignment]
 
     def _audit(self, event: str, values: tuple[Any, ...]) -> None:
-        if event in MOMENTS and str(values[0]).startswith(self.order.folder):
+        if event not in MOMENTS:
+            return
+        if str(values[0]).startswith(self.order.folder):
             self._step(event)
+        elif self.order.nobody and event == "open" and str(values[0]).startswith(str(ROOT)):
+            # Others may not even enter a folder of its owner's that the program lies in.
+            raise AssertionError(f"{values[0]} is opened without rights")
 
     def _step(self, kind: str) -> None:
+        if current_thread() is not main_thread():
+            return  # what is tidied up meanwhile comes at another moment each time
         self.kinds.append(kind)
         if len(self.kinds) == self.order.step:
             if self.order.how == "kill":
@@ -98,7 +107,8 @@ def obey(order: Order) -> dict[str, Any]:
     except SystemExit as end:
         code = int(end.code or 0)
     said = sys.stdout.getvalue(), sys.stderr.getvalue()
-    return {"code": code, "steps": steps.kinds, "out": said[0], "err": said[1]}
+    loaded = list(sys.modules)
+    return {"code": code, "steps": steps.kinds, "out": said[0], "err": said[1], "loaded": loaded}
 
 
 def forked(order: Order) -> dict[str, Any]:
@@ -135,6 +145,15 @@ def load() -> None:
         import_module(name)
 
 
+def load_more(names: list[str]) -> None:
+    """Import what a command has loaded, so that the next one needs no file of the program: one
+    without rights may not enter the folder where the program lies."""
+    for name in names:
+        if name not in sys.modules:
+            with suppress(ImportError):
+                import_module(name)
+
+
 if __name__ == "__main__":
     load()
     import trainer.store.schema
@@ -142,5 +161,7 @@ if __name__ == "__main__":
     trainer.store.schema.pattern()
     out = sys.stdout
     for line in sys.stdin:
-        out.write(json.dumps(forked(Order(**json.loads(line)))) + "\n")
+        told = forked(Order(**json.loads(line)))
+        load_more(told.pop("loaded", []))
+        out.write(json.dumps(told) + "\n")
         out.flush()

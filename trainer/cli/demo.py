@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+import shutil
 import sys
 import tempfile
 from pathlib import Path
@@ -11,6 +13,8 @@ import click
 
 from trainer.cli.app import on_terminal, run_screens
 from trainer.cli.common import make_desk, say, show
+
+PREFIX = "trainer-demo-"  # then the process whose folder it is
 
 
 @click.command()
@@ -22,7 +26,8 @@ def demo(plain: bool) -> None:
     """
     from trainer.demo import furnish
 
-    with tempfile.TemporaryDirectory(prefix="trainer-demo-") as folder:
+    _tidy()
+    with tempfile.TemporaryDirectory(prefix=f"{PREFIX}{os.getpid()}-") as folder:
         db = Path(folder) / "demo.db"
         desk = make_desk(db)
         furnish(desk, Random(7))
@@ -31,6 +36,16 @@ def demo(plain: bool) -> None:
             run_screens(db)
         _print_day(db)
     sys.exit(0)
+
+
+def _tidy() -> None:
+    """Remove the databases of demos that were killed."""
+    from trainer.files import running
+
+    for folder in Path(tempfile.gettempdir()).glob(f"{PREFIX}*-*"):
+        process = folder.name.removeprefix(PREFIX).partition("-")[0]
+        if process.isdecimal() and not running(process) and not folder.is_symlink():
+            shutil.rmtree(folder, ignore_errors=True)
 
 
 def _print_day(db: Path) -> None:

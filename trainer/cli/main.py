@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import signal
 import sys
 from importlib import import_module
 from pathlib import Path
@@ -138,6 +139,9 @@ def main() -> None:
     """Run the command line; a TrainerError becomes one sentence and exit code 1, a wrong word
     or option one sentence and exit code 2, a fault of the program one sentence and 70."""
     terminal.begin()
+    for name in ("SIGTERM", "SIGHUP"):
+        if number := getattr(signal, name, None):
+            signal.signal(number, _told_to_end)
     with fault.told():
         _run()
 
@@ -168,6 +172,11 @@ def _run() -> None:
     except Exception as error:
         fault.keep(error)
         _fail(fault.sentence(error), fault.CODE)
+
+
+def _told_to_end(number: int, _frame: object) -> None:
+    """What is open is closed on the way out."""
+    sys.exit(128 + number)
 
 
 def _usage(error: click.ClickException) -> str:

@@ -41,6 +41,7 @@ class Drills(Base):
         """A drill of one kind, of all pieces or of one, in an order of its own; or of `only`
         these starts, by ids of deck and start, in the order in which they are given. What is
         drawn from the day's plan is what is left of it, or `more` where that is done."""
+        self.store.must_write()
         chosen = drill_kind(kind)
         if only is None:
             found = self._drawn(view, chosen.draws, deck, more)

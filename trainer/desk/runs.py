@@ -19,6 +19,7 @@ from trainer.reports.view import View, where
 class Runs(Base):
     def begin_run(self, view: View, deck_id: str, *, judge: Judge = "self") -> runs.Run:
         """A run-through of a whole piece."""
+        self.store.must_write()
         deck, machine = view.decks[deck_id], self.store.machine
         made_of = view.revision_of(deck)
         return runs.Run(view.student.id, machine, deck, self.clock(), judge, revision=made_of)
@@ -46,6 +47,7 @@ class Runs(Base):
     ) -> slips.Rehearsal:
         """So many interruptions in one piece, at its open starts or, where none is open, at any.
         Raises TrainerError where no start leads to another."""
+        self.store.must_write()
         piece = view.pieces[deck_id]
         able = [start for start in piece.deck.starts if piece.deck.following(start.id)]
         able = [start for start in able if start.id in view.open] or able

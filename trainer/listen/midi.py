@@ -35,7 +35,7 @@ LONGEST = 50_000  # keys in a file
 THROUGH = "Midi Through"  # a port of the system's own that nobody plays
 LOOK = 1.5  # seconds until the names of what is connected are read again
 _FAILS = (ImportError, OSError, RuntimeError, SystemError)  # what a system without MIDI raises
-_ADDRESS = re.compile(r"([\w.-]+|\[[0-9a-fA-F:.]+\]):\d{1,5}")
+_ADDRESS = re.compile(r"([\w.-]+|\[[0-9a-fA-F:.]+\]):-?[0-9]{1,20}")
 _COUNTED = re.compile(r" \d+:\d+$")  # "Piano 20:0": a number that the next plug may change
 
 
@@ -205,7 +205,11 @@ def open_port(text: str = "", clock: Clock = perf_counter, *, waits: bool = Fals
     host, _, number = text.rpartition(":")
     if "/" in text or "\\" in text:
         return RawPort(Path(text).expanduser(), clock, waits=waits)
-    if _ADDRESS.fullmatch(text) and 0 < int(number) < 65536:
+    if _ADDRESS.fullmatch(text):
+        if not 0 < int(number) < 65536:
+            raise TrainerError(
+                f"{number} is not a port: write HOST:PORT with a port of 1 to 65535."
+            )
         return WirePort(host.strip("[]"), int(number), clock, waits=waits)
     if text and (Path(text).is_fifo() or Path(text).is_char_device()):
         return RawPort(Path(text), clock, waits=waits)

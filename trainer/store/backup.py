@@ -143,6 +143,30 @@ def copy(source: Path, target: Path) -> None:
         os.fsync(file.fileno())
 
 
+def missing(path: Path, source: Path) -> dict[str, int]:
+    """How many entries of each log a backup holds that the database does not, by the log's name;
+    those of erased students do not count. Raises TrainerError where either is damaged."""
+    from trainer.store.schema import LOGS
+
+    found: dict[str, int] = {}
+    with trouble.explained(source), closing(_open(path, "ro")) as raw:
+        raw.execute("ATTACH ? AS old", (f"{source.absolute().as_uri()}?mode=ro",))
+        had = {row[0] for row in raw.execute("SELECT name FROM old.sqlite_master")}
+        for log in LOGS:
+            if log not in had:
+                continue
+            columns = [row[1] for row in raw.execute(f"PRAGMA old.table_info({log})")]
+            erased = (
+                " AND (student IS NULL OR student NOT IN (SELECT id FROM main.tombstone))"
+                if "student" in columns
+                else ""
+            )
+            sql = f"SELECT count(*) FROM old.{log} WHERE id NOT IN (SELECT id FROM main.{log})"
+            if count := raw.execute(sql + erased).fetchone()[0]:
+                found[log] = int(count)
+    return found
+
+
 def pour(source: Path, target: sqlite3.Connection, patience: float) -> None:
     """Let a database become what another file holds, in one transaction: killed at any moment,
     it is the one or the other. Raises sqlite3.Error, and TimeoutError after `patience` seconds

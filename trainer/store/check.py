@@ -49,6 +49,8 @@ class Check(Pieces, Care):
             self._strays,
             self._differing,
             self._mixed,
+            self._tallied,
+            self._backed_up,
             self._times,
             self._left_over,
         ):
@@ -64,6 +66,7 @@ class Check(Pieces, Care):
                 run("REINDEX")
         self._remake_schema()
         self._follow_the_log()
+        self._count_anew()
         for part in backup.unfinished(self._connection.path):
             with suppress(OSError):
                 part.unlink()
@@ -208,6 +211,27 @@ class Check(Pieces, Care):
                     f" database, `trainer records separate {entry.name}` tells them apart.",
                 )
 
+    def _tallied(self) -> Iterator[Finding]:
+        """What the database says of itself, apart from its logs."""
+        for log, told in self._rows("SELECT log, entries FROM tally ORDER BY log"):
+            ((count,),) = self._rows(f"SELECT count(*) FROM {log}")
+            if count != told:
+                what = f"The log {log} holds {count:,} entries, and {told:,} were counted when"
+                what += " they were written: look for what is missing in a backup."
+                yield Finding("wrong", what, "the entries are counted anew")
+
+    def _backed_up(self) -> Iterator[Finding]:
+        """What the newest backup holds and this file does not: logs only grow."""
+        newest = next(iter(self.backups()), None)
+        if newest is None:
+            return
+        file = backup.folder(self._connection.path) / newest.name
+        for log, count in backup.missing(self._connection.path, file).items():
+            what = f"The backup of {newest.at:%Y-%m-%d %H:%M} UTC ({newest.why}) holds"
+            what = f"{what} {count:,} of the log {log} that are not here."
+            gone_back = newest.why == "before going back"
+            yield Finding("note" if gone_back else "wrong", what)
+
     def _times(self) -> Iterator[Finding]:
         latest = self._now() + AHEAD
         for student in self.students():
@@ -244,6 +268,11 @@ class Check(Pieces, Care):
             for name, kind, sql in pattern():
                 if name not in have and kind in ("index", "trigger") and sql:
                     run(sql)
+
+    def _count_anew(self) -> None:
+        with self._connection.writing() as run:
+            for (log,) in run("SELECT log FROM tally").fetchall():
+                run(f"UPDATE tally SET entries = (SELECT count(*) FROM {log}) WHERE log = '{log}'")
 
     def _follow_the_log(self) -> None:
         """Let each deck be the one that its last edit led to."""

@@ -10,7 +10,7 @@ import os
 import sqlite3
 import time
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from datetime import datetime
 from pathlib import Path
 from threading import RLock
@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING, Any, TypeAlias, TypeVar
 from trainer.errors import TrainerError
 from trainer.store import backup, trouble
 from trainer.store.place import default_path
+from trainer.store.settle import AGAIN, Settler, settled
 
 if TYPE_CHECKING:
     from sqlite_utils import Database
@@ -27,10 +28,12 @@ Row: TypeAlias = tuple[Any, ...]
 T = TypeVar("T")
 
 OLDEST = (3, 37)  # the first SQLite with STRICT tables
+SOON = 1.0  # seconds that closing waits for another copy of the program that reads
 
 _SETTINGS = (
     "foreign_keys = ON",
     "synchronous = FULL",  # a commit waits until the disk says that it has it
+    "wal_autocheckpoint = 0",  # that is done a moment later, see `settle`
     "fullfsync = ON",  # and on a Mac, until the disk's own cache has been written
     "secure_delete = ON",  # what is erased is overwritten
     "cache_size = -32000",  # 32 MB: a record's ids reach far and wide in the index of ids
@@ -46,6 +49,7 @@ class Connection:
         self.path = path
         self.read_only = read_only
         self._turn = RLock()  # a transaction is one turn
+        self._settler = Settler(path)
 
     @classmethod
     def open(cls, path: Path, *, patience: float, now: Callable[[], datetime]) -> Connection:
@@ -67,10 +71,25 @@ class Connection:
                 if not trouble.name(error).startswith(("SQLITE_READONLY", "SQLITE_CANTOPEN")):
                     raise
                 return cls(_connect_to_read(path, patience), path, read_only=True)
-        return cls(db, path, read_only=not _may(path, os.W_OK), patience=patience)
+        made = cls(db, path, read_only=not _may(path, os.W_OK), patience=patience)
+        if not made.read_only:
+            made._settle(0.0)  # what one that was killed has left in the journal
+        return made
 
     def close(self) -> None:
+        """Let go of the file, which then holds all that was committed."""
+        self._settler.close()
+        if not self.read_only:
+            self._settle(SOON)
         self._db.close()
+
+    def _settle(self, within: float) -> None:
+        """Bring all that was committed into the file itself; somebody who reads is waited for so
+        many seconds. What cannot be now is safe in the journal, for the next commit or close."""
+        deadline = time.monotonic() + within
+        with suppress(sqlite3.Error):
+            while not settled(self._db.conn) and time.monotonic() < deadline:
+                time.sleep(AGAIN)
 
     def read(
         self,
@@ -110,14 +129,18 @@ class Connection:
                 backup.pour(source, self._db.conn, self._patience)
             except TimeoutError as error:
                 raise trouble.say(trouble.IN_USE, self.path) from error
+        self._settler.tell()
 
     def squeeze(self) -> None:
         """Write the file anew without what was removed, and empty the journal. Raises
         sqlite3.Error where another copy of the program holds either."""
         self._db.execute("VACUUM")
-        busy, *_ = self._db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
-        if busy:
-            raise sqlite3.OperationalError("the journal is in use by another copy")
+        deadline = time.monotonic() + self._patience
+        # SQLite waits here for one who reads, and not for another checkpoint.
+        while self._db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()[0]:
+            if time.monotonic() > deadline:
+                raise sqlite3.OperationalError("the journal is in use by another copy")
+            time.sleep(AGAIN)
 
     @contextmanager
     def writing(self) -> Iterator[Callable[..., sqlite3.Cursor]]:
@@ -139,6 +162,7 @@ class Connection:
             except BaseException:
                 self._db.rollback()
                 raise
+            self._settler.tell()
 
 
 def _may(path: Path, right: int) -> bool:
@@ -156,12 +180,22 @@ def _prepare(path: Path) -> None:
             raise trouble.say("{path} is not a file: name another one with --db.", path)
         if not path.parent.is_dir():
             raise trouble.say("The folder {path} does not exist: make it first.", path.parent)
+        if _lost(path):
+            raise trouble.say(trouble.LOST, path)
         if not path.exists():
             path.touch(mode=0o600)
         if not _may(path, os.R_OK):
             raise trouble.say(trouble.SHUT, path)
     except OSError as error:
         raise trouble.say(trouble.SHUT, path) from error
+
+
+def _lost(path: Path) -> bool:
+    """Whether nothing is in a file in which something was. SQLite would drop its journal."""
+    if path.exists() and path.stat().st_size:
+        return False
+    journal = path.with_name(path.name + "-wal")
+    return (journal.exists() and journal.stat().st_size > 0) or bool(backup.listed(path))
 
 
 def _connect(

@@ -419,6 +419,26 @@ def _worked_on(db: Database) -> None:
     db.executescript(_unchanging("layer_edit", _SAME_ID, _ERASING))
 
 
+LOGS = (
+    "attempt", "retraction", "opening", "joining", "note", "layer_edit", "deck_edit", "differing",
+)  # fmt: skip
+
+
+def _tally(db: Database) -> None:
+    """How many entries each log holds, kept apart from the log: what was taken out of it by
+    damage or by other means is missed."""
+    db.execute(
+        "CREATE TABLE tally (log TEXT PRIMARY KEY, entries INTEGER NOT NULL) STRICT, WITHOUT ROWID"
+    )
+    for log in LOGS:
+        db.execute(f"INSERT INTO tally SELECT '{log}', count(*) FROM {log}")
+        for event, by in (("INSERT", "+ 1"), ("DELETE", "- 1")):
+            db.execute(
+                f"CREATE TRIGGER {log}_tally_{event.lower()} AFTER {event} ON {log}"
+                f" BEGIN UPDATE tally SET entries = entries {by} WHERE log = '{log}'; END"
+            )
+
+
 migrations = Migrations("trainer")
 STEPS = (
     ("first", _first),
@@ -433,6 +453,7 @@ STEPS = (
     ("differing", _differing),
     ("drafts", _drafts),
     ("worked on", _worked_on),
+    ("tally", _tally),
 )
 for _name, _step in STEPS:
     migrations(name=_name)(_step)

@@ -13,6 +13,7 @@ from pathlib import Path
 from types import TracebackType
 
 from trainer.errors import TrainerError
+from trainer.store import trouble
 from trainer.store.check import Check
 from trainer.store.connection import Connection
 from trainer.store.drafts import Drafts
@@ -56,6 +57,11 @@ class Store(Check, StudioStore, Drafts):
     def read_only(self) -> bool:
         """Whether the file can only be read here; every writing method then raises."""
         return self._connection.read_only
+
+    def must_write(self) -> None:
+        """Raises TrainerError where the file can only be read: before somebody plays, not after."""
+        if self.read_only:
+            raise trouble.say(trouble.NOT_WRITABLE, self.path)
 
     def together(self) -> AbstractContextManager[object]:
         """One transaction: what is kept inside the block is kept all of it, or none of it."""

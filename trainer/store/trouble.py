@@ -43,6 +43,11 @@ NEWER = (
     " with --db."
 )
 DAMAGED = "{path} is damaged ({error}): keep it as it is, and go on with a backup."
+LOST = (
+    "{path} is missing or empty, but its journal or backups lie beside it, and nothing was made"
+    " anew: see `trainer backup list` and `trainer backup restore`, or move them away to begin"
+    " with nothing."
+)
 UNWRITABLE = "{path} cannot take a text with a broken letter in it: write the text again."
 
 # What to say of the file {path}, by the beginning of SQLite's own name of the error.
@@ -74,8 +79,8 @@ def say(sentence: str, path: Path, error: BaseException | None = None) -> Traine
     """The sentence about a file, without signs that do not print."""
     said = sentence.format(path=path, error=error)
     text = "".join(sign if sign.isprintable() else "\ufffd" for sign in said)
-    if sentence in (DAMAGED, FOREIGN):
-        return UnusableError(text, path, damaged=sentence is DAMAGED)
+    if sentence in (DAMAGED, FOREIGN, LOST):
+        return UnusableError(text, path, damaged=sentence != FOREIGN)
     return TrainerError(text)
 
 

@@ -7,10 +7,13 @@ another one, which touches no widget and posts a message when it is done.
 
 from __future__ import annotations
 
+import asyncio
 import gc
 import logging
+import signal
 from collections.abc import Callable
 from contextlib import suppress
+from functools import partial
 from typing import TYPE_CHECKING, ClassVar
 
 from textual.app import App
@@ -125,7 +128,16 @@ class TrainerApp(App[None], inherit_bindings=False):
         return TodayScreen(begin=self._drill, prepare=self._prepare)  # type: ignore[return-value]
 
     def on_mount(self) -> None:
+        self._leave_when_told()
         self.call_after_refresh(self.open)
+
+    def _leave_when_told(self) -> None:
+        """Who is told to end gives the terminal back first."""
+        for name in ("SIGTERM", "SIGHUP"):
+            if number := getattr(signal, name, None):
+                with suppress(NotImplementedError, RuntimeError, ValueError):  # not everywhere
+                    loop = asyncio.get_running_loop()
+                    loop.add_signal_handler(number, partial(self.exit, return_code=128 + number))
 
     def open(self) -> None:
         """Open the desk, once the first frame stands."""
