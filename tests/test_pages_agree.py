@@ -147,10 +147,12 @@ def test_how_a_start_stands_is_the_same_on_every_page(pages: Pages) -> None:
                 continue  # it is shown where it lies, and counted nowhere
             counts[deck, stands] += 1
             assert one["stands"] == stands == band_of(one["chance"])
+            assert one["stuck"] == (row is not None and row["stuck"])
             assert one["chance"] == (row["chance"] if row else None)
     for row in known.values():
         assert row["stands"] == band_of(row["chance"])
-        assert row["is"] == BAND_SIGNS[row["stands"]]
+        sign = BAND_SIGNS[row["stands"]]
+        assert row["is"] == (f"{sign} stuck" if row["stuck"] else sign)
         if row["chance"] is not None and row["join_chance"] is not None:
             assert row["chance"] == pytest.approx(row["start_chance"] * row["join_chance"])
     for piece in pages.rows("pieces"):
@@ -165,6 +167,7 @@ def test_one_start_says_of_itself_what_the_lists_say(pages: Pages) -> None:
         one = pages.told("start", "show", deck, row["start"])
         assert one["both"]["chance"] == row["chance"]
         assert one["both"]["stands"] == row["stands"]
+        assert one["stuck"] == row["stuck"]
         assert one["both_then"]["chance"] == row["day_chance"]
         assert one["ahead"][-1]["both"] == row["day_chance"]
         text = pages.text("start", "show", deck, row["start"])
@@ -176,9 +179,9 @@ def test_the_lesson_page_tells_the_same(pages: Pages) -> None:
     found = pages.told("lesson")
     assert {one["start"] for one in found["starts"]} <= set(known)
     for one in found["starts"]:
-        assert (one["chance"], one["band"]) == (
-            known[one["start"]]["chance"], known[one["start"]]["stands"],
-        )  # fmt: skip
+        row = known[one["start"]]
+        told = (row["chance"], row["stands"], row["stuck"])
+        assert (one["chance"], one["band"], one["stuck"]) == told
     untried = {one["start"] for one in found["untried"]}
     assert untried == {one["start"] for one in found["starts"] if one["band"] == "untried"}
     weakest = [one["chance"] for one in found["weakest"]]

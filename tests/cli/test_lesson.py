@@ -27,7 +27,7 @@ def test_the_page_before_a_lesson(tried: Run) -> None:
     assert [one["number"] for one in data["weakest"]] == [1, 4, 2]
     assert [one["number"] for one in data["untried"]] == [3]
     assert {one["number"]: one["days"] for one in data["starts"]} == {1: None, 2: 0, 3: None, 4: 0}
-    assert data["one_thing"].startswith("Learned, but not tried cold yet: Study [1] 3.")
+    assert data["one_thing"].startswith("Learned but not yet tried cold: Study [1] 3.")
     assert data["practised"]["tries"] == 3
     assert "Nothing." in tried("lesson", "--since", "2999-01-01")[1]
 

@@ -39,7 +39,7 @@ def test_a_start_in_words_has_no_drawing(tried: Run) -> None:
     drawn, told = (tried("start", "show", "1", "2", *more)[1] for more in ((), ("--spoken",)))
     assert any(sign in drawn for sign in "┃█▒░▲")
     assert not any(sign in told for sign in "┃█▒░▲━✓")
-    assert "Start: " in told
+    assert "Both: " in told
     assert "Bar 5, beat 1. " in told
     assert "through" in told
 

@@ -46,7 +46,14 @@ def test_basis_gives_counts_before_figures() -> None:
 
 @pytest.mark.parametrize(
     ("chance", "band"),
-    [(None, "untried"), (0.85, "holds"), (0.849, "fading"), (0.6, "fading"), (0.59, "weak")],
+    [
+        (None, "untried"),
+        (0.85, "holds"),
+        (0.844, "fading"),
+        (0.846, "holds"),
+        (0.6, "fading"),
+        (0.59, "weak"),
+    ],
 )
 def test_bands(chance: float | None, band: str) -> None:
     assert Retention(chance, chance, chance, 3, 3).band == band

@@ -6,6 +6,7 @@ from random import Random
 import pytest
 
 from trainer.errors import TrainerError
+from trainer.memory.evidence import APART
 from trainer.practice.drills import KINDS, drill_kind
 from trainer.practice.order import Spot
 
@@ -48,3 +49,9 @@ def test_look_alikes_follow_each_other_and_none_itself() -> None:
 def test_an_unknown_kind_is_refused_with_those_there_are() -> None:
     with pytest.raises(TrainerError, match="cold"):
         drill_kind("other")
+
+
+def test_what_is_not_played_as_it_goes_says_so_and_is_weighed_so() -> None:
+    """A kind tells the player whether its attempts may count as cold; the memory weighs them by
+    the same names."""
+    assert {kind.name for kind in KINDS.values() if kind.apart} == APART

@@ -74,6 +74,15 @@ LEAST = 0.01  # a forecast is never surer than this, nor surer of the contrary
 SIDES = math.sqrt(3.0)  # standard deviations at which what is not known of the student is tried
 
 
+def band_of(chance: float | None) -> Band:
+    """The band of a chance (0-1), as it is shown in whole percent: what stands as 85% holds. None
+    where nothing was tried cold."""
+    if chance is None:
+        return "untried"
+    shown = round(chance, 2)
+    return "holds" if shown >= HOLDS else "fading" if shown >= FADING else "weak"
+
+
 class Retention(Frozen, frozen=True):
     """The chance that a cold try at home holds at one instant, an estimate for calm tries.
 
@@ -89,9 +98,7 @@ class Retention(Frozen, frozen=True):
 
     @property
     def band(self) -> Band:
-        if self.chance is None:
-            return "untried"
-        return "holds" if self.chance >= HOLDS else "fading" if self.chance >= FADING else "weak"
+        return band_of(self.chance)
 
     @property
     def basis(self) -> str:

@@ -13,7 +13,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
-from trainer.memory.model import FADING, HOLDS, Band, Retention
+from trainer.memory.model import Retention
+from trainer.memory.model import band_of as band_of
 
 
 def together(start: Retention, join: Retention) -> Retention:
@@ -32,13 +33,6 @@ def together(start: Retention, join: Retention) -> Retention:
 def chances(starts: Mapping[str, float], joins: Mapping[str, float]) -> dict[str, float]:
     """The same of many: their chances alone, by id, of those whose start was tried cold."""
     return {one: chance * joins.get(one, 1.0) for one, chance in starts.items()}
-
-
-def band_of(chance: float | None) -> Band:
-    """The band of a chance (0-1); None where nothing was tried cold."""
-    if chance is None:
-        return "untried"
-    return "holds" if chance >= HOLDS else "fading" if chance >= FADING else "weak"
 
 
 def failing(found: Iterable[float]) -> float:

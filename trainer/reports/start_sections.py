@@ -164,7 +164,7 @@ def _strip(found: About, look: Style, listen: bool) -> tuple[str, ...]:
         return ()
     days = [ahead.day for ahead in found.ahead]
     forecasts = [
-        _forecast(found, "start", found.both, [ahead.both for ahead in found.ahead]),
+        _forecast(found, "both", found.both, [ahead.both for ahead in found.ahead]),
         _forecast(found, "join", found.join, [ahead.join for ahead in found.ahead]),
     ]
 

@@ -39,11 +39,8 @@ class LogScreen(ReportScreen):
         found = report(view) if self._all else report(view, self._deck, self._start)
         if found.rows:
             return replace(found, blocks=found.blocks[:1])
-        return (
-            found
-            if self._all
-            else replace(found, blocks=(Sentence("This start was not tried yet."),))
-        )
+        none = Sentence("This start was not tried yet.")
+        return found if self._all else replace(found, blocks=(none,))
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         does = action != "all" or bool(self._start)

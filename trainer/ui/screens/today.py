@@ -281,7 +281,7 @@ def _reasons(view: View, width: int) -> Iterator[Line]:
 
 def _nothing(view: View, width: int) -> Iterator[Line]:
     """A kind word where there is nothing to drill, and the way on."""
-    from trainer.reports.today import nothing_today
+    from trainer.reports.today import held_back, nothing_today
 
     if not view.decks:
         yield ink("There is no piece yet.", "bold")
@@ -305,6 +305,9 @@ def _nothing(view: View, width: int) -> Iterator[Line]:
         yield ""
         for sentence in told:
             yield from wrapped(sentence, width)
+        for sentence in held_back(view):
+            yield ""
+            yield from wrapped(sentence, width, "$faint")
         if view.more.slots:
             yield ""
             yield row(ink("+", "bold $accent"), ink(" calls more, if you want more today."))
