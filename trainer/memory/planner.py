@@ -340,11 +340,11 @@ def _why(
         return "It has not been tried cold yet."
     if because == "stuck":
         return STUCK
+    if because == "long ago":
+        return f"It was last tried cold {_ago(trace.last_cold, now)}."
     if trace.failing:
         times = "the last time" if trace.failing == 1 else f"the last {trace.failing} times"
         return f"It did not hold {times}."
-    if because == "long ago":
-        return f"It was last tried cold {_ago(trace.last_cold, now)}."
     return _from_chance(candidate, beliefs, holds, safe=safe)
 
 
