@@ -354,16 +354,16 @@ def _from_chance(
     """The reason of one that held the last time."""
     start, join = holds
     trace, behind = (beliefs.trace(candidate.start, part) for part in PARTS)
-    if behind and behind.tries and join < min(start, HOLDS):
-        if behind.failing:
-            return "The way into the next phrase did not hold the last time."
-        return "The way into the next phrase is not yet sure."
+    if behind and behind.failing:
+        return "The way into the next phrase did not hold the last time."
     name = candidate.target.recital
     aim = f" A try today helps most towards {name}." if name else ""
     if safe:
         return "It holds; a try now keeps it for longer."
     if trace and trace.tries == 1:
         return f"It has held once, and is not sure yet.{aim}"
+    if behind and behind.tries and join < min(start, HOLDS):
+        return "The way into the next phrase is not yet sure."
     if start >= HOLDS:
         return f"It still holds, but not for long without a try.{aim}"
     return f"It is {'fading' if start >= FADING else 'weak'} by now.{aim}"
