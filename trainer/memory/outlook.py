@@ -237,9 +237,8 @@ class _Drawn:
 
         from trainer.memory.update import facts, logistic, logit
 
-        of = self._scene.start
         x = logit(self._cells.chance(self._ln_h, self._since))
-        found = logistic((facts(x, np.broadcast_to(of.shares, x.shape)) * self._own).sum(axis=-1))
+        found = logistic((facts(x, x) * self._own).sum(axis=-1))  # the count will follow
         return np.where(self._tried, found, UNSEEN)
 
     def sleep(self) -> None:
@@ -276,7 +275,7 @@ class _Drawn:
         near, far = horizons(days, left)
         gain, _ = gains(self._cells, self._ln_h, self._since, self._tried, near, far)
         wanted = (KNOWN * gain + (1 - KNOWN) * gain.mean(axis=0)) / cost
-        calls = min(max(1, int(seconds / cost.mean())), chance.shape[1])
+        calls = min(max(1, round(seconds / cost.mean())), chance.shape[1])
         waiting = np.where(self._age > max(LONG_AGO, ROUNDS * days), self._age, 0.0)
         oldest = np.argsort(-waiting, axis=1)[:, : math.ceil(COVER * calls)]
         first = np.take_along_axis(waiting, oldest, 1)
