@@ -37,7 +37,7 @@ def test_four_pages_each_with_its_question(size: Size, tmp_path: Path) -> None:
             told = " ".join(stage.text.split())
             assert "in 12 days" in told
             assert "[programme]" in told
-            assert "starts would hold on the day" in told
+            assert "starts will hold on the recital day" in told
             await stage.press("right")
             assert "Four weeks before" in stage.text
             await stage.press("right")
