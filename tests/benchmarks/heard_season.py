@@ -134,7 +134,8 @@ def line(way: Way, seeds: range) -> str:
         for seed in seeds:
             attempts, held = practised(way, mind, seed)
             weighed.append(forecasts(attempts, held))
-            with patch("trainer.memory.replay.otherwise", lambda *_: None):
+            as_said = patch("trainer.memory.judges.otherwise", lambda *_: None)
+            with as_said, patch("trainer.memory.update._SAID", {}):
                 plain.append(forecasts(attempts, held))
     gains = np.array([loss(a) - loss(b) for a, b in zip(plain, weighed, strict=True)])
     texts = [f"{way.name:22}"]

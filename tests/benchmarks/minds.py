@@ -214,6 +214,88 @@ class FastAndSlow:
         self.last[entry] = t
 
 
+class Relearning:
+    """Forgetting by a power of time whose slope each attempt makes flatter, whenever it is made:
+    p = (1 + b t)^-d, d = d0 n^-k after n attempts, a failure counting half. Spacing gives nothing,
+    so it is unlike what the planner believes. Constants ours."""
+
+    def __init__(self, rng: Generator, n: int) -> None:
+        self.slope = np.exp(rng.normal(np.log(0.9), 0.2) + rng.normal(0, 0.3, n))
+        self.flatter = rng.uniform(0.25, 0.5)
+        self.pace = float(np.exp(rng.normal(np.log(3.0), 0.3)))
+        self.tries = np.zeros(n)
+        self.last = np.full(n, np.nan)
+
+    def chance(self, entry: int, t: float) -> float:
+        if np.isnan(self.last[entry]):
+            return NOT_YET
+        slope = self.slope[entry] * self.tries[entry] ** -self.flatter
+        return float((1 + self.pace * max(t - self.last[entry], 0.0)) ** -slope)
+
+    def learn(self, entry: int, t: float, held: bool) -> None:
+        self.tries[entry] += 1.0 if held else 0.5
+        self.last[entry] = t
+
+
+class Plateau:
+    """Starts that hold with a fixed chance and never improve."""
+
+    def __init__(self, rng: Generator, n: int) -> None:
+        self.fixed = rng.uniform(0.1, 0.95, n)
+
+    def chance(self, entry: int, t: float) -> float:
+        del t
+        return float(self.fixed[entry])
+
+    def learn(self, entry: int, t: float, held: bool) -> None:
+        """Nothing is learned."""
+
+
+class Changing:
+    """Starts that hold nine times in ten until a day on which six in ten of them collapse to one
+    in five: for good, or for `days` only."""
+
+    def __init__(self, rng: Generator, n: int, days: float = np.inf) -> None:
+        self.begins = np.where(rng.random(n) < 0.6, rng.uniform(6, 16, n), np.inf)
+        self.ends = self.begins + days
+
+    def chance(self, entry: int, t: float) -> float:
+        return 0.2 if self.begins[entry] < t < self.ends[entry] else 0.93
+
+    def learn(self, entry: int, t: float, held: bool) -> None:
+        """Nothing that is practised changes it."""
+
+
+class Relapsing(Changing):
+    """The same for a week."""
+
+    def __init__(self, rng: Generator, n: int) -> None:
+        super().__init__(rng, n, 7.0)
+
+
+class Mixed:
+    """The planner's own family with three starts in ten that never improve and one in ten that
+    collapses to one in five."""
+
+    def __init__(self, rng: Generator, n: int) -> None:
+        self.family = Family(rng, n)
+        kind = rng.random(n)
+        self.stuck = kind < 0.3
+        self.fixed = rng.uniform(0.1, 0.8, n)
+        self.until = np.where(kind > 0.9, rng.uniform(12, 30, n), np.inf)
+
+    def chance(self, entry: int, t: float) -> float:
+        p = self.family.chance(entry, t)
+        if np.isnan(self.family.last[entry]):
+            return p
+        if self.stuck[entry]:
+            return float(self.fixed[entry])
+        return min(p, 0.2) if t > self.until[entry] else p
+
+    def learn(self, entry: int, t: float, held: bool) -> None:
+        self.family.learn(entry, t, held)
+
+
 MINDS: dict[str, Callable[[Generator, int], Mind]] = {
     "own family": Family,
     "multiscale": Multiscale,
@@ -221,6 +303,8 @@ MINDS: dict[str, Callable[[Generator, int], Mind]] = {
     "saturating": Saturating,
     "activation": Activation,
     "fast and slow": FastAndSlow,
+    "relearning": Relearning,
+    "mixed": Mixed,
 }
 
 

@@ -12,6 +12,7 @@ from trainer.memory.model import believe
 from trainer.memory.planner import next_calls, plan
 from trainer.record.attempt import Attempt, Outcome, practice_day
 from trainer.record.people import DaysOff, FromMemory, ProgrammeItem, Recital, Student
+from trainer.record.plan import Plan
 
 STUDENT = Student("p", "P", minutes=4)
 DECKS = {"d": deck(12)}
@@ -214,3 +215,64 @@ def test_thousands_of_starts_are_planned_within_the_seconds() -> None:
     log = drilled([0, 1], many["d"].route[:500])
     called = starts_on(3, log, decks=many, openings=opened(many["d"].route), seconds=480.0)
     assert 10 <= len(called) == len(set(called)) <= 30
+
+
+KIN = {"s1": frozenset(["s2"]), "s2": frozenset(["s1"])}
+STUCK_LOG = drilled(range(12), ["s1"], outcome=Outcome.NOTHING) + drilled(
+    range(12), ["s3", "s5", "s7", "s9"]
+)
+
+
+def plan_of(days: float, log: list[Attempt], **fields: Any) -> Plan:
+    """The plan of one day, after that log."""
+    worked_on = fields.pop("worked_on", None)
+    given: dict[str, Any] = {"openings": opened(IDS), "recitals": (RECITAL,), "seconds": 900.0}
+    beliefs = believe(weigh(log, {}), worked_on)
+    return plan(STUDENT, beliefs, decks=DECKS, now=at(days), **given | fields)
+
+
+def test_what_is_held_back_is_named_with_its_reason() -> None:
+    looks_like = plan_of(0, [], kin=KIN)
+    assert [(one.start, one.why) for one in looks_like.held_back] == [
+        ("s2", "It looks like start 1, which is begun today.")
+    ]
+    late = plan_of(16, drilled([0, 1, 3, 6, 10], IDS[:4]), seconds=100.0)
+    assert {one.start for one in late.held_back} == set(IDS[4:])
+    assert all("week before the spring concert" in one.why for one in late.held_back)
+
+
+def test_a_stuck_start_is_called_once_a_week_until_it_was_worked_on() -> None:
+    soon, later = plan_of(12, STUCK_LOG), plan_of(18.1, STUCK_LOG)
+    [held] = [one for one in soon.held_back if one.start == "s1"]
+    assert "take it apart" in held.why
+    assert "s1" not in {slot.start for slot in soon.slots}
+    [slot] = [slot for slot in later.slots if slot.start == "s1"]
+    assert "take it apart" in slot.why
+    lifted = plan_of(12, STUCK_LOG, worked_on={"s1": at(11.5)})
+    assert "s1" in {slot.start for slot in lifted.slots}
+    assert "s1" not in {one.start for one in lifted.held_back}
+
+
+def test_what_is_safe_is_called_safe_and_may_still_be_called() -> None:
+    log = drilled([0, 1, 3, 7, 12, 17], IDS[:6]) + drilled(
+        [16, 17.5], IDS[6:], outcome=Outcome.NOTHING
+    )
+    today = plan_of(18, log)
+    assert {slot.start for slot in today.slots if slot.safe} == set(IDS[:6])
+    assert not any(slot.safe for slot in today.slots if slot.start in IDS[6:])
+
+
+def test_the_reasons_differ_where_they_differ() -> None:
+    log = (
+        drilled([0, 1, 3, 7, 12], ["s1"])
+        + drilled([12], ["s2"])
+        + drilled([10, 12], ["s3"], outcome=Outcome.NOTHING)
+        + drilled([0, 1, 3], ["s4"])
+        + drilled([0, 1, 3, 7, 12], ["s5"], outcome=Outcome.BROKE_OFF)
+    )
+    why = {slot.start: slot.why for slot in plan_of(13, log).slots}
+    assert why["s2"].startswith("It has held once")
+    assert why["s3"] == "It did not hold the last 2 times."
+    assert why["s4"] == "It was last tried cold 10 days ago."
+    assert why["s6"] == "It has not been tried cold yet."
+    assert len({why[start] for start in IDS[:6]}) == 6

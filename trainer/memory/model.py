@@ -70,6 +70,8 @@ UNSEEN = 0.02  # the chance to plan with where nothing was ever tried
 LONGEST = 300.0  # seconds after which a try was left lying
 STUCK_FROM = 0.7  # belief at which a start is named stuck
 STUCK_COUNT, STUCK_SHARE = 6.0, 0.6  # of eight attempts or so, older ones fading: more have failed
+HALF_THE_TIME, FORGOTTEN = 0.5, 0.15  # chances of cells that are stuck, or forget in a day
+OTHERS_HOLD = 0.6  # the student's usual share of attempts that hold
 LEAST = 0.01  # a forecast is never surer than this, nor surer of the contrary
 SIDES = math.sqrt(3.0)  # standard deviations at which what is not known of the student is tried
 
@@ -314,6 +316,7 @@ class Moment:
                 count, held = self.counts[row]
                 self.counts[row] = count * (1 - AFRESH), held * (1 - AFRESH)
         self.weights = posterior(student.mix[number], rows[:, 1])
+        self._usual = told[1] / told[0]
         self.shares = np.array([counted(*each, told) for each in self.counts])
 
     @cached_property
@@ -334,12 +337,17 @@ class Moment:
         return np.asarray(logit((self.weights * self.cells).sum(axis=-1)))
 
     def stuck(self) -> Array:
-        """The beliefs that each is in a stuck cell that holds half the time or less."""
+        """The beliefs that each is in a cell that practice does not lift: a stuck one that holds
+        half the time or less; or, where the student's others mostly hold, one that still forgets
+        within the day."""
         import numpy as np
 
         from trainer.memory.cells import CELLS
 
-        return np.asarray(self.weights[:, (CELLS.moves == 0) & (CELLS.ceiling <= 0.5)].sum(axis=-1))
+        found = (CELLS.moves == 0) & (CELLS.ceiling <= HALF_THE_TIME)
+        if self._usual >= OTHERS_HOLD:
+            found = found | ((CELLS.moves > 0) & (CELLS.chance(self.ln_h, 1.0) <= FORGOTTEN))
+        return np.asarray((self.weights * found).sum(axis=-1))
 
     def chances(self) -> Array:
         """The forecasts."""

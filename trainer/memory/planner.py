@@ -340,11 +340,11 @@ def _why(
         return "It has not been tried cold yet."
     if because == "stuck":
         return STUCK
+    if because == "long ago":
+        return f"It was last tried cold {_ago(trace.last_cold, now)}."
     if trace.failing:
         times = "the last time" if trace.failing == 1 else f"the last {trace.failing} times"
         return f"It did not hold {times}."
-    if because == "long ago":
-        return f"It was last tried cold {_ago(trace.last_cold, now)}."
     return _from_chance(candidate, beliefs, holds, safe=safe)
 
 
@@ -354,16 +354,16 @@ def _from_chance(
     """The reason of one that held the last time."""
     start, join = holds
     trace, behind = (beliefs.trace(candidate.start, part) for part in PARTS)
-    if behind and behind.tries and join < min(start, HOLDS):
-        if behind.failing:
-            return "The way into the next phrase did not hold the last time."
-        return "The way into the next phrase is not yet sure."
+    if behind and behind.failing:
+        return "The way into the next phrase did not hold the last time."
     name = candidate.target.recital
     aim = f" A try today helps most towards {name}." if name else ""
     if safe:
         return "It holds; a try now keeps it for longer."
     if trace and trace.tries == 1:
         return f"It has held once, and is not sure yet.{aim}"
+    if behind and behind.tries and join < min(start, HOLDS):
+        return "The way into the next phrase is not yet sure."
     if start >= HOLDS:
         return f"It still holds, but not for long without a try.{aim}"
     return f"It is {'fading' if start >= FADING else 'weak'} by now.{aim}"
