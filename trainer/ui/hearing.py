@@ -25,8 +25,9 @@ if TYPE_CHECKING:
     from trainer.practice.session import Act, Session
 
 LOOKS = 30  # a second
-AWAY = "the instrument is not connected: the keys count"
-LOST = "the instrument was away: a key says how this one went"
+AWAY = "the instrument is not connected: use the letters"
+FAILED = "the playing cannot be followed any more: use the letters"
+LOST = "the instrument was away: a letter says how this one went"
 
 
 class Ear(Protocol):
@@ -236,7 +237,14 @@ class RunByEar(ByEar["Following"]):
         seen = self._seen
         if self.ear is None or seen is None:
             return ""
+        if seen.failed:
+            return FAILED
         return (seen.place or "listening") if seen.connected else AWAY
+
+    @property
+    def followed(self) -> bool:
+        """Whether anything was heard."""
+        return self._seen is not None and self.ear is not None and self.ear.heard
 
     def look(self) -> None:
         ear, line = self.ear, self.line
