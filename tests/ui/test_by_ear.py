@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from tests.listen.build import PIECE, STARTS, chords, played
 from tests.pieces import Clock, desk_at
@@ -15,12 +16,13 @@ from tests.ui.test_looks import compare
 from trainer.desk import Desk
 from trainer.desk.hearing import Hearing
 from trainer.errors import TrainerError
+from trainer.listen.ear import Ear
 from trainer.listen.model import Heard
 from trainer.listen.port import MemoryPort
 from trainer.practice.session import Act, Session, State
 from trainer.record.attempt import Attempt, Outcome
 from trainer.sound import tones
-from trainer.ui.hearing import AWAY, LOST
+from trainer.ui.hearing import AWAY, BACK, FAILED, LOST
 from trainer.ui.screens.drill import DrillScreen
 
 LONG = 20.0  # seconds: longer than any silence within a try
@@ -223,7 +225,7 @@ def test_what_cannot_be_judged_is_asked_and_kept_with_the_answer(
         await player.wait()
         assert not tries(stage)
         assert "Press the key that says how far it went; the lowest key twice" in words(stage)
-        assert "a key is wanted" in stage.text
+        assert "say with a letter" in stage.text
         assert "h hint" not in stage.text
         await stage.press("h", "p", "p")
         assert not session(stage).hints
@@ -280,9 +282,12 @@ def test_a_pulled_cable_leaves_the_try_to_a_key(scene: Callable[..., None]) -> N
         await player.play(phrase(stage, 8))
         player.port.pull()
         await player.wait()
-        assert LOST in stage.text
+        assert AWAY in stage.text
         player.port.plug()
+        await player.wait(1)
+        assert LOST in stage.text
         await player.wait()
+        assert BACK in stage.text
         await player.sign()
         assert not tries(stage)
         await stage.press("b")
@@ -294,6 +299,83 @@ def test_a_pulled_cable_leaves_the_try_to_a_key(scene: Callable[..., None]) -> N
         await player.play(phrase(stage))
         await player.wait()
         assert [one.judge for one in tries(stage)] == ["self", "heard"]
+
+    scene(act)
+
+
+def test_what_is_played_after_the_cable_is_back_is_heard_from_the_beginning(
+    scene: Callable[..., None],
+) -> None:
+    """Also where it came and went before the first note, and in the middle of a try."""
+
+    async def act(stage: Stage, player: Player) -> None:
+        player.port.pull()
+        await player.wait(30)
+        player.port.plug()
+        await player.wait(1)
+        assert BACK in stage.text
+        await player.play(phrase(stage, at=1.0))
+        await player.wait()
+        (first,) = tries(stage)
+        assert (first.outcome, first.latency) == (Outcome.THROUGH, 1.0)
+        await stage.press("enter")
+        await player.play(phrase(stage, 8))
+        player.port.pull()
+        await player.wait(2)
+        player.port.plug()
+        await player.wait(1)
+        await player.play(phrase(stage, 8, at=0.5))  # played on: nothing is made of it
+        await player.wait(2)
+        assert len(tries(stage)) == 1
+        await player.wait(2)
+        await player.play(phrase(stage))
+        await player.wait()
+        assert [one.outcome for one in tries(stage)] == [Outcome.THROUGH] * 2
+
+    scene(act)
+
+
+def test_help_neither_ends_nor_resets_a_call(scene: Callable[..., None]) -> None:
+    async def act(stage: Stage, player: Player) -> None:
+        await player.wait(4)
+        await stage.press("question_mark")
+        await player.wait(3)
+        await stage.press("escape")
+        await player.play(phrase(stage, at=1.0))
+        await player.wait()
+        (one,) = tries(stage)
+        assert one.latency == 8.0
+        assert one.outcome is Outcome.STOPPED  # late
+
+    scene(act)
+
+
+def test_it_says_that_it_waits_and_that_the_join_is_crossed(scene: Callable[..., None]) -> None:
+    async def act(stage: Stage, player: Player) -> None:
+        await player.play(phrase(stage, 8))
+        assert "2 bars" in stage.text
+        assert "waiting" not in stage.text
+        await player.wait(2.5)
+        assert "2 bars, waiting" in stage.text
+        rest = phrase(stage, 20, at=0.0)[12:]
+        await player.play([replace(one, time=one.time - rest[0].time) for one in rest])
+        assert "into the next phrase" in words(stage)
+
+    scene(act)
+
+
+def test_a_mistake_in_the_ear_ends_no_drill(
+    scene: Callable[..., None], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    async def act(stage: Stage, player: Player) -> None:
+        def fails(*_: object, **__: object) -> None:
+            raise ZeroDivisionError
+
+        monkeypatch.setattr(Ear, "listen", fails)
+        await player.play(phrase(stage))
+        assert FAILED in stage.text
+        await stage.press("t")
+        assert [one.judge for one in tries(stage)] == ["self"]
 
     scene(act)
 

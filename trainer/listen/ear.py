@@ -55,8 +55,8 @@ class Listening(Frozen, frozen=True):
     """How it stands. `onset` is the position (ql) of the chord where the player seems to be, None
     where that cannot be said; `last` is when the last key went down, on the port's clock, also
     after the end; `due` is when the try will be over if no other comes, None where it will not by
-    itself. `lost`: the instrument was away on the way to the join, and the try will not end by
-    itself."""
+    itself. `crossed`: the next phrase has begun. `lost`: the instrument was away on the way to the
+    join, and the try will not end by itself."""
 
     notes: int = 0
     onset: float | None = None
@@ -64,6 +64,7 @@ class Listening(Frozen, frozen=True):
     last: float | None = None
     due: float | None = None
     ended: bool = False
+    crossed: bool = False
     lost: bool = False
     sign: Sign | None = None
 
@@ -132,6 +133,7 @@ class Ear:
             last=self._last,
             due=self._due,
             ended=self._end is not None,
+            crossed=self._crossed,
             lost=self._lost,
             sign=self._sign,
         )
