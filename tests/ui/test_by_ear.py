@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -224,14 +225,14 @@ def test_what_cannot_be_judged_is_asked_and_kept_with_the_answer(
         await player.play([Heard(40 + 7 * (i % 8), 1 + 0.3 * i) for i in range(12)])
         await player.wait()
         assert not tries(stage)
-        assert "Press the key that says how far it went; the lowest key twice" in words(stage)
+        assert "Press the letter that says how far it went; the lowest key twice" in words(stage)
         assert "say with a letter" in stage.text
         assert "h hint" not in stage.text
         await stage.press("h", "p", "p")
         assert not session(stage).hints
         await player.play([Heard(40 + 7 * (i % 8), 1 + 0.3 * i) for i in range(12)])
         await player.wait()
-        assert "Press the key that says" in words(stage)
+        assert "Press the letter that says" in words(stage)
         await player.sign()  # no answer
         assert not tries(stage)
         await stage.press("n")
@@ -376,6 +377,74 @@ def test_a_mistake_in_the_ear_ends_no_drill(
         assert FAILED in stage.text
         await stage.press("t")
         assert [one.judge for one in tries(stage)] == ["self"]
+
+    scene(act)
+
+
+def test_the_first_call_is_given_when_the_player_is_ready(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """By Enter or by a signal; what is read before it takes no time of the call."""
+
+    async def inner(key: str) -> None:
+        desk, player = ear_desk(tmp_path / key), Player()
+        desk.change_setting(desk.student(), "instrument", "any")
+        hearing = Hearing(player.port, clock=lambda: player.now)
+        monkeypatch.setattr(desk, "hearing", lambda *_: hearing)
+        async with opened(desk) as stage:
+            player.stage = stage
+            await stage.press("enter")
+            await player.wait(60)
+            assert "calls the first start" in stage.text
+            call = session(stage).call
+            assert call
+            assert call.place not in stage.text
+            if key:
+                await stage.press(key)
+            else:
+                await player.sign()
+            assert call.place in stage.text
+            before = player.now
+            await player.play(phrase(stage, at=2.0))
+            await player.wait()
+            (one,) = tries(stage)
+            assert one.outcome is Outcome.THROUGH
+            assert one.latency is not None
+            assert one.latency <= 2.0 + (before - 160)
+
+    for key in ("enter", ""):
+        (tmp_path / key).mkdir(exist_ok=True)
+        play(partial(inner, key))
+
+
+def test_the_music_of_a_start_that_is_called_again_is_not_shown(
+    scene: Callable[..., None],
+) -> None:
+    async def act(stage: Stage, player: Player) -> None:
+        await player.play(phrase(stage, 8))
+        await player.wait()
+        assert "┃" in stage.text
+        await player.sign(2)  # the same again
+        assert "Last: Start" in stage.text
+        assert "┃" not in stage.text
+        await stage.press("v")
+        assert stage.room == "DrillScreen"
+        await player.play(phrase(stage))
+        await player.wait()
+        assert "┃" in stage.text
+
+    scene(act)
+
+
+def test_a_drill_is_ended_and_left_from_the_instrument(scene: Callable[..., None]) -> None:
+    async def act(stage: Stage, player: Player) -> None:
+        await player.play(phrase(stage))
+        await player.wait()
+        await player.sign(3)
+        assert session(stage).state is State.OVER
+        assert "Enter, or the lowest key, goes back" in words(stage)
+        await player.sign()
+        assert stage.room == "TodayScreen"
 
     scene(act)
 
@@ -526,7 +595,9 @@ def test_what_was_heard_stands_beside_what_was_said(scene: Callable[..., None]) 
         await stage.press("s", "q", "enter", "r", "h")
         assert stage.room == "BesideScreen"
         assert "Said stopped, heard going through" in words(stage)
-        assert "1 try was heard, 0 said as heard" in words(stage)
+        assert "1 attempt was heard; of 1 you said how far it went, of 0 as it was heard" in words(
+            stage
+        )
         await stage.press("escape")
         assert stage.room == "RetentionScreen"
 

@@ -213,3 +213,14 @@ def test_a_mistake_in_the_ear_ends_no_run(
         assert len(tries(stage)) == 3
 
     scene(act)
+
+
+def test_a_run_is_left_from_the_instrument(scene: Callable[..., None]) -> None:
+    async def act(stage: Stage, player: Runner) -> None:
+        await player.play(stretch(0, 64))
+        await player.wait(10)
+        assert "Enter, or the lowest key, goes back" in words(stage)
+        await player.sign()
+        assert stage.room == "TodayScreen"
+
+    scene(act)

@@ -45,6 +45,7 @@ RUN_HELP = (
     "empty line says that the end was reached, q that it was not; u takes the last line back.",
 )
 RUN_HEARD = "The instrument hears the slips and the end; a line may tell them too."
+RUN_SIGN = "On the instrument {}, three times, ends it."
 LISTENS = "The instrument is connected: it is listened to."
 AWAY = "The instrument is not connected: type lines until it is back."
 FAILED = "The playing cannot be followed any more: type lines."
@@ -71,7 +72,7 @@ def run(piece: str, teacher: bool, instrument: str, db: Path | None, student: st
         made = desk.begin_run(view, found.deck.id, judge=_judge(teacher))
         ear = None if teacher else desk.following(view, found, instrument)
         with closing(ear) if ear else nullcontext():
-            say([f"Run-through: {found.deck.title}.", *RUN_HELP, *([RUN_HEARD] if ear else [])])
+            say([f"Run-through: {found.deck.title}.", *RUN_HELP, *_by_ear(ear)])
             told = _Told(ear)
             while not made.over:
                 try:
@@ -81,6 +82,13 @@ def run(piece: str, teacher: bool, instrument: str, db: Path | None, student: st
             _sum_up(made)
             if ear:
                 told.afterwards(desk, made, partial(_music, ear, found, view))
+
+
+def _by_ear(ear: Following | None) -> list[str]:
+    """What an instrument does in a run-through, in words."""
+    if ear is None:
+        return []
+    return [RUN_HEARD, *([RUN_SIGN.format(ear.sign)] if ear.sign else [])]
 
 
 class _Told:
@@ -118,9 +126,11 @@ class _Told:
             return made
         while True:
             sure = " y: the last one that was not sure was a slip." if ear.perhaps else ""
-            say(f"v shows what was heard, on the written music.{sure} Enter ends.")
+            sign = f", or {ear.sign}," if ear.sign else ""
+            say(f"v shows what was heard, on the written music.{sure} Enter{sign} ends.")
             while (typed := lines.typed(LOOK)) is None:
-                pass
+                if ear.look().sign in ("next", "stop"):
+                    return made
             line = typed.strip().lower()
             if line == "v":
                 show()

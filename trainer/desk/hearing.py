@@ -111,7 +111,8 @@ class Hearing:
         self._heard: Listening | None = None
         self._known: tuple[tuple[int, datetime] | None, Tried] | None = None  # of which call
         self._since = self._counted = 0.0  # when it was called, and the seconds counted up to it
-        self._there = True  # whether the instrument was at the last look,
+        self._met = False  # whether the instrument was ever there,
+        self._there = True  # whether it was at the last look,
         self._came = 0.0  # since when it is there again,
         self._back = False  # and whether that was in this call
         self.failed = False  # nothing can be heard any more
@@ -244,9 +245,10 @@ class Hearing:
         """Where the instrument comes back before the first note, the call counts from now on."""
         if connected and not self._there:
             self._came = now
-            self._back = self._ear is not None
+            self._back = self._met and self._ear is not None
             if self._heard is None or not self._heard.notes:
                 self._ready(now)
+        self._met |= connected
         self._there = connected
 
     def tried(self) -> Tried | None:

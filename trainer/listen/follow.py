@@ -378,12 +378,16 @@ class Follower:
         hole = self._hole(before, after, broken.silence, max(paces, default=None))
         broken.hole = hole
         way = self._onset(after) - self._onset(before)
-        near = way < self._bar(before)
+        left_out = way >= self._bar(before) and self._cluster(after) > self._cluster(before) + 1
+        near = not left_out
         near &= way >= 0 if broken.again > 1 else not self._is_far(before, after)
         if hole and self._cluster(after) < self._cluster(before) - AGAIN:
             near = False
+        # what was left out without a note is no music that was not recognised
+        lost = broken.silence if left_out and broken.silence >= STOP else hole
+        steps = (after,) if way > 0 else (after, step)
         straight = any(
-            self._is_straight(before, one, hole, pace) for one in (after, step) for pace in paces
+            self._is_straight(before, one, lost, pace) for one in steps for pace in paces
         )
         if straight or near:
             if hole:

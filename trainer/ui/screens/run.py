@@ -1,6 +1,6 @@
 """Run-through: the whole piece from memory; one key at a slip, its place then or afterwards.
 
-With an instrument that hears it, the slips and the end log themselves; the keys count as ever.
+With an instrument that hears it, the slips and the end log themselves; the letters work as ever.
 """
 
 from __future__ import annotations
@@ -85,6 +85,10 @@ class RunScreen(Room):
         if not run.over:
             yield from wrapped("Play it all from memory.", width, "bold")
             yield from wrapped(HEARD if self._line else TOLD, width)
+            if self._by_ear and self._by_ear.sign:
+                yield from wrapped(
+                    f"{self._by_ear.sign.capitalize()}, three times, ends it.", width
+                )
             yield ""
             if self._line:
                 yield row(ink(self._line, "$accent"))
@@ -98,7 +102,9 @@ class RunScreen(Room):
                 yield from wrapped(PERHAPS, width)
             if any(not is_told(slip) for slip in run.slips):
                 yield from wrapped("w says where the marked slip was, if you know it.", width)
-            yield row(ink("Enter", "bold $accent"), ink(" goes back to the day."))
+            sign = self._by_ear.sign if self._by_ear else ""
+            told = f", or {sign}," if sign else ""
+            yield row(ink("Enter", "bold $accent"), ink(f"{told} goes back to the day."))
         yield ""
 
     def _line_of(self, text: str, at: int) -> Line:
@@ -143,7 +149,10 @@ class RunScreen(Room):
     def _went(self, seen: Follows) -> None:
         """The playing has gone on: what is certain is logged."""
         ear = self._by_ear.ear if self._by_ear else None
-        if ear is not None:
+        if self.run_through.over:
+            if seen.sign in ("next", "stop"):
+                self.dismiss(None)
+        elif ear is not None:
             self._change(lambda run: ear.log(self.trainer.desk, run, seen))
 
     def _finish(self, act: RunAct) -> None:
