@@ -15,6 +15,7 @@ import shutil
 import sys
 from collections.abc import Callable, Iterable
 from pathlib import Path
+from textwrap import fill
 from typing import Any
 
 from trainer.text import in_json, visible
@@ -79,9 +80,15 @@ def _encoding(default: str = "utf-8") -> str:
 
 
 def say(lines: str | Iterable[str]) -> None:
-    """Print lines as text, each on a line of its own."""
+    """Print lines as text, each on a line of its own; what is wider than a terminal that shows it
+    is broken between words, which the terminal would not do."""
+    columns = shutil.get_terminal_size((80, 24)).columns
     for line in [lines] if isinstance(lines, str) else lines:
-        sys.stdout.write(_shown(line) + "\n")
+        shown = _shown(line)
+        if is_read() and len(shown) > columns:
+            indent = shown[: len(shown) - len(shown.lstrip(" "))]
+            shown = fill(shown, columns, subsequent_indent=indent, break_on_hyphens=False)
+        sys.stdout.write(shown + "\n")
     sys.stdout.flush()
 
 

@@ -84,12 +84,13 @@ def ended_after(notes: Sequence[Heard], asked: int = 2) -> float | None:
 @pytest.mark.parametrize(
     ("until", "pace", "silence"),
     [
-        (36, 0.5, QUICK.beyond + 0.5),  # a bar into the next phrase; a quarter is held
-        (36, 2.0, QUICK.beyond + 2.0),  # slowly
-        (36, 0.2, QUICK.beyond + 0.2),
-        (33, 0.5, QUICK.arrived + 0.5),  # its first chord
-        (32, 0.5, QUICK.within + 0.5),  # the last of the phrase: the join may come yet
-        (22, 0.5, QUICK.within + 0.5),  # within the phrase
+        (36, 0.5, QUICK.beyond),  # a bar into the next phrase, whatever is written there
+        (36, 1.2, QUICK.beyond),  # slowly
+        (36, 0.2, QUICK.beyond),
+        (33, 0.5, QUICK.arrived),  # its first chord
+        (32, 0.5, QUICK.within),  # the last of the phrase: the join may come yet
+        (22, 0.5, QUICK.within),  # within the phrase
+        (22, 2.8, 2.8 + QUICK.over),  # slowly: a quarter is held
     ],
 )
 def test_the_silence_that_ends_a_try(until: int, pace: float, silence: float) -> None:
@@ -102,7 +103,7 @@ def test_the_last_chord_of_the_piece_is_soon_over() -> None:
 
 def test_a_phrase_of_another_start_is_over_as_soon() -> None:
     assert ended_after(played(chords(48, 64)), 2) == pytest.approx(QUICK.arrived, abs=0.1)
-    assert ended_after(played(chords(0, 20)), 2) == pytest.approx(QUICK.beyond + 0.5, abs=0.1)
+    assert ended_after(played(chords(0, 20)), 2) == pytest.approx(QUICK.beyond, abs=0.1)
 
 
 def test_one_who_plays_on_is_not_stopped() -> None:
@@ -133,7 +134,7 @@ def test_what_is_played_after_the_phrase_does_no_harm() -> None:
     assert (verdict.wrong, verdict.missed, verdict.extra) == (0, 0, 0)
 
 
-@pytest.mark.parametrize("seconds", [2.0, 3.0, 4.0, 4.9])
+@pytest.mark.parametrize("seconds", [2.0, 2.5, 2.9])
 @pytest.mark.parametrize("until", [20, 22, 32])
 def test_one_who_stops_and_saves_it_is_heard_to_the_end(until: int, seconds: float) -> None:
     one = Try()
@@ -154,7 +155,7 @@ def test_one_who_breaks_off_is_heard_as_such() -> None:
 @pytest.mark.parametrize("length", [1, 2, 4, 6, 8])
 def test_a_wrong_beginning_then_the_right_one(length: int) -> None:
     one = Try()
-    one.play(after(played(chords(48, 48 + length)), played(chords(16, 36)), 3.0))
+    one.play(after(played(chords(48, 48 + length)), played(chords(16, 36)), 2.8))
     verdict = judged(one)
     assert verdict.accepted
     assert verdict.join_reached
@@ -163,7 +164,7 @@ def test_a_wrong_beginning_then_the_right_one(length: int) -> None:
 
 def test_a_right_beginning_begun_again() -> None:
     one = Try()
-    one.play(after(played(chords(16, 24)), played(chords(16, 36)), 3.0))
+    one.play(after(played(chords(16, 24)), played(chords(16, 36)), 2.8))
     verdict = judged(one)
     assert verdict.join_reached
     assert verdict.left == (23,)
@@ -172,7 +173,7 @@ def test_a_right_beginning_begun_again() -> None:
 def test_a_look_alike_is_over_where_its_own_phrase_is() -> None:
     one = Try(3)
     one.play(played(chords(0, 20)))
-    assert one.ended_after() == pytest.approx(QUICK.beyond + 0.5, abs=0.1)
+    assert one.ended_after() == pytest.approx(QUICK.beyond, abs=0.1)
     assert one.ear.verdict.played == start(1)
 
 
@@ -197,7 +198,7 @@ def test_a_long_rest_that_is_written_is_no_silence() -> None:
     last, due = ear.now.last, ear.now.due
     assert last is not None
     assert due is not None
-    assert due - last == pytest.approx(QUICK.within + 13 * 0.5, abs=0.1)
+    assert due - last == pytest.approx(13 * 0.5 + QUICK.over, abs=0.1)
 
 
 # what is no try
@@ -300,7 +301,7 @@ def test_a_cable_that_goes_after_the_join_changes_nothing() -> None:
     one = Try()
     one.play(played(chords(16, 36)))
     one.port.pull()
-    assert one.ended_after() == pytest.approx(QUICK.beyond + 0.5, abs=0.1)
+    assert one.ended_after() == pytest.approx(QUICK.beyond, abs=0.1)
     assert one.ear.verdict.join_reached
 
 

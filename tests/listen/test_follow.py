@@ -17,6 +17,7 @@ from trainer.deck.model import Piece
 from trainer.demo import demo_pieces
 from trainer.errors import TrainerError
 from trainer.listen.follow import Follower, Slip, taken_up
+from trainer.listen.lattice import ADVANCE
 from trainer.listen.model import Heard
 from trainer.listen.score import clusters
 from trainer.score.model import Bar, Meter, Score, Staff
@@ -127,7 +128,7 @@ def is_told(way: str, piece: Piece, seed: int) -> bool:
         len(found) == 1
         and is_at(found[0].broke_at, piece, at)
         and is_at(found[0].taken_up_at, piece, to)
-        and found[0].kind == ("stop" if to == at + 1 else "back" if to < at else "on")
+        and found[0].kind == ("hesitation" if to == at + 1 else "back" if to < at else "on")
         and abs(found[0].seconds - LONG) < 1
     )
 
@@ -150,6 +151,100 @@ def test_a_stutter_and_a_quick_correction_are_no_slips() -> None:
     notes = after(notes, [*wrong], 0.5)
     notes = after(notes, played(chords(40, 64)), 0.4)
     assert slips(PIECE, notes) == ()
+
+
+def test_what_is_believed_is_a_beginning_of_all_that_is_told_later() -> None:
+    """Bars looped, left and taken up again in any order: each step goes on from the one before
+    it, whatever is settled in between."""
+    for seed in range(12):
+        rng, piece = Random(seed), DEMO[seed % len(DEMO)]
+        follower, made = Follower(piece), clusters(piece.score)
+        time = 0.0
+        for _ in range(30):
+            begin = rng.randrange(len(made) - 12)
+            for _ in range(rng.choice((1, 1, 2, 3))):
+                for one in made[begin : begin + rng.randrange(3, 12)]:
+                    for pitch in one.of("both"):
+                        follower.hear(Heard(pitch + (rng.random() < 0.05), time))
+                    time += rng.uniform(0.1, 0.4)
+        follower.end()
+        own = [step for step in follower._steps if step.column >= 0]
+        for before, step in pairwise(own):
+            if step.move == ADVANCE and before.column >= step.column:
+                ways = follower._ways(before, step)
+                assert any(way > 0 for way in ways), (seed, step.note.time)
+
+
+def test_notes_that_are_not_written_are_no_hole() -> None:
+    """A trill, a run or an arpeggio of some seconds, played between two chords."""
+    for count, away in ((40, (11, 13)), (30, range(6, 36)), (24, (1, 5, 8, 13))):
+        notes = played(chords(0, 21))
+        top = notes[-1].pitch
+        trill = [Heard(top + away[k % len(away)], 0.12 * k) for k in range(count)]
+        notes = after(after(notes, trill, 0.2), played(chords(21, 64)), 0.3)
+        assert slips(PIECE, notes) == ()
+
+
+def test_before_a_pace_is_known_no_hole_is_told() -> None:
+    notes = played(chords(0, 3), pace=4.0)
+    assert slips(PIECE, after(notes, played(chords(3, 64)), 4.0)) == ()
+
+
+def test_a_slow_piece_has_no_holes_and_a_new_tempo_is_none() -> None:
+    assert slips(PIECE, played(chords(0, 64), pace=3.5)) == ()
+    slower = after(played(chords(0, 21)), played(chords(21, 64), pace=3.0), 3.0)
+    assert slips(PIECE, slower) == ()
+
+
+@pytest.mark.parametrize(("at", "told"), [(21, "hesitation"), (32, ""), (20, "hesitation")])
+def test_a_hole_is_a_hesitation_inside_a_phrase_and_nothing_at_its_end(at: int, told: str) -> None:
+    """A page is turned between two phrases; whoever waits long there hesitates."""
+    waited = after(played(chords(0, at)), played(chords(at, 64)), 4.0)
+    found = slips(PIECE, waited)
+    assert [slip.kind for slip in found] == ([told] if told else [])
+    long = slips(PIECE, after(played(chords(0, at)), played(chords(at, 64)), 12.0))
+    assert [slip.kind for slip in long] == ["hesitation"]
+
+
+def test_the_last_chord_struck_again_after_a_hole_is_a_hesitation() -> None:
+    again = after(played(chords(0, 22)), played(chords(21, 64)), 3.5)
+    (slip,) = slips(PIECE, again)
+    assert (slip.kind, slip.sure) == ("hesitation", True)
+
+
+@pytest.mark.parametrize("bars", [1, 2])
+def test_going_back_without_a_hole_is_a_slip(bars: int) -> None:
+    back = after(played(chords(0, 30)), played(chords(30 - 4 * bars, 64)), 0.5)
+    (slip,) = slips(PIECE, back)
+    assert (slip.kind, slip.taken_up_at) == ("back", Fraction(30 - 4 * bars))
+    assert 28 <= slip.broke_at <= 29
+
+
+def test_away_and_back_to_where_it_would_have_been_is_doubt() -> None:
+    """Eight quarters as in another place, in the time of those that are written."""
+    notes = after(played(chords(0, 20)), played(chords(48, 56)), 0.5)
+    (slip,) = slips(PIECE, after(notes, played(chords(28, 64)), 0.5))
+    assert (slip.sure, slip.broke_at) == (False, Fraction(19))
+    away = after(notes, played(chords(56, 64)), 0.5)  # and to stay there is none
+    (slip,) = slips(PIECE, away)
+    assert (slip.sure, slip.kind, slip.taken_up_at) == (True, "on", Fraction(48))
+
+
+def test_a_repeat_is_a_way_as_good_as_going_on() -> None:
+    """Played and left out, in each of the pieces that have one."""
+    for piece in DEMO:
+        bars = [visit.bar for visit in bar_route(piece.score)]
+        if len(bars) == len(piece.score.bars):
+            continue
+        plain = sorted(set(bars) - {b.index for b in piece.score.bars if 1 in b.endings})
+        made = clusters(piece.score)
+        notes: list[Heard] = []
+        for index in plain:
+            bar = piece.score.bars[index]
+            some = [one for one in made if bar.start <= exact(one.onset) < bar.end]
+            begin = notes[-1].time + 0.3 if notes else 0.0
+            notes += played(some, at=begin)
+        assert slips(piece, notes) == ()
 
 
 def test_where_it_was_left_for_good_is_told_at_the_end() -> None:

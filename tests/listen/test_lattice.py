@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from random import Random
 
+import numpy as np
 import pytest
 
-from trainer.listen.lattice import Lattice, Track
+from trainer.listen.lattice import FAR, Lattice, Track
 from trainer.listen.match import Listener
 from trainer.listen.model import Cluster, Costs, Entry, Heard, Waiting
 
@@ -78,3 +80,38 @@ def test_a_note_that_the_chord_waits_for_is_not_a_late_one() -> None:
         listener.hear(Heard(pitch, time))
     verdict = listener.end()
     assert (verdict.wrong, verdict.missed, verdict.extra) == (0, 1, 0)
+
+
+def test_a_sign_leads_on_at_no_price_and_going_on_costs_nothing_either() -> None:
+    """From the third chord back to the first: two passes, one, and with a chord left out."""
+    for pitches, expected in (
+        ((60, 64, 67, 60, 64, 67, 72), 0.0),
+        ((60, 64, 67, 72), 0.0),
+        ((60, 64, 60, 64, 67, 72), COSTS.miss + COSTS.skip),
+        ((60, 64, 67, 64, 67, 72), COSTS.miss + COSTS.skip),
+    ):
+        track = Track(Lattice(LINE, "a", COSTS, 0.0, leads=[(2, 0)], others=False))
+        for number, pitch in enumerate(pitches):
+            track.hear(pitch, 0.5 * number)
+        assert float(track.final().min()) == pytest.approx(expected)
+
+
+def test_once_a_part_is_believed_no_story_tells_otherwise() -> None:
+    """Every story that is left came through the column that is believed."""
+    rng = Random(5)
+    for _ in range(20):
+        lattice = Lattice(CHORDS, "a", COSTS, 0.0, others=False)
+        track = Track(lattice, keep=True)
+        for number in range(30):
+            track.hear(rng.choice((48, 50, 52, 53, 60, 62, 64, 65, 70)), 0.4 * number)
+        assert track.changes is not None
+        column = int(track.cost.argmin())
+        for change in reversed(track.changes[12:]):
+            column = change.at(column)[1] if column >= 0 else column
+        later = track.changes[12:]
+        track.keep_from(12, column)
+        assert track.changes == later
+        for end in np.flatnonzero(track.cost < FAR).tolist():
+            for change in reversed(later):
+                end = change.at(end)[1] if end >= 0 else end
+            assert end == column

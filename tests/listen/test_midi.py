@@ -90,7 +90,7 @@ def test_without_the_libraries_it_says_what_to_install(
     with pytest.raises(TrainerError, match=r"No MIDI file can be heard.*pip install mido"):
         read_midi(tmp_path / "a.mid")
     monkeypatch.setattr(midi, "find_spec", lambda name: None if name == "rtmidi" else object())
-    with pytest.raises(TrainerError, match="pip install python-rtmidi"):
+    with pytest.raises(TrainerError, match="pip install mido python-rtmidi"):
         inputs()
 
 
@@ -332,3 +332,27 @@ def test_what_cannot_be_opened_is_one_sentence(backend: Backend, text: str, told
     assert str(caught.value).startswith(told)
     assert str(caught.value).endswith(".")
     assert "\n" not in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    ("has", "version", "says"),
+    [
+        (("mido",), (3, 12), "install it with"),
+        (("mido",), (3, 13), "use Python 3.12"),
+        ((), (3, 14), "install it with"),
+    ],
+)
+def test_the_advice_where_a_library_is_missing_is_true_for_this_python(
+    monkeypatch: pytest.MonkeyPatch, has: tuple[str, ...], version: tuple[int, int], says: str
+) -> None:
+    monkeypatch.setattr(midi, "find_spec", lambda name: name if name in has else None)
+    monkeypatch.setattr("trainer.listen.midi.sys", SimpleNamespace(version_info=version))
+    assert says in midi.trouble()
+
+
+def test_a_machine_without_midi_is_not_told_to_install_a_library(backend: Backend) -> None:
+    backend(fails=SystemError)
+    with pytest.raises(TrainerError, match="no MIDI system") as raised:
+        inputs()
+    assert "install" not in str(raised.value)
+    assert "HOST:PORT" in str(raised.value)

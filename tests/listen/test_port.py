@@ -16,7 +16,16 @@ import pytest
 
 from tests.listen.test_wire import CLOCK, SENSING
 from trainer.errors import TrainerError
-from trainer.listen.port import MOST, Event, MemoryPort, Port, RawPort, WirePort
+from trainer.listen.midi import open_port
+from trainer.listen.port import (
+    MOST,
+    Event,
+    MemoryPort,
+    Port,
+    RawPort,
+    WirePort,
+    refuse_portless,
+)
 
 DEADLINE = 10.0
 
@@ -308,3 +317,20 @@ def test_bytes_from_a_socket_in_any_portions() -> None:
                 assert pitches(port, 3) == [60, 62, 64]
         finally:
             port.close()
+
+
+@pytest.mark.parametrize(
+    "text", ["192.168.0.5", "localhost", "piano.local", " Piano.Local: ", "10.0.0.1:"]
+)
+def test_an_address_without_a_port_is_refused_kindly(text: str) -> None:
+    with pytest.raises(TrainerError, match=r"has no port; write it with one, such as .*:5004"):
+        refuse_portless(text)
+    with pytest.raises(TrainerError, match="has no port"):
+        open_port(text, waits=True)
+
+
+@pytest.mark.parametrize(
+    "text", ["Piano 20:0", "any", "P-45", "Dig. Piano", "piano.local:5004", ""]
+)
+def test_a_name_or_a_whole_address_is_no_address_without_a_port(text: str) -> None:
+    refuse_portless(text)

@@ -22,7 +22,7 @@ RUN = Run("p", "m", DECK, NOON)
 
 def done(run: Run, act: RunAct, *, later: float = 0, name: str = "a", **more: object) -> runs.Step:
     at = NOON + timedelta(seconds=later)
-    return runs.step(run, RunAction(act, at, (name, f"{name}'"), **more))  # type: ignore[arg-type]
+    return runs.step(run, RunAction(act, at, (name, f"{name}'", f"{name}''"), **more))  # type: ignore[arg-type]
 
 
 def only(step: runs.Step) -> tuple[Run, Attempt]:
@@ -35,7 +35,20 @@ def test_a_clean_run_is_through() -> None:
     run, end = only(done(RUN, RunAct.END, later=180))
     assert (end.outcome, end.start, end.seconds) == (Outcome.THROUGH, "deck-s1", 180)
     assert run.over
-    assert done(run, RunAct.SLIP) == (run, ())
+    assert done(run, RunAct.END) == (run, ())
+
+
+def test_a_slip_that_is_told_after_the_end_takes_back_that_it_was_through() -> None:
+    run, end = only(done(RUN, RunAct.END, later=180, name="e"))
+    run, (slip, back, told) = done(run, RunAct.SLIP, later=240, broke_at=Fraction(20))
+    assert isinstance(back, Retraction)
+    assert isinstance(told, Attempt)
+    assert (back.attempt, told.amends, told.outcome) == ("e", "e", Outcome.STOPPED)
+    assert (told.at, told.seconds) == (end.at, 180)
+    assert (run.slips, run.end) == ((slip,), told)
+    assert run.over
+    run, records = done(run, RunAct.SLIP, later=250, name="b", broke_at=Fraction(30))
+    assert (len(run.slips), len(records)) == (2, 1)
 
 
 def test_a_slip_names_the_phrase_that_broke_and_where_it_went_on() -> None:
@@ -43,6 +56,19 @@ def test_a_slip_names_the_phrase_that_broke_and_where_it_went_on() -> None:
     assert (slip.start, slip.elsewhere, slip.outcome) == ("deck-s2", "deck-s4", Outcome.BROKE_OFF)
     _, end = only(done(run, RunAct.END))
     assert end.outcome is Outcome.STOPPED
+
+
+def test_a_hesitation_is_no_slip_and_breaks_no_phrase() -> None:
+    run, waited = only(done(RUN, RunAct.HESITATE, broke_at=Fraction(20)))
+    assert (waited.start, waited.outcome) == ("deck-s2", Outcome.STOPPED)
+    assert waited.broke_at == 20
+    (one,) = weigh([waited], {"deck": DECK})
+    assert (one.held("start"), one.held("join"), one.cold) == (True, True, False)
+    ended, end = only(done(run, RunAct.END))
+    assert end.outcome is Outcome.THROUGH
+    assert ended.hesitations == (waited,)
+    back, _ = done(run, RunAct.UNDO)
+    assert back.hesitations == ()
 
 
 def test_a_slip_may_be_told_afterwards() -> None:
@@ -96,7 +122,8 @@ def test_the_run_shows_what_stands_in_the_log(acts: list[RunAct]) -> None:
         log += made
     attempts = tuple(one for one in log if isinstance(one, Attempt))
     stands = standing(attempts, tuple(one for one in log if isinstance(one, Retraction)))
-    assert {one.id for one in stands} == {one.id for one in (*run.slips, run.end) if one}
+    shown = (*run.slips, *run.hesitations, run.end)
+    assert {one.id for one in stands} == {one.id for one in shown if one}
 
 
 def test_the_kind_is_the_one_that_the_memory_knows() -> None:

@@ -15,7 +15,7 @@ from trainer.document.lines import as_lines
 from trainer.document.model import Document
 from trainer.record.attempt import Outcome, Witness
 from trainer.record.people import Level, Student
-from trainer.reports import heard
+from trainer.reports import attempts, heard
 from trainer.reports.heard import Beside, beside, report
 
 O = Outcome  # noqa: E741
@@ -79,11 +79,12 @@ def test_start_by_start_with_the_places(desk: Desk) -> None:
     table = report(desk.view(student))
     assert [one[1] for one in table.rows] == [1, 2]  # in the order of the score
     two = row(table, 2)
-    assert [two[name] for name in heard.FIGURES] == [5, 3, 2, 0]
+    assert [two[name] for name in heard.FIGURES] == [5, 0, 2, 0]
     assert two["how"] == "Said through, heard breaking off at b. 7 (3 Mar and 4 Mar)."
     assert "heard as start 5" in str(row(table, 1)["how"])
     assert table.notes[0] == (
-        "6 tries were heard, 3 said as heard; what was said was kinder 3 times, harsher never."
+        "6 attempts were heard; of 3 you said how far it went, of 0 as it was heard; what was said "
+        "was kinder 3 times, harsher never."
     )
     assert table.notes[-1] == heard.LISTEN
 
@@ -128,10 +129,34 @@ def test_a_child_sees_places_not_counts(desk: Desk, level: Level, width: int) ->
     text = "\n".join(lines)
     assert max(map(len, lines)) <= width
     assert "b. 7" in text
-    assert heard.ALIKE in text
+    assert heard.LEFT in text
     assert ("alike" in text) == (level == "adult")
     assert ("4 times" in text) == (level == "adult")
     assert "%" not in text
+
+
+def test_who_says_nothing_has_not_agreed(desk: Desk) -> None:
+    student, deck = desk.student(), desk.store.deck("deck")
+    told = Witness(O.THROUGH)
+    play(desk, student, 1, O.THROUGH, told, times=4)
+    table = report(desk.view(student))
+    assert row(table, 1)["how"] == heard.LEFT
+    assert table.notes == ("4 attempts were heard; of none did you say how far it went.",)
+    desk.note(desk.view(student), deck, 1, O.THROUGH, judge="self", heard=told)
+    assert [row(report(desk.view(student)), 1)[name] for name in heard.FIGURES] == [5, 1, 0, 0]
+
+
+def test_a_deck_that_is_missing_is_named(desk: Desk) -> None:
+    """The record has come to another machine before its deck."""
+    student = desk.student()
+    play(desk, student, 1, O.THROUGH, Witness(O.THROUGH), times=2)
+    assert heard.missing(desk.view(student)) == []
+    desk.store.append(attempt(0, deck="elsewhere-1", heard=Witness(O.THROUGH), student=student.id))
+    notes = report(desk.view(student)).notes
+    assert any("The deck of 1 heard attempt is missing" in note for note in notes)
+    assert any("elsewher" in note and "deck in" in note for note in notes)
+    rows = as_data(attempts.report(desk.view(student)))["rows"]
+    assert [one["place"] for one in rows if one["piece"] == "deck elsewher"] == [heard.NO_DECK]
 
 
 def test_nothing_heard_yet(desk: Desk) -> None:

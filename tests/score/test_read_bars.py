@@ -10,6 +10,7 @@ from tests.score.reading import read
 from tests.score.written import bar, ending, repeat, score, words
 from trainer.errors import TrainerError
 from trainer.score.model import Meter
+from trainer.score.route import bar_route
 
 FULL = "C4/1 D4/1 E4/1 F4/1"
 HALF = Fraction(1, 2)
@@ -93,6 +94,29 @@ def test_repeats_endings_and_double_bars() -> None:
     assert [b.repeat_times for b in found] == [0, 0, 3, 2, 0, 0]
     assert [b.endings for b in found] == [(), (), (), (1, 2), (3,), ()]
     assert [b.final for b in found] == [False] * 5 + [True]
+
+
+@pytest.mark.parametrize("length", [1, 2, 3, 4, 6])
+def test_all_bars_of_an_ending_belong_to_it(length: int) -> None:
+    """However many stand under one bracket, in each staff; and none after it."""
+    bars = [bar(FULL, 1, time="4/4")]
+    for number in (1, 2):
+        for at in range(length):
+            first, last = at == 0, at == length - 1
+            bars.append(
+                bar(
+                    FULL,
+                    len(bars) + 1,
+                    before=ending(str(number)) if first else "",
+                    after=ending(str(number), stop=True, back=number == 1) if last else "",
+                )
+            )
+    bars.append(bar(FULL, len(bars) + 1))
+    found = read(score(bars))
+    assert [b.endings for b in found.bars] == [(), *[(1,)] * length, *[(2,)] * length, ()]
+    played = [visit.bar for visit in bar_route(found)]
+    firsts, seconds = range(1, length + 1), range(length + 1, 2 * length + 1)
+    assert played == [0, *firsts, 0, *seconds, 2 * length + 1]
 
 
 def test_jumps_stand_in_the_bar_they_belong_to() -> None:

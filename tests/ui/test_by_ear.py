@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from functools import partial
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from tests.listen.build import PIECE, STARTS, chords, played
 from tests.pieces import Clock, desk_at
@@ -15,12 +17,13 @@ from tests.ui.test_looks import compare
 from trainer.desk import Desk
 from trainer.desk.hearing import Hearing
 from trainer.errors import TrainerError
+from trainer.listen.ear import Ear
 from trainer.listen.model import Heard
 from trainer.listen.port import MemoryPort
 from trainer.practice.session import Act, Session, State
 from trainer.record.attempt import Attempt, Outcome
 from trainer.sound import tones
-from trainer.ui.hearing import AWAY, LOST
+from trainer.ui.hearing import AWAY, BACK, FAILED, LOST
 from trainer.ui.screens.drill import DrillScreen
 
 LONG = 20.0  # seconds: longer than any silence within a try
@@ -222,14 +225,14 @@ def test_what_cannot_be_judged_is_asked_and_kept_with_the_answer(
         await player.play([Heard(40 + 7 * (i % 8), 1 + 0.3 * i) for i in range(12)])
         await player.wait()
         assert not tries(stage)
-        assert "Press the key that says how far it went; the lowest key twice" in words(stage)
-        assert "a key is wanted" in stage.text
+        assert "Press the letter that says how far it went; the lowest key twice" in words(stage)
+        assert "say with a letter" in stage.text
         assert "h hint" not in stage.text
         await stage.press("h", "p", "p")
         assert not session(stage).hints
         await player.play([Heard(40 + 7 * (i % 8), 1 + 0.3 * i) for i in range(12)])
         await player.wait()
-        assert "Press the key that says" in words(stage)
+        assert "Press the letter that says" in words(stage)
         await player.sign()  # no answer
         assert not tries(stage)
         await stage.press("n")
@@ -280,9 +283,12 @@ def test_a_pulled_cable_leaves_the_try_to_a_key(scene: Callable[..., None]) -> N
         await player.play(phrase(stage, 8))
         player.port.pull()
         await player.wait()
-        assert LOST in stage.text
+        assert AWAY in stage.text
         player.port.plug()
+        await player.wait(1)
+        assert LOST in stage.text
         await player.wait()
+        assert BACK in stage.text
         await player.sign()
         assert not tries(stage)
         await stage.press("b")
@@ -294,6 +300,151 @@ def test_a_pulled_cable_leaves_the_try_to_a_key(scene: Callable[..., None]) -> N
         await player.play(phrase(stage))
         await player.wait()
         assert [one.judge for one in tries(stage)] == ["self", "heard"]
+
+    scene(act)
+
+
+def test_what_is_played_after_the_cable_is_back_is_heard_from_the_beginning(
+    scene: Callable[..., None],
+) -> None:
+    """Also where it came and went before the first note, and in the middle of a try."""
+
+    async def act(stage: Stage, player: Player) -> None:
+        player.port.pull()
+        await player.wait(30)
+        player.port.plug()
+        await player.wait(1)
+        assert BACK in stage.text
+        await player.play(phrase(stage, at=1.0))
+        await player.wait()
+        (first,) = tries(stage)
+        assert (first.outcome, first.latency) == (Outcome.THROUGH, 1.0)
+        await stage.press("enter")
+        await player.play(phrase(stage, 8))
+        player.port.pull()
+        await player.wait(2)
+        player.port.plug()
+        await player.wait(1)
+        await player.play(phrase(stage, 8, at=0.5))  # played on: nothing is made of it
+        await player.wait(2)
+        assert len(tries(stage)) == 1
+        await player.wait(2)
+        await player.play(phrase(stage))
+        await player.wait()
+        assert [one.outcome for one in tries(stage)] == [Outcome.THROUGH] * 2
+
+    scene(act)
+
+
+def test_help_neither_ends_nor_resets_a_call(scene: Callable[..., None]) -> None:
+    async def act(stage: Stage, player: Player) -> None:
+        await player.wait(4)
+        await stage.press("question_mark")
+        await player.wait(3)
+        await stage.press("escape")
+        await player.play(phrase(stage, at=1.0))
+        await player.wait()
+        (one,) = tries(stage)
+        assert one.latency == 8.0
+        assert one.outcome is Outcome.STOPPED  # late
+
+    scene(act)
+
+
+def test_it_says_that_it_waits_and_that_the_join_is_crossed(scene: Callable[..., None]) -> None:
+    async def act(stage: Stage, player: Player) -> None:
+        await player.play(phrase(stage, 8))
+        assert "2 bars" in stage.text
+        assert "waiting" not in stage.text
+        await player.wait(2.5)
+        assert "2 bars, waiting" in stage.text
+        rest = phrase(stage, 20, at=0.0)[12:]
+        await player.play([replace(one, time=one.time - rest[0].time) for one in rest])
+        assert "into the next phrase" in words(stage)
+
+    scene(act)
+
+
+def test_a_mistake_in_the_ear_ends_no_drill(
+    scene: Callable[..., None], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    async def act(stage: Stage, player: Player) -> None:
+        def fails(*_: object, **__: object) -> None:
+            raise ZeroDivisionError
+
+        monkeypatch.setattr(Ear, "listen", fails)
+        await player.play(phrase(stage))
+        assert FAILED in stage.text
+        await stage.press("t")
+        assert [one.judge for one in tries(stage)] == ["self"]
+
+    scene(act)
+
+
+def test_the_first_call_is_given_when_the_player_is_ready(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """By Enter or by a signal; what is read before it takes no time of the call."""
+
+    async def inner(key: str) -> None:
+        desk, player = ear_desk(tmp_path / key), Player()
+        desk.change_setting(desk.student(), "instrument", "any")
+        hearing = Hearing(player.port, clock=lambda: player.now)
+        monkeypatch.setattr(desk, "hearing", lambda *_: hearing)
+        async with opened(desk) as stage:
+            player.stage = stage
+            await stage.press("enter")
+            await player.wait(60)
+            assert "calls the first start" in stage.text
+            call = session(stage).call
+            assert call
+            assert call.place not in stage.text
+            if key:
+                await stage.press(key)
+            else:
+                await player.sign()
+            assert call.place in stage.text
+            before = player.now
+            await player.play(phrase(stage, at=2.0))
+            await player.wait()
+            (one,) = tries(stage)
+            assert one.outcome is Outcome.THROUGH
+            assert one.latency is not None
+            assert one.latency <= 2.0 + (before - 160)
+
+    for key in ("enter", ""):
+        (tmp_path / key).mkdir(exist_ok=True)
+        play(partial(inner, key))
+
+
+def test_the_music_of_a_start_that_is_called_again_is_not_shown(
+    scene: Callable[..., None],
+) -> None:
+    async def act(stage: Stage, player: Player) -> None:
+        await player.play(phrase(stage, 8))
+        await player.wait()
+        assert "┃" in stage.text
+        await player.sign(2)  # the same again
+        assert "Last: Start" in stage.text
+        assert "┃" not in stage.text
+        await stage.press("v")
+        assert stage.room == "DrillScreen"
+        await player.play(phrase(stage))
+        await player.wait()
+        assert "┃" in stage.text
+
+    scene(act)
+
+
+def test_a_drill_is_ended_and_left_from_the_instrument(scene: Callable[..., None]) -> None:
+    async def act(stage: Stage, player: Player) -> None:
+        await player.play(phrase(stage))
+        await player.wait()
+        await player.sign(3)
+        assert session(stage).state is State.OVER
+        assert "Enter, or the lowest key, goes back" in words(stage)
+        await player.sign()
+        assert stage.room == "TodayScreen"
 
     scene(act)
 
@@ -444,7 +595,9 @@ def test_what_was_heard_stands_beside_what_was_said(scene: Callable[..., None]) 
         await stage.press("s", "q", "enter", "r", "h")
         assert stage.room == "BesideScreen"
         assert "Said stopped, heard going through" in words(stage)
-        assert "1 try was heard, 0 said as heard" in words(stage)
+        assert "1 attempt was heard; of 1 you said how far it went, of 0 as it was heard" in words(
+            stage
+        )
         await stage.press("escape")
         assert stage.room == "RetentionScreen"
 

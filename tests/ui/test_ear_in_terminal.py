@@ -18,7 +18,7 @@ from trainer.desk import Desk
 from trainer.desk.hearing import SOON
 from trainer.listen.model import Heard
 from trainer.record.attempt import Attempt, Outcome
-from trainer.ui.hearing import AWAY, LOST
+from trainer.ui.hearing import AWAY, BACK
 
 pytestmark = needs_tmux
 SIGN = 21  # the lowest key
@@ -53,6 +53,9 @@ def tries(desk: Desk) -> list[Attempt]:
 def test_a_drill_without_a_hand_on_the_computer(desk: Desk) -> None:
     desk.change_setting(desk.student(), "instrument", "127.0.0.1:1")  # the option goes before it
     with Piano() as piano, trainer(desk, "drill", "--instrument", piano.address) as terminal:
+        terminal.wait_for("calls the first start")
+        piano.wait()
+        piano.press(SIGN)
         number = called(terminal.wait_for("listening"))
         piano.wait()
         piano.play(phrase(number, 20))
@@ -62,8 +65,9 @@ def test_a_drill_without_a_hand_on_the_computer(desk: Desk) -> None:
         piano.play(phrase(number, 7))
         terminal.wait_for("2 bars")
         piano.pull()
-        terminal.wait_for(LOST)
+        terminal.wait_for(AWAY)
         piano.plug()
+        terminal.wait_for(BACK)
         terminal.keys("b")
         terminal.wait_for("broke off")
         piano.wait()
@@ -72,14 +76,14 @@ def test_a_drill_without_a_hand_on_the_computer(desk: Desk) -> None:
         terminal.wait_for(AWAY)
         piano.plug()
         piano.wait()
-        number = called(terminal.wait_for("listening"))
+        number = called(terminal.wait_for(BACK))
         other = 4 if number != 4 else 2
         piano.play(phrase(other, 12))
         terminal.wait_for(f"Start {other}'s opening, but {number} was asked")
         piano.press(SIGN)
         piano.press(SIGN)
         piano.press(SIGN)
-        terminal.wait_for("Enter goes back to the day")
+        terminal.wait_for("Enter, or the lowest key, goes back to the day")
     first, second, third = tries(desk)
     assert (first.outcome, first.judge) == (Outcome.THROUGH, "heard")
     assert (second.outcome, second.judge) == (Outcome.BROKE_OFF, "self")
@@ -89,7 +93,15 @@ def test_a_drill_without_a_hand_on_the_computer(desk: Desk) -> None:
 
 def test_line_by_line(desk: Desk) -> None:
     with Piano() as piano, trainer(desk, "drill", "--plain", "--instrument", piano.address) as term:
+        term.wait_for("calls the first start")
+        term.type("\n")
         number = called(term.wait_for("1 of 3"))
+        piano.wait()
+        term.wait_for("it is listened to")
+        piano.pull()
+        term.wait_for("not connected: type letters until it is back")
+        piano.plug()
+        term.wait_for("The instrument is back: play it from its beginning")
         piano.wait()
         piano.play(phrase(number, 20))
         term.wait_for(f"Heard: Start {number}, as asked")
@@ -143,6 +155,10 @@ def test_a_run_through_line_by_line(desk: Desk) -> None:
         piano.play(played(chords(16, 36), at=2.5, pace=0.12))
         terminal.type("q\n")
         terminal.wait_for("The end was not reached. 2 slips.")
+        terminal.wait_for("Enter, or the lowest key, ends")
+        terminal.type("v\n")
+        terminal.wait_for("■ ended")
+        piano.press(SIGN)
         assert terminal.wait_end() == 0
     first, second = tries(desk)
     assert [one.broke_at for one in (first, second)] == [9, 35]
@@ -155,6 +171,8 @@ def test_raw_bytes_through_a_pipe(desk: Desk, tmp_path: Path) -> None:
     pipe = tmp_path / "midi"
     os.mkfifo(pipe)
     with trainer(desk, "drill", "--instrument", str(pipe)) as terminal:
+        terminal.wait_for("calls the first start")
+        terminal.keys("Enter")
         number = called(terminal.wait_for("not connected"))
         with pipe.open("wb", buffering=0) as device:
             terminal.wait_for("listening")
@@ -167,7 +185,7 @@ def test_raw_bytes_through_a_pipe(desk: Desk, tmp_path: Path) -> None:
         terminal.keys("Enter")
         terminal.wait_for("not connected")
         with pipe.open("wb", buffering=0) as device:
-            terminal.wait_for("listening")
+            terminal.wait_for(BACK)
             terminal.wait_for("2 of 3")
             time.sleep(SOON)  # a press at once may be a slow second one
             device.write(bytes([0x90, SIGN, 64]))

@@ -20,7 +20,7 @@ from trainer.ui.screens.caution import CautionScreen
 from trainer.ui.screens.choose import ChooseScreen
 from trainer.ui.screens.drill import DrillScreen
 from trainer.ui.screens.forecasts import ForecastsScreen
-from trainer.ui.screens.heard import HeardScreen
+from trainer.ui.screens.heard import HeardRunScreen, HeardScreen
 from trainer.ui.screens.help import NAMES, HelpScreen
 from trainer.ui.screens.lesson import LessonScreen
 from trainer.ui.screens.log import LogScreen
@@ -43,8 +43,8 @@ ROOMS: list[type[Room]] = [
     TodayScreen, DrillScreen, RetentionScreen, MapScreen, PageScreen, HelpScreen, ChooseScreen,
     AskScreen, CautionScreen, PrepareScreen, AddingScreen, AlikeScreen,
     RecitalScreen, ForecastsScreen, StudentsScreen, SettingsScreen,
-    HeardScreen, BesideScreen, RunScreen, SlipScreen, LogScreen, StartScreen, LessonScreen,
-    StudioScreen,
+    HeardRunScreen, HeardScreen, BesideScreen, RunScreen, SlipScreen, LogScreen, StartScreen,
+    LessonScreen, StudioScreen,
 ]  # fmt: skip
 
 

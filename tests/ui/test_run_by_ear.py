@@ -6,11 +6,13 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from tests.listen.build import PIECE, chords, played
 from tests.ui.stage import Stage, opened, play
 from tests.ui.test_by_ear import Player, ear_desk, tries, words
 from trainer.desk.following import Following
+from trainer.listen.follow import Follower
 from trainer.listen.model import Heard
 from trainer.record.attempt import Outcome
 from trainer.reports.slips import report
@@ -126,5 +128,99 @@ def test_keys_count_beside_what_is_heard(scene: Callable[..., None]) -> None:
         slip, end = tries(stage)
         assert (slip.judge, slip.heard) == ("self", None)
         assert end.outcome is Outcome.STOPPED
+
+    scene(act)
+
+
+def test_what_is_not_sure_is_logged_only_if_the_player_says_so(
+    scene: Callable[..., None],
+) -> None:
+    async def act(stage: Stage, player: Runner) -> None:
+        await player.play(stretch(0, 20))
+        await player.play(stretch(48, 56, at=0.5))  # eight quarters as in another place,
+        await player.play(stretch(28, 64, at=0.5))  # and back where it would have been
+        await player.wait(10)
+        assert "perhaps, at b. 5" in words(stage)
+        (end,) = tries(stage)
+        assert end.outcome is Outcome.THROUGH
+        await stage.press("y")
+        slip, end = sorted(tries(stage), key=lambda one: one.outcome.value)
+        assert (slip.outcome, slip.judge) == (Outcome.BROKE_OFF, "self")
+        assert slip.broke_at == 19
+        assert end.outcome is Outcome.STOPPED
+        assert "perhaps" not in words(stage)
+
+    scene(act)
+
+
+def test_a_hesitation_is_told_and_logged_as_one(scene: Callable[..., None]) -> None:
+    async def act(stage: Stage, player: Runner) -> None:
+        await player.play(stretch(0, 21))
+        await player.play(stretch(21, 64, at=4.0))
+        await player.wait(10)
+        assert "Through, without a slip. Hesitated at b. 6." in words(stage)
+        waited, end = tries(stage)
+        assert (waited.outcome, waited.start) == (Outcome.STOPPED, S2)
+        assert waited.broke_at == 20
+        assert end.outcome is Outcome.THROUGH
+        table = report(stage.desk.view(stage.desk.student()))
+        assert [row[5] for row in table.rows] == ["reached the end", "hesitated"]
+
+    scene(act)
+
+
+def test_what_was_heard_stands_on_the_written_music(scene: Callable[..., None]) -> None:
+    async def act(stage: Stage, player: Runner) -> None:
+        notes = stretch(0, 64)
+        wrong = [
+            replace(one, pitch=one.pitch + 1) if n == 30 else one for n, one in enumerate(notes)
+        ]
+        await player.play(wrong)
+        await player.wait(10)
+        await stage.press("v")
+        assert "Heard from start 2" in stage.text
+        assert "1 wrong" in stage.text
+        assert "×" in stage.text
+        await stage.press("right")
+        assert "Heard from start 3" in stage.text
+        assert "All notes right." in stage.text
+        await stage.press("escape")
+        assert stage.room == "RunScreen"
+
+    scene(act)
+
+
+def test_a_mistake_in_the_ear_ends_no_run(
+    scene: Callable[..., None], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What was logged stays, and the letters tell the rest."""
+
+    async def act(stage: Stage, player: Runner) -> None:
+        await player.play(stretch(0, 10))
+        await player.play(stretch(16, 60, at=4.0))
+        (slip,) = tries(stage)
+
+        def fails(_self: Follower, _note: Heard) -> None:
+            raise ZeroDivisionError
+
+        monkeypatch.setattr(Follower, "hear", fails)
+        await player.play(stretch(60, 64))
+        assert "nothing can be heard" in words(stage)
+        await stage.press("s")
+        await stage.press("enter")
+        assert "2 slips." in words(stage)
+        assert slip in tries(stage)
+        assert len(tries(stage)) == 3
+
+    scene(act)
+
+
+def test_a_run_is_left_from_the_instrument(scene: Callable[..., None]) -> None:
+    async def act(stage: Stage, player: Runner) -> None:
+        await player.play(stretch(0, 64))
+        await player.wait(10)
+        assert "Enter, or the lowest key, goes back" in words(stage)
+        await player.sign()
+        assert stage.room == "TodayScreen"
 
     scene(act)

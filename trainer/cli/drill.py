@@ -19,9 +19,13 @@ from trainer.practice.session import LETTERS, Act, Call, Session, State
 
 if TYPE_CHECKING:
     from trainer.desk import Desk
-    from trainer.desk.hearing import Hearing
+    from trainer.desk.hearing import Hearing, Seen
     from trainer.reports.view import View
 
+LISTENS = "The instrument is connected: it is listened to."
+AWAY = "The instrument is not connected: type letters until it is back."
+BACK = "The instrument is back: play it from its beginning."
+FAILED = "Nothing can be heard any more: type letters."
 HEARD = "heard"  # in place of a line: something came from the instrument
 
 
@@ -74,6 +78,9 @@ class LineDrill:
         self.hearing = hearing
         self.lines = Lines() if hearing else None
         self._told_safe = False
+        self._said = ""  # how the instrument stands, as it was said last
+        self._begun = not hearing  # whether the first call was given
+        self._left = False  # the drill is over, and was left by a signal
 
     def run(self) -> None:
         """Until the drill is over or the input ends; what was recorded is on the disk."""
@@ -87,6 +94,9 @@ class LineDrill:
         if self.session.not_cold:
             say(self.session.not_cold)
         say(f"{KINDS[self.session.drill].says} Then one letter and Enter: {_letters()}.")
+        if self.hearing and self.session.allows(Act.PAUSE):
+            say(_by_ear(self.hearing))
+            self.session = self.desk.act(self.session, Act.PAUSE)
         asked: Session | None = None
         while not self._over:
             if self.session is not asked:
@@ -123,7 +133,7 @@ class LineDrill:
                 self._page()
             elif line in ("a", "u") and self.session.allows(LETTERS[line]):
                 self._do(LETTERS[line])
-            elif line is not HEARD:
+            elif line is not HEARD or self._left:
                 return
 
     def _line(self) -> str | None:
@@ -148,8 +158,12 @@ class LineDrill:
         assert hearing is not None
         hearing.attend(self.session, self.view)
         seen = hearing.look()
+        self._stands(seen)
         if seen.ended or seen.sign:
             say("")
+        if self._over and seen.sign in ("next", "stop"):
+            self._left = True
+            return True
         if seen.ended:
             self._heard(hearing)
         if not seen.sign:
@@ -159,6 +173,15 @@ class LineDrill:
         elif seen.sign == "again":
             hearing.again()
         return seen.ended or act is not None
+
+    def _stands(self, seen: Seen) -> None:
+        """Say when the instrument comes, goes, or can be heard no more."""
+        now = FAILED if seen.failed else LISTENS if seen.connected else AWAY
+        if seen.connected and (seen.lost or seen.back):
+            now = BACK
+        if now != self._said and not (now == LISTENS and self._said == BACK):
+            self._said = now
+            say(["", now] if self._begun else now)
 
     def _heard(self, hearing: Hearing) -> None:
         """A try came to its end: it is recorded as it was heard, or the player is asked."""
@@ -182,6 +205,10 @@ class LineDrill:
             case State.TOLD:
                 sign = f", or {self.hearing.sign}," if self.hearing and self.hearing.sign else ""
                 say(f"Enter{sign} goes on, r calls it again; t, s, b, l, n or e says otherwise.")
+            case State.PAUSED if not self._begun:
+                sign = f", or {self.hearing.sign}," if self.hearing and self.hearing.sign else ""
+                say(f"Enter{sign} calls the first start.")
+                self._begun = True
             case State.PAUSED:
                 say("Paused. Enter goes on.")
             case State.RESTING:
@@ -211,6 +238,8 @@ class LineDrill:
             self._do(Act.AGAIN if line else Act.RESUME)
         elif line == "c" and state is State.AMENDING:
             self._do(Act.CANCEL)
+        elif line == "v" and self._repeats:
+            say("This start is called again: its music can be read after it.")
         elif line == "v" and (self.session.tries or self._looks):
             self._page()
         elif line in LETTERS and self.session.allows(LETTERS[line]):
@@ -251,6 +280,13 @@ class LineDrill:
             say(NO_MORE_HINTS)
 
     @property
+    def _repeats(self) -> bool:
+        """Whether the start of the last try is called again: its music tells all."""
+        last, call = self.session.last, self.session.call
+        calling = self.session.state is State.CALLING and not self._looks
+        return bool(calling and last and call and last.start == call.spot.id)
+
+    @property
     def _looks(self) -> bool:
         """Whether the page of the present call may be looked at."""
         return self.session.state is State.CALLING and KINDS[self.session.drill].looks
@@ -281,6 +317,17 @@ class LineDrill:
         after = self.desk.view(self.view.student)
         show(report(after, self.session.tries), as_json=False)
         self.desk.remember(after)
+
+
+def _by_ear(hearing: Hearing) -> str:
+    """What an instrument does in a drill, in words."""
+    told = "What is heard tells how far you came; a letter may say otherwise."
+    if not hearing.sign:
+        return told
+    return (
+        f"{told} On the instrument {hearing.sign} goes on; twice: the same again; three times: "
+        "the end; where nothing comes to mind, once."
+    )
 
 
 def _letters() -> str:

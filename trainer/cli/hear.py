@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import os
 import re
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -111,6 +115,20 @@ def _asked(file: Path, start: int | None) -> int:
     return int(match[1])
 
 
+@contextmanager
+def _quiet() -> Iterator[None]:
+    """What libraries that are not Python's write on the terminal is left out."""
+    sys.stderr.flush()
+    kept, nothing = os.dup(2), os.open(os.devnull, os.O_WRONLY)
+    os.dup2(nothing, 2)
+    try:
+        yield
+    finally:
+        os.dup2(kept, 2)
+        os.close(kept)
+        os.close(nothing)
+
+
 @click.command()
 @listing_options
 def instruments(db: Path | None, student: str, as_json: bool) -> None:
@@ -118,16 +136,22 @@ def instruments(db: Path | None, student: str, as_json: bool) -> None:
     `trainer settings set instrument NAME`, or once with `trainer drill --instrument NAME`."""
     from trainer.document.model import Table, columns, listed
     from trainer.listen.midi import inputs
+    from trainer.reports.settings import OFF
 
     with open_desk(db) as desk:
-        now = desk.setting(desk.student(student), "instrument")
+        person = desk.student(student)
+        now = desk.setting(person, "instrument")
+        with _quiet():  # or the system's own library tells on the terminal what it lacks
+            why = desk.instrument_trouble(person)
+    set_now = f"Set now: {now}."
+    notes = [set_now if now == OFF else f"{set_now} {why or 'It can be heard.'}"]
     names: tuple[str, ...] = ()
-    notes = [f"Set now: {now}."]
     try:
-        names = inputs()
+        with _quiet():
+            names = inputs()
         notes += [] if names else ["No instrument is connected."]
     except TrainerError as error:
-        notes.append(str(error))
+        notes += [] if str(error) == why else [str(error)]
     notes.append(
         "Let one hear the drill: `trainer settings set instrument NAME`, the beginning of its name "
         "will do; or any, off, a MIDI device's path, or HOST:PORT, which need no library."

@@ -3,27 +3,40 @@
 from __future__ import annotations
 
 import time
+from collections.abc import Callable
 from contextlib import closing, nullcontext
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
 from trainer import terminal
-from trainer.cli.common import desk_options, listing_options, open_desk, say, say_of_clock, show
+from trainer.cli.common import (
+    desk_options,
+    listing_options,
+    open_desk,
+    plain_ascii,
+    say,
+    say_of_clock,
+    show,
+    width,
+)
 from trainer.cli.lines import LOOK, Lines
 from trainer.deck.edit import numbered
 from trainer.errors import TrainerError
 from trainer.practice.run import Run, RunAct
 from trainer.practice.slip import Rehearsal, SlipAct, SlipCall, SlipState
 from trainer.record.attempt import Judge
+from trainer.reports.view import where
 from trainer.score.cite import counted, place
 from trainer.score.find import find
 
 if TYPE_CHECKING:
     from trainer.deck.model import Piece
     from trainer.desk import Desk
-    from trainer.desk.following import Following
+    from trainer.desk.following import Following, Follows
+    from trainer.reports.view import View
 
 RUN_HELP = (
     "Play it all from memory. After a slip go on from the next start, never back to the top.",
@@ -32,6 +45,10 @@ RUN_HELP = (
     "empty line says that the end was reached, q that it was not; u takes the last line back.",
 )
 RUN_HEARD = "The instrument hears the slips and the end; a line may tell them too."
+RUN_SIGN = "On the instrument {}, three times, ends it."
+LISTENS = "The instrument is connected: it is listened to."
+AWAY = "The instrument is not connected: type lines until it is back."
+FAILED = "The playing cannot be followed any more: type lines."
 SLIP_HELP = (
     "Begin where you are called. At Stop, go on from the next start at once.",
     "Then a line: Enter if you reached it, the number of the start that you reached instead, "
@@ -55,14 +72,23 @@ def run(piece: str, teacher: bool, instrument: str, db: Path | None, student: st
         made = desk.begin_run(view, found.deck.id, judge=_judge(teacher))
         ear = None if teacher else desk.following(view, found, instrument)
         with closing(ear) if ear else nullcontext():
-            say([f"Run-through: {found.deck.title}.", *RUN_HELP, *([RUN_HEARD] if ear else [])])
+            say([f"Run-through: {found.deck.title}.", *RUN_HELP, *_by_ear(ear)])
             told = _Told(ear)
             while not made.over:
                 try:
                     made = told.next(desk, found, made)
                 except TrainerError as error:
                     say(str(error))
-        _sum_up(made)
+            _sum_up(made)
+            if ear:
+                told.afterwards(desk, made, partial(_music, ear, found, view))
+
+
+def _by_ear(ear: Following | None) -> list[str]:
+    """What an instrument does in a run-through, in words."""
+    if ear is None:
+        return []
+    return [RUN_HEARD, *([RUN_SIGN.format(ear.sign)] if ear.sign else [])]
 
 
 class _Told:
@@ -71,6 +97,8 @@ class _Told:
     def __init__(self, ear: Following | None) -> None:
         self._ear = ear
         self._lines = Lines() if ear else None
+        self._said = ""  # how the instrument stands, as it was said last
+        self._perhaps = 0  # how many doubtful slips were told
 
     def next(self, desk: Desk, piece: Piece, made: Run) -> Run:
         """The run after the next line, or after the next thing that was heard."""
@@ -78,22 +106,79 @@ class _Told:
         if ear is None or lines is None:
             return _run_on(desk, piece, made, _line(end="q"), ear)
         while (typed := lines.typed(LOOK)) is None:
-            after = ear.log(desk, made, ear.look())
+            seen = ear.look()
+            self._stands(seen)
+            after = ear.log(desk, made, seen)
+            self._doubts(piece, ear)
             if after is not made:
-                say(_heard(piece, after, len(made.slips)))
+                say(_heard(piece, made, after))
                 return after
-        return _run_on(desk, piece, made, typed.strip().lower() if typed else "q", ear)
+        after = _run_on(desk, piece, made, typed.strip().lower() if typed else "q", ear)
+        if after.over:
+            say(_heard(piece, made, after))
+            self._doubts(piece, ear)
+        return after
+
+    def afterwards(self, desk: Desk, made: Run, show: Callable[[], None]) -> Run:
+        """What was heard may be looked at, and what was not sure may be said to be a slip."""
+        ear, lines = self._ear, self._lines
+        if ear is None or lines is None or not ear.heard:
+            return made
+        while True:
+            sure = " y: the last one that was not sure was a slip." if ear.perhaps else ""
+            sign = f", or {ear.sign}," if ear.sign else ""
+            say(f"v shows what was heard, on the written music.{sure} Enter{sign} ends.")
+            while (typed := lines.typed(LOOK)) is None:
+                if ear.look().sign in ("next", "stop"):
+                    return made
+            line = typed.strip().lower()
+            if line == "v":
+                show()
+            elif line == "y" and ear.perhaps:
+                made = ear.agree(desk, made, ear.perhaps[-1])
+                say("Logged.")
+            else:
+                return made
+
+    def _stands(self, seen: Follows) -> None:
+        """Say when the instrument comes, goes, or cannot be followed any more."""
+        now = FAILED if seen.failed else LISTENS if seen.connected else AWAY
+        if now != self._said:
+            self._said = now
+            say(now)
+
+    def _doubts(self, piece: Piece, ear: Following) -> None:
+        """What may have been a slip, once each."""
+        for slip in ear.perhaps[self._perhaps :]:
+            at = place(piece.score, slip.broke_at)
+            say(f"Perhaps a slip, at {at}: it is not logged. y says that it was one.")
+        self._perhaps = len(ear.perhaps)
 
 
-def _heard(piece: Piece, made: Run, before: int) -> list[str]:
-    """The slips that were heard since there were so many, in words."""
+def _heard(piece: Piece, before: Run, made: Run) -> list[str]:
+    """What was heard between two moments of a run, in words."""
     told = []
-    for number, slip in enumerate(made.slips[before:], before + 1):
+    for number, slip in enumerate(made.slips[len(before.slips) :], len(before.slips) + 1):
         at = "" if slip.broke_at is None else f" at {place(piece.score, slip.broke_at)}"
         start = piece.deck.start(slip.elsewhere).number if slip.elsewhere else None
         on = f", went on at start {start}" if start else ""
         told.append(f"Heard: slip {number}{at}{on}.")
+    for one in made.hesitations[len(before.hesitations) :]:
+        at = "" if one.broke_at is None else f" at {place(piece.score, one.broke_at)}"
+        told.append(f"Heard: hesitated{at}.")
     return told
+
+
+def _music(ear: Following, piece: Piece, view: View) -> None:
+    """What was heard of a run-through, on the written music, phrase by phrase."""
+    from trainer.draw.heard import heard_page
+    from trainer.draw.layout import Style
+
+    look = Style(width(), view.names, plain_ascii())
+    for phrase in ear.phrases():
+        start = piece.deck.start(phrase.asked)
+        say(["", f"Start {start.number}, {where(piece, start, view.words)}:"])
+        say(list(heard_page(phrase, piece, look).lines))
 
 
 def _run_on(desk: Desk, piece: Piece, made: Run, line: str, ear: Following | None) -> Run:
@@ -101,6 +186,8 @@ def _run_on(desk: Desk, piece: Piece, made: Run, line: str, ear: Following | Non
     plain = {"": RunAct.END, "q": RunAct.STOP, "u": RunAct.UNDO, "s": RunAct.SLIP}
     if line in ("", "q") and ear:
         return ear.finish(desk, made, plain[line])
+    if line == "y" and ear and ear.perhaps:
+        return ear.agree(desk, made, ear.perhaps[-1])
     if line in plain:
         return desk.in_run(made, plain[line])
     act, words = RunAct.SLIP, line.split()

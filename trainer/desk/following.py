@@ -1,16 +1,21 @@
 """A run-through by ear: an instrument hears where the playing is, where it broke, and its end.
 
 seen = following.look()                      # some thirty times a second
-run = following.log(desk, run, seen)         # slips that are certain, the end
+run = following.log(desk, run, seen)         # slips that are certain, hesitations, the end
 run = following.finish(desk, run, act)       # a key tells the end
+run = following.agree(desk, run, slip)       # what was not sure was a slip: the player says so
+
+Whatever happens in the ear, the run goes on: what it heard before is logged, and the keys of the
+computer tell the rest.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from fractions import Fraction
+from functools import partial
 from time import perf_counter
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from trainer.listen.model import Policy
 from trainer.listen.signs import LOW_KEY, Means, Sign, Signs, clashes, words_of
@@ -23,20 +28,24 @@ if TYPE_CHECKING:
     from trainer.deck.model import Piece
     from trainer.desk.runs import Runs
     from trainer.listen.follow import Slip
+    from trainer.listen.model import Verdict
     from trainer.listen.port import Port
 
+T = TypeVar("T")
 SILENCE = 4.0  # seconds after the last chord in which nothing came: the end
 
 
 class Follows(Frozen, frozen=True):
-    """How it stands: `place` in words, "" where it cannot be told; the slips that were not told
-    before; `ended`: the last chord was struck, and nothing after it. `sign` is told once."""
+    """How it stands: `place` in words, "" where it cannot be told; the slips and hesitations that
+    were not told before; `ended`: the last chord was struck, and nothing after it. `sign` is told
+    once. `failed`: what is played cannot be followed any more."""
 
     connected: bool
     place: str = ""
     slips: tuple[Slip, ...] = ()
     ended: bool = False
     sign: Sign | None = None
+    failed: bool = False
 
 
 class Following:
@@ -61,11 +70,19 @@ class Following:
         self._last: float | None = None  # when the last key went down
         self._due: list[Slip] = []  # slips that are not logged
         self._over = False  # the end was told
+        self._told: tuple[Slip, ...] = ()  # all slips and hesitations
+        self.perhaps: tuple[Slip, ...] = ()  # what may have been a slip, and the player decides
+        self.failed = False  # what is played cannot be followed any more
 
     @property
     def sign(self) -> str:
         """What is pressed, three times to stop; "" where there are no signs."""
         return words_of(self._signs.means)
+
+    @property
+    def heard(self) -> bool:
+        """Whether any note was heard."""
+        return self._last is not None
 
     def look(self) -> Follows:
         """Take what has come since the last look."""
@@ -75,18 +92,32 @@ class Following:
             self._hear()
         sign = self._signs.tick(now) or sign
         self._hear()
-        follower = self._follower
         silent = self._last is not None and now - self._last >= SILENCE
-        ended = silent and follower.at_end and not self._over
+        at, at_end, slips = self._minding(self._seen) or (None, False, ())
+        ended = silent and at_end and not self._over
         self._over = self._over or ended
-        at = follower.place
         told = "" if at is None else self._place(at)
-        return Follows(self.port.connected, told, follower.take(), ended, sign)
+        return Follows(self.port.connected, told, slips, ended, sign, self.failed)
+
+    def _seen(self) -> tuple[Fraction | None, bool, tuple[Slip, ...]]:
+        follower = self._follower
+        return follower.place, follower.at_end, follower.take()
 
     def _hear(self) -> None:
         for note in self._signs.notes():
-            self._follower.hear(note.since(0.0))
+            self._minding(partial(self._follower.hear, note.since(0.0)))
             self._last, self._over = note.time, False
+
+    def _minding(self, ask: Callable[[], T]) -> T | None:
+        """What the follower answers; None once it has failed. A run-through that is being played
+        cannot be had again, so that no mistake in the ear may end it."""
+        if self.failed:
+            return None
+        try:
+            return ask()
+        except Exception:
+            self.failed = True
+            return None
 
     def _place(self, at: Fraction) -> str:
         return place(self._piece.score, self._piece.score.bar_at(at).start, words=self._words)
@@ -95,7 +126,7 @@ class Following:
         """Log what is certain. What cannot be kept now is tried again at the next look."""
         if run.over:
             return run
-        self._due += seen.slips
+        self._add(seen.slips)
         run = self._logged(desk, run)
         if seen.ended or seen.sign == "stop":
             run = self.finish(desk, run, RunAct.END if seen.ended else RunAct.STOP)
@@ -106,25 +137,59 @@ class Following:
         before it. Where the end was reached, the playing broke off nowhere for good."""
         if self._last is None:
             return desk.in_run(run, act)
-        last = (*self.look().slips, *self._follower.end())
-        self._due += [slip for slip in last if act is RunAct.STOP or slip.kind != "end"]
+        last = (*self.look().slips, *(self._minding(self._follower.end) or ()))
+        self._add(slip for slip in last if act is RunAct.STOP or slip.kind != "end")
         run = self._logged(desk, run)
         return desk.in_run(run, act, heard=self._whole(run) if act is RunAct.END else None)
 
-    def _logged(self, desk: Runs, run: Run) -> Run:
-        from trainer.listen.follow import taken_up
+    def agree(self, desk: Runs, run: Run, slip: Slip) -> Run:
+        """The player says that what was not sure was a slip: it is logged as said and heard."""
+        run = desk.in_run(run, RunAct.SLIP, **self._where(slip))
+        self.perhaps = tuple(one for one in self.perhaps if one is not slip)
+        return run
 
+    def phrases(self) -> tuple[Verdict, ...]:
+        """What was heard, phrase by phrase, once it has ended: to be drawn on the written music.
+        Takes tenths of a second for a long piece."""
+        from trainer.listen.whole import phrases_heard
+
+        marks = self._minding(self._follower.marks) or ()
+        return phrases_heard(self._piece, marks, self._told)
+
+    def _add(self, slips: Iterable[Slip]) -> None:
+        for slip in slips:
+            self._told = (*self._told, slip)
+            if slip.sure:
+                self._due.append(slip)
+            else:
+                self.perhaps = (*self.perhaps, slip)
+
+    def _logged(self, desk: Runs, run: Run) -> Run:
         while self._due:
-            broke = self._due[0].broke_at
-            resumed = taken_up(self._piece, self._due[0])
-            heard = Witness(Outcome.BROKE_OFF, elsewhere=resumed, broke_at=broke)
-            run = desk.in_run(run, RunAct.SLIP, broke_at=broke, resumed=resumed, heard=heard)
+            slip = self._due[0]
+            told = self._where(slip)
+            if slip.kind == "hesitation":
+                waited = Witness(Outcome.STOPPED, broke_at=slip.broke_at)
+                run = desk.in_run(run, RunAct.HESITATE, broke_at=slip.broke_at, heard=waited)
+            else:
+                heard = Witness(
+                    Outcome.BROKE_OFF, elsewhere=told["resumed"], broke_at=slip.broke_at
+                )
+                run = desk.in_run(run, RunAct.SLIP, **told, heard=heard)
             self._due.pop(0)
         return run
 
-    def _whole(self, run: Run) -> Witness:
+    def _where(self, slip: Slip) -> dict[str, Any]:
+        """Where a slip was, as `Runs.in_run` takes it."""
+        from trainer.listen.follow import taken_up
+
+        return {"broke_at": slip.broke_at, "resumed": taken_up(self._piece, slip)}
+
+    def _whole(self, run: Run) -> Witness | None:
         """What was heard of the whole."""
-        counts = self._follower.counts()
+        counts = self._minding(self._follower.counts)
+        if counts is None:
+            return None
         return Witness(
             Outcome.STOPPED if any(slip.heard for slip in run.slips) else Outcome.THROUGH,
             wrong=counts["wrong"],

@@ -39,6 +39,8 @@ if TYPE_CHECKING:
     from trainer.listen.port import Event, Port
     from trainer.reports.view import View
 
+WAITING = 2.0  # seconds of silence after which it is said that nothing comes
+BACK = 3.0  # and after which, once the instrument is there again, nobody plays on
 SOON = 3.0  # seconds after a call in which nobody has given up yet
 TOO_LITTLE = "Too little was heard to judge it."
 BY_A_KEY = {*(Act(outcome.value) for outcome in Outcome), Act.CHOOSE}  # tell how a try went
@@ -47,14 +49,20 @@ EXACT = 1e-9  # quarters that two places may differ by and be one
 
 class Seen(Frozen, frozen=True):
     """How it stands. `bar` counts the bars of the try from 1, wherever it was begun, so that it
-    tells nobody whether that was right; 0 before anything is recognised. `ended`: the try, of one
-    note at least, has just come to its end. `lost`: the instrument was away on the way, and a key
-    has to tell how the try went. `sign` is told once, with the end that it makes or alone."""
+    tells nobody whether that was right; 0 before anything is recognised. `crossed`: it is in the
+    next phrase. `waiting`: for some seconds nothing has come, and it is not over. `ended`: the try,
+    of one note at least, has just come to its end. `lost`: the instrument was away on the way;
+    `back`: it is there again, and what is played now is heard from the beginning. `failed`: the
+    ear can hear nothing any more. `sign` is told once, with the end that it makes or alone."""
 
     connected: bool
     bar: int = 0
+    crossed: bool = False
+    waiting: bool = False
     ended: bool = False
     lost: bool = False
+    back: bool = False
+    failed: bool = False
     sign: Sign | None = None
 
 
@@ -103,6 +111,11 @@ class Hearing:
         self._heard: Listening | None = None
         self._known: tuple[tuple[int, datetime] | None, Tried] | None = None  # of which call
         self._since = self._counted = 0.0  # when it was called, and the seconds counted up to it
+        self._met = False  # whether the instrument was ever there,
+        self._there = True  # whether it was at the last look,
+        self._came = 0.0  # since when it is there again,
+        self._back = False  # and whether that was in this call
+        self.failed = False  # nothing can be heard any more
 
     @property
     def sign(self) -> str:
@@ -122,6 +135,8 @@ class Hearing:
         last start once more; stop ends the drill. None for nothing."""
         calling = session.state is State.CALLING
         soon = self._clock() - self._since < SOON
+        if session.state is State.OVER:
+            return None
         if calling and sign == "next" and (self.asked or soon):
             return None
         acts = {"next": Act.NOTHING if calling else Act.RESUME, "again": Act.AGAIN}
@@ -132,12 +147,13 @@ class Hearing:
         """Listen at the call that waits, anew where it has changed; without one, to signs alone."""
         call = session.call
         hears = session.judge == "self" and drill_kind(session.drill).heard
-        if session.state is not State.CALLING or call is None or not hears:
+        if session.state is not State.CALLING or call is None or not hears or self.failed:
             self.rest()
         elif self._call != (session.position, session.since):
             found = view.find(call.deck, call.spot.id)
             self._call = session.position, session.since
             self._ear = self._heard = None
+            self._back = False
             if found is not None:
                 self._begin(*found, joins=drill_kind(session.drill).begins == "before the join")
                 self._words = view.words
@@ -149,8 +165,26 @@ class Hearing:
     def again(self) -> None:
         """Listen at the same call from its beginning."""
         if self._ear is not None:
-            self._ear, self._heard = self._ear.anew(self._clock()), None
-            self._known = None
+            self._anew(self._clock())
+
+    def _anew(self, since: float) -> None:
+        assert self._ear is not None
+        self._ear, self._heard = self._ear.anew(since), None
+        self._known = None
+
+    def _ready(self, now: float) -> None:
+        """The time of the call is counted from now on."""
+        if self._ear is not None:
+            self._since, self._counted = now, 0.0
+            self._anew(now)
+
+    def pass_over(self) -> None:
+        """Take what has come, and listen to none of it: something else is being looked at. The
+        call stands, and its time goes on."""
+        now = self._clock()
+        events = self.port.take()
+        self._came_or_went(now, connected=self.port.connected)
+        self._signed(events, now)
 
     def counted(self, seconds: float) -> None:
         """A count is given up to the call, which the player waits for."""
@@ -172,17 +206,50 @@ class Hearing:
             self._ear = Ear(waiting, start.id, self._policy, self._signs, since=self._since)
 
     def look(self) -> Seen:
-        """Take what has come since the last look."""
+        """Take what has come since the last look. No mistake in the ear ends a drill: where there
+        is one, nothing is heard any more, and the letters tell."""
         now = self._clock()
         events, connected = self.port.take(), self.port.connected
+        self._came_or_went(events[0].time if events else now, connected=connected)
+        try:
+            return self._look(events, now, connected=connected)
+        except Exception:
+            self.failed = True
+            self.rest()
+            return Seen(connected, failed=True)
+
+    def _look(self, events: tuple[Event, ...], now: float, *, connected: bool) -> Seen:
         ear, before = self._ear, self._heard
         if ear is None or (before is not None and before.ended):
-            return Seen(connected, sign=self._signed(events, now))
+            return Seen(connected, sign=self._signed(events, now), failed=self.failed)
         heard = self._heard = ear.listen(events, now, connected=connected)
         ended = heard.ended and heard.notes > 0
         if heard.ended and not ended:
             self.again()
-        return Seen(connected, self._bar(heard), ended, heard.lost, heard.sign)
+        last = max(self._came, heard.last or 0.0)
+        if heard.lost and connected and now - last >= BACK:
+            self._ready(now)
+            self._back = True
+        return Seen(
+            connected,
+            self._bar(heard),
+            crossed=heard.crossed,
+            waiting=heard.due is not None and heard.last is not None and now - heard.last > WAITING,
+            ended=ended,
+            lost=heard.lost,
+            back=self._back and not heard.notes,
+            sign=heard.sign,
+        )
+
+    def _came_or_went(self, now: float, *, connected: bool) -> None:
+        """Where the instrument comes back before the first note, the call counts from now on."""
+        if connected and not self._there:
+            self._came = now
+            self._back = self._met and self._ear is not None
+            if self._heard is None or not self._heard.notes:
+                self._ready(now)
+        self._met |= connected
+        self._there = connected
 
     def tried(self) -> Tried | None:
         """What was heard of the try, up to now where it has not ended; None where that cannot be
@@ -194,7 +261,11 @@ class Hearing:
         if heard.lost or heard.notes < self._policy.first:
             return None
         ear.finish(self._clock())
-        verdict = ear.verdict
+        try:
+            verdict = ear.verdict
+        except Exception:  # as in `look`
+            self.failed = True
+            return None
         if verdict.latency is not None:
             verdict = replace(verdict, latency=max(0.0, verdict.latency - self._counted))
         tried = Tried(piece, verdict, propose(verdict, piece, Lenience(), self._words))

@@ -35,7 +35,7 @@ class Runs(Base):
         heard: Witness | None = None,
     ) -> runs.Run:
         """Do an act in a run-through. What it records is on the disk when this returns."""
-        ids = (self.new_id(), self.new_id())
+        ids = (self.new_id(), self.new_id(), self.new_id())
         action = runs.RunAction(act, self.clock(), ids, broke_at, resumed, which, heard)
         after, records = runs.step(run, action)
         if records:

@@ -37,15 +37,17 @@ PACE = 0.6  # seconds a quarter until more is known
 
 
 class Patience(Frozen, frozen=True):
-    """Seconds of silence, beyond what is written, that end a try; and how many chords into the next
-    phrase its end is settled.
+    """Seconds of silence that end a try; and how many chords into the next phrase its end is
+    settled.
 
-    No source; chosen so that a player who hesitates for four seconds and goes on is not cut off.
+    No source. Whoever stops within the phrase for more than three seconds has broken off there, as
+    does whoever goes on later: with five seconds, beginners thought that nothing was heard.
     """
 
-    within: float = 5.0  # inside the phrase: the player may go on, or begin again
-    arrived: float = 1.6  # on the first chords of the next phrase, or the last of the piece
-    beyond: float = 1.0  # further into it
+    within: float = 3.0  # inside the phrase: the player may go on, or begin again
+    over: float = 1.0  # or so much beyond what is written, where that is more
+    arrived: float = 1.8  # on the first chords of the next phrase, or the last of the piece
+    beyond: float = 1.4  # further into it
     some: int = 3  # chords into the next phrase from which on it is further
     enough: int = 8  # chords into it after which nothing more is judged
     written: float = 8.0  # seconds that a written note or rest may add
@@ -55,8 +57,8 @@ class Listening(Frozen, frozen=True):
     """How it stands. `onset` is the position (ql) of the chord where the player seems to be, None
     where that cannot be said; `last` is when the last key went down, on the port's clock, also
     after the end; `due` is when the try will be over if no other comes, None where it will not by
-    itself. `lost`: the instrument was away on the way to the join, and the try will not end by
-    itself."""
+    itself. `crossed`: the next phrase has begun. `lost`: the instrument was away on the way to the
+    join, and the try will not end by itself."""
 
     notes: int = 0
     onset: float | None = None
@@ -64,6 +66,7 @@ class Listening(Frozen, frozen=True):
     last: float | None = None
     due: float | None = None
     ended: bool = False
+    crossed: bool = False
     lost: bool = False
     sign: Sign | None = None
 
@@ -132,6 +135,7 @@ class Ear:
             last=self._last,
             due=self._due,
             ended=self._end is not None,
+            crossed=self._crossed,
             lost=self._lost,
             sign=self._sign,
         )
@@ -240,12 +244,11 @@ class Ear:
         if at + 1 < len(clusters):
             pace = median(self._paces) if self._paces else PACE
             written = min(patience.written, (clusters[at + 1].onset - clusters[at].onset) * pace)
-        if self._judged is not None:
-            return patience.beyond + written
-        if not self._crossed:
-            return patience.within + written
+        if not self._crossed and self._judged is None:
+            return max(patience.within, written + patience.over)
         into = at - self._join(self._entries[self._said.leading])
-        return written + (patience.beyond if into >= patience.some else patience.arrived)
+        far = self._judged is not None or into >= patience.some
+        return patience.beyond if far else patience.arrived
 
     def _expire(self, time: float) -> None:
         """End it if the silence was long enough by now, unless what came in it is held back until

@@ -5,7 +5,7 @@ and pays for what goes wrong. The chords of the piece, in a row, are the *column
 the cheapest story that ends there. Each note moves all stories at once. Six rows stand one behind
 the other in one long array: stories that begin where it was asked, and stories that begin at any
 start; of both hands, of the right alone, of the left alone. So what was asked can be compared
-with everything else at every moment.
+with everything else at every moment. A whole piece is followed in the first three rows alone.
 
 Only columns that hold the note's pitch can do better than "one note too many"; a step adds one
 price everywhere and then looks at these columns. The work for a note does not grow with time.
@@ -26,6 +26,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
     from numpy.typing import NDArray
 
     from trainer.listen.model import Costs, Hands, Waiting
@@ -52,6 +54,7 @@ REACH = 4.0  # quarter notes after a start within which one hand's first note ha
 _KINDS = np.array([MATCH] + [ADVANCE] * AHEAD + [BACK] * BEHIND + [START])
 _AWAY = np.array([0, *(-k for k in range(1, AHEAD + 1)), *range(1, BEHIND + 1), 0])
 _AHEAD = slice(1, 1 + AHEAD)
+AROUND = [(k, j) for k in range(AHEAD) for j in range(AHEAD) if k + j < AHEAD]
 _BEHIND = slice(1 + AHEAD, 1 + AHEAD + BEHIND)
 
 
@@ -73,13 +76,29 @@ class Places:
     near: Ints  # the columns near those of a start, one row for each
     own: NDArray[np.bool_]  # whether they are of the same row
     free: Ints | None  # columns where it is a grace note
+    leads: tuple[tuple[int, int, float], ...]  # which column a sign leads to, from which, its price
 
 
 class Lattice:
-    """What does not change while listening: all columns, in six rows one behind the other."""
+    """What does not change while listening: all columns, in six rows one behind the other; without
+    `others` in the three of stories that begin where it was asked.
 
-    def __init__(self, waiting: Waiting, asked: str, costs: Costs, upbeat: float) -> None:
+    `leads` are the chords, by their index, before and after each place where the score leads to
+    another bar than the next; such a way costs what going on costs.
+    """
+
+    def __init__(
+        self,
+        waiting: Waiting,
+        asked: str,
+        costs: Costs,
+        upbeat: float,
+        *,
+        leads: Iterable[tuple[int, int]] = (),
+        others: bool = True,
+    ) -> None:
         self.costs, self.waiting = costs, waiting
+        self._leads, self._others = tuple(leads), others
         self.names = [entry.id for entry in waiting.entries]
         self.asked = self.names.index(asked)
         self._lay(upbeat)
@@ -98,7 +117,7 @@ class Lattice:
             self.home[self.row[column], number] = column
             if self.entry[column] < 0 or number == self.asked:
                 self.entry[column] = number
-        self.any_from = self.rows[len(HANDS)][0]
+        self.any_from = self.rows[len(HANDS)][0] if others else self.n
         self._known = {pitch: self._places(pitch) for pitch in {*self._where, *self._free}}
 
     def _lay(self, upbeat: float) -> None:
@@ -109,7 +128,7 @@ class Lattice:
         self._free: dict[int, set[int]] = defaultdict(set)
         self._begin: list[tuple[int, float, int]] = []
         self._homes: list[tuple[int, int]] = []
-        for only_asked in (True, False):
+        for only_asked in (True, False) if self._others else (True,):
             for hands in HANDS:
                 self._lay_row(hands, only_asked, upbeat)
                 self._sizes += [0] * AHEAD
@@ -178,7 +197,29 @@ class Lattice:
             near=near,
             own=self.row[near] == self.row[columns[returns]][:, None],
             free=None if free is None else np.array(sorted(free)),
+            leads=tuple(self._led(columns, before)),
         )
+
+    def _led(self, columns: Ints, before: Ints) -> Iterator[tuple[int, int, float]]:
+        """Which of some columns a sign leads to, from which column, and the price of what is left
+        out around the sign. `before` counts the notes before each column."""
+        costs = self.costs
+        number = {int(column): i for i, column in enumerate(columns)}
+        for first, last in self.rows if self._leads else ():
+            places = self.place[first:last]
+            for end, begin in self._leads:
+                left = first + int(np.searchsorted(places, end, side="right")) - 1
+                to = first + int(np.searchsorted(places, begin))
+                for k, j in AROUND:
+                    if (
+                        left - k >= first
+                        and to + j < last
+                        and (i := number.get(to + j)) is not None
+                    ):
+                        passed = (
+                            before[left + 1] - before[left + 1 - k] + before[to + j] - before[to]
+                        )
+                        yield i, left - k, costs.miss * float(passed) + costs.skip * (k + j)
 
 
 @dataclass(frozen=True)
@@ -191,6 +232,13 @@ class Change:
     sources: Ints
     late: Ints
     free: Ints | None
+
+    def back(self, columns: Ints) -> Ints:
+        """The columns that the stories of some columns came from, -1 for those that began."""
+        if not len(self.columns):
+            return columns
+        place = np.minimum(np.searchsorted(self.columns, columns), len(self.columns) - 1)
+        return np.where(self.columns[place] == columns, self.sources[place], columns)
 
     def at(self, column: int) -> tuple[int, int]:
         """The move that led to a column, and the column it came from; -1 for none."""
@@ -230,6 +278,16 @@ class Track:
         self._resumed = -FAR  # the seconds at which the last pause was over
         self._last, self._last_pitch = 0.0, -1
         self._steps: deque[float] = deque(maxlen=7)  # seconds between the latest notes
+
+    def keep_from(self, number: int, column: int) -> None:
+        """Of all stories only those that stood in a column after so many of the kept changes are
+        told on; these changes are forgotten."""
+        assert self.changes is not None
+        came = np.arange(self.lattice.n)
+        for change in reversed(self.changes[number:]):
+            came = change.back(came)
+        self.cost[came != column] = FAR
+        del self.changes[:number]
 
     def final(self) -> Floats:
         """The price of each column's story if nothing more comes."""
@@ -277,6 +335,10 @@ class Track:
         kind = prices.argmin(axis=0)
         best = prices[kind, np.arange(len(columns))]
         moves, sources = _KINDS[kind], columns + _AWAY[kind]
+        for number, source, price in at.leads:
+            led = cost[source] + costs.miss * self.left[source] + price
+            if led < best[number]:
+                best[number], moves[number], sources[number] = led, ADVANCE, source
         if self.count and len(at.returns):
             self._return(at, resumed, best, moves, sources)
         late, late_price = columns + 1, self._late(at, time)
@@ -292,7 +354,8 @@ class Track:
         to, source, move, bit = columns[keep], sources[keep], moves[keep], bits[keep]
         stay, start = move == MATCH, move == START
         once_more = stay & again[keep]
-        from_before = np.where(source == to - 1, self.mask[source], 0)
+        near = (source < to) & (source >= to - AHEAD)  # else a sign led here
+        from_before = np.where(source == to - 1, self.mask[source], np.where(near, 0, -1))
         values = (
             best[keep],
             np.where(stay, struck[keep] | bit, bit),
@@ -327,7 +390,7 @@ class Track:
         restart = costs.restart_gap if resumed else costs.restart
         jump = max(restart + DEARER, costs.jump_gap if resumed else costs.jump)
         entry = lattice.entry[at.columns[at.returns]]
-        seams = at.seams.tolist()
+        seams = [*at.seams.tolist(), len(at.returns)]
         for row, (first, last) in enumerate(lattice.rows[: len(HANDS)]):
             here = slice(seams[row], seams[row + 1])
             which = at.returns[here]

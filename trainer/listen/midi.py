@@ -6,6 +6,7 @@ Files and instruments need the extra `listen`; pipes, devices and connections (`
 from __future__ import annotations
 
 import re
+import sys
 from collections.abc import Iterator
 from contextlib import suppress
 from importlib.util import find_spec
@@ -14,17 +15,29 @@ from time import perf_counter
 from typing import Any
 
 from trainer.errors import TrainerError
+from trainer.extras import advice
 from trainer.listen.model import Heard
-from trainer.listen.port import Clock, Event, Inbox, Port, RawPort, WirePort
+from trainer.listen.port import (
+    Clock,
+    Event,
+    Inbox,
+    Port,
+    RawPort,
+    WirePort,
+    refuse_portless,
+)
 from trainer.listen.wire import PEDALS
 
-NO_LIBRARY = (
-    "No instrument can be heard, because the library mido is missing: install it with "
-    "`pip install mido`."
+WITHOUT = "A MIDI device's path or HOST:PORT needs no library."
+NO_LIBRARY = advice("No instrument can be heard by its name", "listen")
+NO_PORTS = f"{NO_LIBRARY} {WITHOUT}"
+NOT_MADE = (  # python-rtmidi 1.5 has no wheel for them, and is not built without a compiler
+    "No instrument can be heard by its name with Python 3.13 or newer, for which the library "
+    f"python-rtmidi is not made: use Python 3.12. {WITHOUT}"
 )
-NO_PORTS = (
-    "No instrument can be heard, because the library python-rtmidi is missing or finds no MIDI "
-    "system: install it with `pip install python-rtmidi`, or hear a recorded file."
+NO_SYSTEM = (
+    "No instrument can be heard by its name, because this machine has no MIDI system that the "
+    f"library finds. {WITHOUT}"
 )
 NO_DEVICE = (
     "No instrument can be heard, because none is connected: connect one and try again, or hear "
@@ -43,14 +56,16 @@ def trouble() -> str:
     """Why no instrument can be heard, as far as that can be known beforehand, or ""."""
     if not find_spec("mido"):
         return NO_LIBRARY
-    return "" if find_spec("rtmidi") else NO_PORTS
+    if find_spec("rtmidi"):
+        return ""
+    return NO_PORTS if sys.version_info < (3, 13) else NOT_MADE
 
 
 def read_midi(path: Path) -> tuple[Heard, ...]:
     """The keys that go down in a MIDI file, in order, in seconds from its beginning; of all its
     tracks. Raises TrainerError for every file that gives none."""
     if not find_spec("mido"):
-        raise TrainerError(NO_LIBRARY.replace("No instrument can", "No MIDI file can"))
+        raise TrainerError(advice("No MIDI file can be heard", "listen"))
     import mido
 
     try:
@@ -91,7 +106,7 @@ def inputs() -> tuple[str, ...]:
     try:
         return tuple(mido.get_input_names())
     except _FAILS as error:
-        raise TrainerError(NO_PORTS) from error
+        raise TrainerError(NO_SYSTEM) from error
 
 
 class Instrument:
@@ -213,4 +228,5 @@ def open_port(text: str = "", clock: Clock = perf_counter, *, waits: bool = Fals
         return WirePort(host.strip("[]"), int(number), clock, waits=waits)
     if text and (Path(text).is_fifo() or Path(text).is_char_device()):
         return RawPort(Path(text), clock, waits=waits)
+    refuse_portless(text)
     return Instrument(text, clock, waits=waits)

@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import errno
 import os
+import re
 import select
 import socket
 import stat
@@ -39,6 +40,19 @@ LATER = 0.5  # seconds until it looks again for what was lost
 REACH = 2.0  # seconds within which another computer has to answer
 
 Clock = Callable[[], float]
+
+
+_HOST = re.compile(
+    r"localhost|(\d{1,3}\.){3}\d{1,3}|[\w-]+(\.[\w-]+)*\.(local|lan|home|net|com|org)"
+)
+
+
+def refuse_portless(text: str) -> None:
+    """Raises TrainerError for the name or number of another computer without a port: no instrument
+    is called so, and nothing would ever come from there."""
+    if _HOST.fullmatch(text.strip().casefold().rstrip(":")):
+        host = text.strip().rstrip(":")
+        raise TrainerError(f"{host!r} has no port; write it with one, such as {host}:5004.")
 
 
 class Event(Frozen, frozen=True):

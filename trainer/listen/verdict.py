@@ -89,7 +89,7 @@ def describe(
         left=tuple(None if at == read.BEFORE else story.onset(at) for _, at in again),
         stopped=stopped,
         pauses=pauses,
-        jump=_named(jump, story),
+        jump=_named(jump, story, left),
         broke_at=broke,
         reached=waiting.clusters[places[-1]].onset,
         join_reached=joined is not None,
@@ -132,8 +132,9 @@ def _sure(
     }
 
 
-def _named(jump: Jump | None, story: Story) -> Jump | None:
-    """The jump with all starts that sound the same from there to the end."""
+def _named(jump: Jump | None, story: Story, left: int) -> Jump | None:
+    """The jump with all starts that sound the same from there to the end; named is the next of them
+    after the column that was left, where there is one."""
     if jump is None:
         return None
     waiting = story.lattice.waiting
@@ -144,7 +145,9 @@ def _named(jump: Jump | None, story: Story) -> Jump | None:
         for entry in waiting.entries
         if (depth := parting(waiting, home, entry.at)) is None or depth >= length
     ]
-    return Jump(jump.time, jump.to, tuple(alike))
+    here = int(story.lattice.place[left])
+    after = (one.id for one in waiting.entries if one.id in alike and one.at > here)
+    return Jump(jump.time, next(after, jump.to), tuple(alike))
 
 
 def _parts(waiting: Waiting, asked: str, played: Entry) -> float | None:

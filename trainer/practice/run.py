@@ -6,14 +6,16 @@ makes a new run and a tuple of records that the caller must append to the log.
 
     playing   --slip-->  playing     over  --tell-->  over
     playing   --tell-->  playing     over  --undo-->  playing
-    playing   --undo-->  playing
+    playing   --undo-->  playing     over  --slip-->  over
+    playing   --hesitate-->  playing
     playing   --end--->  over        the end of the piece was reached
     playing   --stop-->  over        given up: nothing is said of the rest
 
 A slip's attempt has as `start` the phrase that broke, as `broke_at` the place if said, and as
-`elsewhere` the start where the playing was taken up again. The end's attempt is one of the
-first start: through without a slip, else stopped on the way. The `seconds` of all count from the
-beginning of the run.
+`elsewhere` the start where the playing was taken up again. A hesitation, of which only an
+instrument tells, is no slip: its attempt says that the phrase in which it was, at `broke_at`, was
+played with a stop. The end's attempt is one of the first start: through without a slip, else
+stopped on the way. The `seconds` of all count from the beginning of the run.
 """
 
 from __future__ import annotations
@@ -50,6 +52,7 @@ class RunState(StrEnum):
 
 class RunAct(StrEnum):
     SLIP = "slip"
+    HESITATE = "hesitate"
     TELL = "tell"  # where a slip was, and where the playing went on
     END = "end"
     UNDO = "undo"
@@ -57,14 +60,14 @@ class RunAct(StrEnum):
 
 
 class RunAction(Frozen, frozen=True):
-    """An act, when it was done, and a fresh id for each record it may make. For SLIP and TELL:
-    the place and the id of the start where the playing went on, as far as known; for TELL also
-    `which` slip, from 0 (-1: the last). `heard` is an instrument's own account of a slip or of
-    the end, which then stands as it was heard until the player says otherwise."""
+    """An act, when it was done, and a fresh id for each record it may make. For SLIP, HESITATE and
+    TELL: the place and the id of the start where the playing went on, as far as known; for TELL
+    also `which` slip, from 0 (-1: the last). `heard` is an instrument's own account of a slip or
+    of the end, which then stands as it was heard until the player says otherwise."""
 
     act: RunAct
     at: datetime
-    ids: tuple[str, str] = ("", "")
+    ids: tuple[str, ...] = ("", "", "")
     broke_at: Fraction | None = None
     resumed: str = ""
     which: int = -1
@@ -72,8 +75,8 @@ class RunAction(Frozen, frozen=True):
 
 
 class Run(Frozen, frozen=True):
-    """A run-through as it stands. `slips` are those that stand, `end` is the attempt made at
-    the end of the piece."""
+    """A run-through as it stands. `slips` and `hesitations` are those that stand, `end` is the
+    attempt made at the end of the piece."""
 
     student: str
     machine: str
@@ -82,6 +85,7 @@ class Run(Frozen, frozen=True):
     judge: Judge = "self"
     state: RunState = RunState.PLAYING
     slips: tuple[Attempt, ...] = ()
+    hesitations: tuple[Attempt, ...] = ()
     end: Attempt | None = None
     revision: str = ""  # what its tries name, where the deck has a student's own layer over it
 
@@ -92,7 +96,7 @@ class Run(Frozen, frozen=True):
     def allows(self, act: RunAct) -> bool:
         """Whether an act does anything now."""
         wanting = (act is RunAct.TELL and not self.slips) or (
-            act is RunAct.UNDO and not self.slips and not self.over
+            act is RunAct.UNDO and not (self.slips or self.hesitations or self.over)
         )
         return (self.state, act) in TABLE and not wanting
 
@@ -120,6 +124,23 @@ def _slip(run: Run, action: RunAction) -> Step:
     seconds = _since(run, action)
     attempt = replace(attempt, broke_at=action.broke_at, elsewhere=action.resumed, seconds=seconds)
     return replace(run, slips=(*run.slips, attempt)), (attempt,)
+
+
+def _late(run: Run, action: RunAction) -> Step:
+    """A slip of which the player says afterwards that it was one: the end was not through."""
+    run, records = _slip(run, action)
+    if run.end is None or run.end.outcome is not Outcome.THROUGH:
+        return run, records
+    before, (_, back_id, end_id) = run.end, action.ids
+    back = Retraction(back_id, before.id, run.machine, action.at, run.student)
+    end = replace(before, id=end_id, outcome=Outcome.STOPPED, judge=run.judge, amends=before.id)
+    return replace(run, end=end), (*records, back, end)
+
+
+def _hesitate(run: Run, action: RunAction) -> Step:
+    attempt = _attempt(run, action, _broken(run, action), Outcome.STOPPED)
+    attempt = replace(attempt, broke_at=action.broke_at)
+    return replace(run, hesitations=(*run.hesitations, attempt)), (attempt,)
 
 
 def _tell(run: Run, action: RunAction) -> Step:
@@ -155,13 +176,14 @@ def _since(run: Run, action: RunAction) -> float:
 
 
 def _undo(run: Run, action: RunAction) -> Step:
-    """Take the end back, or else the last slip; a run that was given up goes on."""
+    """Take the end back, or else what was logged last; a run that was given up goes on."""
     if run.over and run.end is None:
         return run, ()
-    last = run.end or run.slips[-1]
+    last = run.end or max((*run.hesitations, *run.slips), key=lambda one: one.at)
     back = Retraction(action.ids[0], last.id, run.machine, action.at, run.student)
-    slips = run.slips if run.end else run.slips[:-1]
-    return replace(run, slips=slips, end=None), (back,)
+    slips = tuple(one for one in run.slips if one is not last)
+    hesitations = tuple(one for one in run.hesitations if one is not last)
+    return replace(run, slips=slips, hesitations=hesitations, end=None), (back,)
 
 
 def _stop(run: Run, _action: RunAction) -> Step:
@@ -212,10 +234,12 @@ class Row(NamedTuple):
 
 TABLE: dict[tuple[RunState, RunAct], Row] = {
     (RunState.PLAYING, RunAct.SLIP): Row(_slip, RunState.PLAYING),
+    (RunState.PLAYING, RunAct.HESITATE): Row(_hesitate, RunState.PLAYING),
     (RunState.PLAYING, RunAct.TELL): Row(_tell, RunState.PLAYING),
     (RunState.PLAYING, RunAct.UNDO): Row(_undo, RunState.PLAYING),
     (RunState.PLAYING, RunAct.END): Row(_end, RunState.OVER),
     (RunState.PLAYING, RunAct.STOP): Row(_stop, RunState.OVER),
+    (RunState.OVER, RunAct.SLIP): Row(_late, RunState.OVER),
     (RunState.OVER, RunAct.TELL): Row(_tell, RunState.OVER),
     (RunState.OVER, RunAct.UNDO): Row(_undo, RunState.PLAYING),
 }

@@ -6,7 +6,7 @@ from trainer.document.model import Cell, Document, Table, columns, listed
 from trainer.draw.words import hint_words
 from trainer.memory.evidence import Try
 from trainer.record.attempt import Attempt
-from trainer.reports.heard import otherwise, outcome_word
+from trainer.reports.heard import NO_DECK, otherwise, outcome_word
 from trainer.reports.view import View, where
 from trainer.score.cite import place
 
@@ -155,7 +155,7 @@ def _whose(view: View, one: Try) -> tuple[str, int | None, str]:
     deck = view.decks.get(one.attempt.deck)
     found = view.find(one.attempt.deck, one.start)
     return (
-        deck.title if deck else "",
+        deck.title if deck else f"deck {one.attempt.deck[:8]}",
         found[1].number if found else None,
-        where(*found, view.words) if found else "no longer a start",
+        where(*found, view.words) if found else "no longer a start" if deck else NO_DECK,
     )

@@ -6,7 +6,7 @@ the places alone.
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Sequence
 from datetime import date
 
@@ -29,6 +29,8 @@ ALIKE = "Said as it was heard."
 LISTEN = "An instrument mishears too: where the two differ, play the place slowly and listen."
 KINDER = "Mostly more was said than heard: wait for the next phrase before the key."
 HARSHER = "It mostly went better than was said: the playing may be trusted more."
+LEFT = "Left as it was heard."
+NO_DECK = "its deck is missing"
 TENDENCY = 3  # times more the one than the other, before it is called so
 DAYS = 3  # that are named
 
@@ -52,12 +54,14 @@ _HEARD = {
 
 class Beside(Frozen, frozen=True):
     """How often a start was heard, how often it was said as it was heard, and how often said to
-    have gone better (kinder) or worse (harsher)."""
+    have gone better (kinder) or worse (harsher); how often it was `left` as it was heard: who
+    says nothing has not agreed."""
 
     heard: int = 0
     alike: int = 0
     kinder: int = 0
     harsher: int = 0
+    left: int = 0
 
     def __add__(self, other: Beside) -> Beside:
         return Beside(
@@ -65,6 +69,7 @@ class Beside(Frozen, frozen=True):
             self.alike + other.alike,
             self.kinder + other.kinder,
             self.harsher + other.harsher,
+            self.left + other.left,
         )
 
 
@@ -85,7 +90,7 @@ def report(view: View, deck: str | None = None) -> Document:
             counts = sum(map(beside, tries), Beside())
             total += counts
             rows.append(_row(view, piece, start, counts, tries))
-    child = view.student.level == "child"
+    child, lacking = view.student.level == "child", missing(view)
     return listed(
         "heard",
         f"What was heard beside what was said: {view.student.name}",
@@ -99,7 +104,7 @@ def report(view: View, deck: str | None = None) -> Document:
             tuple(rows),
             over="piece",
         ),
-        tuple(_notes(total, unsure, child=child)),
+        tuple(lacking if lacking and not rows else [*_notes(total, unsure, child=child), *lacking]),
     )
 
 
@@ -118,6 +123,8 @@ def otherwise(one: Attempt) -> bool:
 
 def beside(one: Attempt) -> Beside:
     """One try that was heard."""
+    if one.judge == "heard":
+        return Beside(1, left=1)
     if one.heard is None or not otherwise(one):
         return Beside(1, 1)
     said, heard = _RANKS[one.outcome], _RANKS[one.heard.outcome]
@@ -154,7 +161,9 @@ def _how(view: View, piece: Piece, tries: Sequence[Attempt]) -> str:
             days[f"said {_said(view, one)}, {_told(view, piece, one, one.heard)}"].append(one.day)
     told = [f"{text} ({_days(found)})" for text, found in days.items()]
     text = "; ".join(told)
-    return f"{text[0].upper()}{text[1:]}." if text else ALIKE
+    if text:
+        return f"{text[0].upper()}{text[1:]}."
+    return LEFT if all(one.judge == "heard" for one in tries) else ALIKE
 
 
 def _said(view: View, one: Attempt) -> str:
@@ -182,10 +191,7 @@ def _notes(total: Beside, unsure: int, *, child: bool) -> list[str]:
         return [NONE]
     notes = []
     if not child:
-        notes.append(
-            f"{counted(total.heard, 'try was', 'tries were')} heard, {total.alike} said as heard; "
-            f"what was said was kinder {_times(total.kinder)}, harsher {_times(total.harsher)}."
-        )
+        notes.append(_told_of(total))
     if unsure and not child:
         more = counted(unsure, "more was", "more were")
         notes.append(f"{more} not heard surely enough to be set beside what was said.")
@@ -193,7 +199,30 @@ def _notes(total: Beside, unsure: int, *, child: bool) -> list[str]:
         notes.append(KINDER)
     elif total.harsher >= total.kinder + TENDENCY:
         notes.append(HARSHER)
-    return [*notes, LISTEN] if total.alike < total.heard else notes
+    return [*notes, LISTEN] if total.alike + total.left < total.heard else notes
+
+
+def _told_of(total: Beside) -> str:
+    said = total.heard - total.left
+    heard = f"{counted(total.heard, 'attempt was', 'attempts were')} heard"
+    if not said:
+        return f"{heard}; of none did you say how far it went."
+    return (
+        f"{heard}; of {said} you said how far it went, of {total.alike} as it was heard; what was "
+        f"said was kinder {_times(total.kinder)}, harsher {_times(total.harsher)}."
+    )
+
+
+def missing(view: View) -> list[str]:
+    """A sentence for each deck of which there are heard attempts here and which is not."""
+    found = Counter(
+        one.deck for one in view.attempts if one.heard is not None and one.deck not in view.decks
+    )
+    return [
+        f"The deck of {counted(number, 'heard attempt')} is missing: take in the teacher's file of "
+        f"the deck {deck[:8]} with `trainer deck in`."
+        for deck, number in sorted(found.items())
+    ]
 
 
 def _times(number: int) -> str:

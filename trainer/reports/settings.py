@@ -156,7 +156,11 @@ def _others(student: Student, kept: str) -> str:
 
 
 def _instrument(_student: Student, text: str) -> str:
-    return clean(text).strip()[:LONGEST] or OFF
+    from trainer.listen.port import refuse_portless
+
+    wanted = clean(text).strip()[:LONGEST] or OFF
+    refuse_portless(wanted)
+    return wanted
 
 
 def _signs(_student: Student, text: str) -> str:

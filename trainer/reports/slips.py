@@ -41,8 +41,9 @@ def _row(view: View, one: Attempt) -> tuple[Cell, ...] | None:
     piece, start = found
     resumed = view.find(one.deck, one.elsewhere) if one.elsewhere else None
     broke = None if one.broke_at is None else place(piece.score, one.broke_at, words=view.words)
-    at_end = one.drill == RUN and one.outcome is not Outcome.BROKE_OFF
-    ended = "reached the end" if at_end else None
+    ended = None
+    if one.drill == RUN and one.outcome is not Outcome.BROKE_OFF:
+        ended = "reached the end" if one.broke_at is None else "hesitated"
     return (
         f"{one.at:%Y-%m-%d %H:%M}",
         piece.deck.title,

@@ -282,6 +282,8 @@ def _tried(view: View, piece: Piece, one: Try) -> Tried:
 def outcome_words(piece: Piece, attempt: Attempt, words: Words) -> str:
     """An outcome with its place: "broke off at b. 12", "elsewhere, at start 3"."""
     told = attempt.outcome.value
+    if attempt.drill == RUN and attempt.outcome is Outcome.STOPPED and attempt.broke_at is not None:
+        return f"hesitated at {place(piece.score, attempt.broke_at, words=words)}"
     if attempt.outcome is Outcome.BROKE_OFF and attempt.broke_at is not None:
         told += f" at {place(piece.score, attempt.broke_at, words=words)}"
     other = next((s.number for s in piece.deck.starts if s.id == attempt.elsewhere), None)

@@ -113,6 +113,7 @@ class _Walk:
         self.number = number
         self.sounding = sounding
         self.transposition = self.told = 0  # in force, and as a staff or a mark has told it
+        self.ending: tuple[int, ...] = ()  # of a bracket that has begun and not closed
         self.now = Measure()
 
     def instrument(self, element: Any) -> None:
@@ -129,8 +130,7 @@ class _Walk:
             implicit=element.showNumber == "never",
             suffix=clean(element.numberSuffix or "", 20),
         )
-        for bracket in element.getSpannerSites("RepeatBracket"):
-            now.endings = tuple(int(n) for n in bracket.numberRange if 0 < int(n) < 100)
+        now.endings = self._endings(element)
         try:
             self._contents(element)
         except ArithmeticError as error:
@@ -141,6 +141,16 @@ class _Walk:
         self.found.measures.append(now)
         self.owner.notes += len(now.notes)
         self.owner.count(self.owner.notes)
+
+    def _endings(self, measure: Any) -> tuple[int, ...]:
+        """The passes that a bar is an ending of; music21 tells the first and the last bar of a
+        bracket and leaves out those between."""
+        found = within = self.ending
+        for bracket in measure.getSpannerSites("RepeatBracket"):
+            found = tuple(int(n) for n in bracket.numberRange if 0 < int(n) < 100)
+            within = () if bracket.isLast(measure) else found
+        self.ending = within
+        return found
 
     def _contents(self, measure: Any) -> None:
         voices = 0

@@ -25,8 +25,10 @@ if TYPE_CHECKING:
     from trainer.practice.session import Act, Session
 
 LOOKS = 30  # a second
-AWAY = "the instrument is not connected: the keys count"
-LOST = "the instrument was away: a key says how this one went"
+AWAY = "the instrument is not connected: use the letters"
+FAILED = "nothing can be heard any more: use the letters"
+BACK = "the instrument is back: play it from its beginning"
+LOST = "the instrument was away: play it again"
 
 
 class Ear(Protocol):
@@ -144,13 +146,21 @@ class TryByEar(ByEar["Hearing"]):
         if self._judging:
             return "…"
         if self.asked:
-            return "a key is wanted"
-        if seen.lost:
-            return LOST
+            return "say with a letter how far it went"
+        if seen.failed:
+            return FAILED
         if not seen.connected:
             return AWAY
+        if seen.lost:
+            return LOST
+        if seen.back:
+            return BACK
         if seen.bar:
-            return counted(seen.bar, "bar")
+            crossed = ", into the next phrase" if seen.crossed else ""
+            waiting = ", waiting" if seen.waiting else ""
+            return f"{counted(seen.bar, 'bar')}{crossed}{waiting}"
+        if seen.waiting:
+            return "waiting"
         return f"listening; {self.sign} if nothing comes" if self.sign else "listening"
 
     def attend(self, session: Session) -> None:
@@ -168,10 +178,9 @@ class TryByEar(ByEar["Hearing"]):
             self.ear.again()
 
     def leave(self) -> None:
-        """Another screen stands above this one: what comes is nobody's."""
+        """Another screen stands above this one: what comes is nobody's, and the time of the call
+        goes on."""
         self._away = True
-        if self.ear:
-            self.ear.rest()
 
     def come_back(self) -> None:
         self._away = False
@@ -189,9 +198,10 @@ class TryByEar(ByEar["Hearing"]):
         ear, line = self.ear, self.line
         if ear is None:
             return
-        seen = self._seen = ear.look()
         if self._away:
+            ear.pass_over()
             return
+        seen = self._seen = ear.look()
         if seen.ended:
             self._judge(ear, seen.sign)
         elif seen.sign:
@@ -236,7 +246,14 @@ class RunByEar(ByEar["Following"]):
         seen = self._seen
         if self.ear is None or seen is None:
             return ""
+        if seen.failed:
+            return FAILED
         return (seen.place or "listening") if seen.connected else AWAY
+
+    @property
+    def followed(self) -> bool:
+        """Whether anything was heard."""
+        return self._seen is not None and self.ear is not None and self.ear.heard
 
     def look(self) -> None:
         ear, line = self.ear, self.line

@@ -148,9 +148,14 @@ KEYS: tuple[Key, ...] = (
         "afterwards, back to the day."),
     Key("run.tell", "w", "w", "where", "tell", "Say where the marked slip was, and where the "
         "playing went on.", 2),
-    Key("run.down", "down", "↓", "down", "move(1)", "The next slip.", 2),
-    Key("run.up", "up", "↑", "up", "move(-1)", "The slip before.", 2),
-    Key("run.undo", "u", "u", "undo", "undo", "Take back the end, or else the last slip.", 2),
+    Key("run.agree", "y", "y", "it was", "agree", "The marked line, of which the instrument is not "
+        "sure, was a slip: it is logged."),
+    Key("run.heard", "v", "v", "the music", "heard", "Afterwards: what was heard, on the written "
+        "music.", 2),
+    Key("run.down", "down", "↓", "down", "move(1)", "The next line.", 2),
+    Key("run.up", "up", "↑", "up", "move(-1)", "The line before.", 2),
+    Key("run.undo", "u", "u", "undo", "undo", "Take back the end, or else what was logged last.",
+        2),
     Key("run.stop", "q", "q", "stop", "stop", "End here: the end of the piece was not reached.",
         2),
     # Going on after a slip
@@ -328,6 +333,10 @@ KEYS: tuple[Key, ...] = (
         "opening, or stop."),
     Key("page.picture", "p", "p", "picture", "picture", "If a way to show pictures is set: these "
         "bars engraved."),
+    *_scrolling("heard run", "what was heard"),
+    Key("heard run.next", "right,tab", "→", "next phrase", "turn(1)", "The next phrase."),
+    Key("heard run.before", "left", "←", "phrase before", "turn(-1)", "The phrase before."),
+    Key("heard run.back", "escape,q,enter,v", "Esc", "back", "back", "Back to the run-through."),
     *_scrolling("heard", "what was heard"),
     Key("heard.yours", "y", "y", "hear yours", "again", "If sound is on: hear what you played, or "
         "stop."),

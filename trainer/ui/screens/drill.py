@@ -25,6 +25,7 @@ from trainer.practice.cautions import REST
 from trainer.practice.drills import drill_kind
 from trainer.practice.session import LETTERS, Act, Call, Session, State
 from trainer.record.attempt import Outcome
+from trainer.reports.settings import OFF
 from trainer.score.count import Count, count_before
 from trainer.score.find import find
 from trainer.ui.hearing import TryByEar
@@ -47,9 +48,9 @@ ROOMY = 30  # lines
 CHOOSING = (State.CHOOSING, State.CHOOSING_AMENDED, State.CHOOSING_TOLD)
 AMENDING = (State.AMENDING, State.CHOOSING_AMENDED)
 UNKNOWN = "unknown"
-PRESS = "Then press the key that says how far you came."
-HEARD = "What is heard tells how far; a key still says it too."
-SIGNS = "Then {} goes on; twice: the same again; three times: stop."
+PRESS = "Then press the letter that says how far you came."
+HEARD = "What is heard tells how far; a letter still says it too."
+SIGNS = "Then {} goes on; twice: the same again; three times: the end."
 SAYS = " ".join(letter for letter, act in LETTERS.items() if act.value in tuple(Outcome))
 
 
@@ -71,14 +72,36 @@ class DrillScreen(Room):
         self.session = session
         self._top, self._more = 0, False  # at the end: lines above the window, and if it is full
         self.sounding = Sounding(self)
+        self._unseen = True  # no call has been seen
         self._counted = ""  # what stands of a count, beside the call
         self._ticks: list[Timer] = []
         self.last_try = LastTry(self)
         self.by_ear = TryByEar(self, self._heard, self._signed, self._listens)
 
     def on_mount(self) -> None:
+        if self._by_instrument and self.session.allows(Act.PAUSE):
+            self._do(Act.PAUSE)  # the first call stands, and its time begins, when one is ready
         self.by_ear.open()
         self.say_of_clock()
+
+    @property
+    def _by_instrument(self) -> bool:
+        """Whether an instrument is to hear this drill."""
+        app = self.trainer
+        hears = self.session.judge == "self" and drill_kind(self.session.drill).heard
+        return hears and (app.instrument or app.desk.setting(app.view.student, "instrument")) != OFF
+
+    @property
+    def _first(self) -> bool:
+        """Whether the first call waits until the player is ready."""
+        return self.session.state is State.PAUSED and not self.session.tries and self._unseen
+
+    @property
+    def _repeats(self) -> bool:
+        """Whether the start of the last try is called again: its music tells all."""
+        last, call = self.session.last, self.session.call
+        calling = self.session.state in (State.CALLING, State.PAUSED)
+        return bool(calling and last and call and last.start == call.spot.id)
 
     def body(self) -> ComposeResult:
         yield Sheet("last", fixed=True)
@@ -93,6 +116,7 @@ class DrillScreen(Room):
         self.show_title(session.title, "over" if over else session.progress)
         self.set_class(self._roomy, "-roomy")
         if over:
+            self.by_ear.attend(session)
             self.sheet("last").show(self._ended())
         self.show_strip()
         if not over:
@@ -121,7 +145,7 @@ class DrillScreen(Room):
         elif self.session.last is None:
             lines = list(self._at_first())
         else:
-            lines = self.last_try.lines(self.session, room)
+            lines = self.last_try.lines(self.session, room, music=not self._repeats)
         return [*lines[:room], *[""] * (room > 0), *hints] if hints else lines
 
     def _prepare(self) -> None:
@@ -163,6 +187,9 @@ class DrillScreen(Room):
             beside: list[Line] = [ink("Correct the last result", "bold"), said(call.place)]
         elif session.state in CHOOSING and call:
             beside = [ink("Where did it begin?", "bold"), said(call.place)]
+        elif self._first:
+            sign = f", or {self.by_ear.sign}," if self.by_ear.sign else ""
+            return [row(ink("Enter", "bold $accent"), ink(f"{sign} calls the first start."))]
         elif session.state is State.PAUSED and call:
             beside = [ink("Paused.", "bold"), ink("p or Enter goes on.", "$faint")]
         elif session.state is State.TOLD and session.last_call:
@@ -221,7 +248,8 @@ class DrillScreen(Room):
 
     def _how_on(self) -> list[Line]:
         where = "lesson" if self.session.judge == "teacher" else "day"
-        return [row(ink("Enter", "bold $accent"), ink(f" goes back to the {where}."))]
+        sign = f", or {self.by_ear.sign}," if self.by_ear.sign else ""
+        return [row(ink("Enter", "bold $accent"), ink(f"{sign} goes back to the {where}."))]
 
     def _find(self, call: Call) -> tuple[Piece, Start] | None:
         return self.trainer.view.find(call.deck, call.spot.id)
@@ -233,12 +261,13 @@ class DrillScreen(Room):
         does = {
             "pause": session.allows(Act.PAUSE) or session.state in (State.PAUSED, State.RESTING),
             "on": session.state not in (State.CALLING, State.AMENDING),
-            "page": session.last is not None or self._looks,
+            "page": (session.last is not None and not self._repeats) or self._looks,
             "yours": session.last is not None
+            and not self._repeats
             and bool(self.last_try.strikes(session.last))
             and not self.sounding.why_not,
             "scroll": self._more,
-            "hear": session.last is not None and not self.sounding.why_not,
+            "hear": session.last is not None and not self._repeats and not self.sounding.why_not,
             "count": session.state is State.CALLING and self._count_in != "off",
         }.get(action, True)
         if action == "act":
@@ -281,13 +310,17 @@ class DrillScreen(Room):
 
             why = tried.proposal.why if tried else TOO_LITTLE
             twice = f"; {self.by_ear.sign} twice: play it again" if self.by_ear.sign else ""
-            self.say(f"{why} Press the key that says how far it went{twice}.")
+            self.say(f"{why} Press the letter that says how far it went{twice}.")
             self.draw()
         if sign:
             self._signed(sign)
 
     def _signed(self, sign: Sign) -> None:
         """A sign on the instrument."""
+        if self.session.state is State.OVER:
+            if sign != "again":
+                self.dismiss(None)
+            return
         act = self.by_ear.act(sign, self.session)
         if act:
             self._do(act)
@@ -429,6 +462,7 @@ class DrillScreen(Room):
         """Do an act through the desk; where it cannot be kept, the drill stays as it was."""
         self._hush()
         before = self.session
+        self._unseen &= act is Act.PAUSE
         more |= self.by_ear.witnessed(before, act)
         with self.minding():
             self.session = self.trainer.desk.act(before, act, **more)  # type: ignore[arg-type]

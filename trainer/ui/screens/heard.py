@@ -12,10 +12,14 @@ from trainer.ui.sounding import Sounding
 from trainer.ui.widgets.sheet import Line, wrapped
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from trainer.deck.model import Piece
     from trainer.desk.hearing import Tried
     from trainer.draw.heard import HeardPage
     from trainer.draw.layout import Style
     from trainer.draw.page import Form
+    from trainer.listen.model import Verdict
 
 BREAKS = (("left", "again", "waited"), ("wrong", "missed", "extra"))
 INKS = {
@@ -70,6 +74,47 @@ class HeardScreen(ReaderScreen):
 
     def on_unmount(self) -> None:
         self.sounding.stop()
+
+
+class HeardRunScreen(ReaderScreen):
+    """What was heard of a run-through, on the written music, a phrase on each page; first the one
+    in which something went wrong first."""
+
+    ROOM = "heard run"
+    BINDINGS = bindings("heard run")
+
+    def __init__(self, piece: Piece, phrases: Sequence[Verdict]) -> None:
+        super().__init__()
+        self._piece, self._phrases = piece, phrases
+        faulty = (at for at, one in enumerate(phrases) if _is_faulty(one))
+        self._at = next(faulty, 0)
+
+    def title_words(self) -> tuple[str, str]:
+        from trainer.reports.view import where
+
+        start = self._piece.deck.start(self._phrases[self._at].asked)
+        at = where(self._piece, start, self.trainer.view.words)
+        return f"Heard from start {start.number}, {at}", self._piece.deck.title
+
+    def lines(self, width: int) -> list[Line]:
+        from trainer.draw.heard import heard_page
+        from trainer.listen.words import notes_sentence
+
+        phrase = self._phrases[self._at]
+        found = wrapped(notes_sentence(phrase) or "All notes right.", width)
+        drawn = heard_page(phrase, self._piece, self.trainer.look(width))
+        return [*found, "", *_inked(drawn)]
+
+    def action_turn(self, by: int) -> None:
+        self._at = min(max(0, self._at + by), len(self._phrases) - 1)
+        self._top = 0
+        self.draw()
+
+
+def _is_faulty(phrase: Verdict) -> bool:
+    """Whether anything went wrong in a phrase."""
+    notes = phrase.wrong + phrase.missed + phrase.extra
+    return bool(notes or phrase.left or phrase.pauses or phrase.jump) or not phrase.join_reached
 
 
 def heard_lines(tried: Tried, look: Style, form: Form = "staff") -> list[Line]:

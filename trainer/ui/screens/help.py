@@ -35,6 +35,7 @@ NAMES = {
     "ask": "a question",
     "page": "the written music",
     "heard": "what was heard",
+    "heard run": "what was heard of a run-through",
     "help": "the help",
     "caution": "the caution",
 }
@@ -88,7 +89,13 @@ HEARD = (
         ("■", "ended", "The last chord."),
     ),
 )
-SHOWS = {"drill": (PAGE, HEARD), "page": (PAGE,), "heard": (HEARD, PAGE), "start": (TRIES, PAGE)}
+SHOWS = {
+    "drill": (PAGE, HEARD),
+    "page": (PAGE,),
+    "heard": (HEARD, PAGE),
+    "heard run": (HEARD, PAGE),
+    "start": (TRIES, PAGE),
+}
 
 
 class HelpScreen(ReaderScreen):

@@ -30,13 +30,16 @@ class LastTry:
         self._pages: dict[tuple[str, str, tuple[int, int]], tuple[list[Line], bool]] = {}
         self.tried: tuple[str, Tried] | None = None
 
-    def lines(self, session: Session, height: int) -> list[Line]:
-        """The last try in words, and as much of its page as there is room for."""
+    def lines(self, session: Session, height: int, *, music: bool = True) -> list[Line]:
+        """The last try in words, and as much of its music as there is room for; without it where
+        the same start is called again."""
         attempt = session.last
         found = self._room.trainer.view.find(attempt.deck, attempt.start) if attempt else None
         if attempt is None or found is None:
             return []
         head = self.words(session, *found, attempt)
+        if not music:
+            return head
         page, whole = self._heard_page(attempt, height - len(head))
         if not page:
             page, whole = self.page(session, *found, height - len(head))

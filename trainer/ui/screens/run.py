@@ -1,6 +1,6 @@
 """Run-through: the whole piece from memory; one key at a slip, its place then or afterwards.
 
-With an instrument that hears it, the slips and the end log themselves; the keys count as ever.
+With an instrument that hears it, the slips and the end log themselves; the letters work as ever.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from textual.app import ComposeResult
 
-from trainer.draw.words import counted
+from trainer.draw.words import counted, joined
 from trainer.practice.run import Run, RunAct, is_told
 from trainer.record.attempt import Attempt
 from trainer.score.cite import place
@@ -24,11 +24,15 @@ from trainer.ui.widgets.sheet import Line, Sheet, ink, row, said, wrapped
 if TYPE_CHECKING:
     from trainer.deck.model import Piece
     from trainer.desk.following import Follows
+    from trainer.listen.follow import Slip
 
 UNKNOWN = "unknown"
 TOLD = (
     "At a slip press s, and go on from the next start, never back to the top. Enter when you have "
     "reached the end."
+)
+PERHAPS = (
+    "Where it says perhaps, the instrument is not sure: y says that the marked one was a slip."
 )
 HEARD = (
     "At a slip go on from the next start, never back to the top. Slips and the end are heard; s "
@@ -71,15 +75,20 @@ class RunScreen(Room):
         self.show_title("Run-through", run.deck.title)
         self.show_strip()
         head = list(self._head(run))
-        slips = [self._slip_line(run, at) for at in range(len(run.slips))]
+        told = [*map(self._told, run.slips), *map(self._told, self._perhaps)]
+        lines = [self._line_of(text, at) for at, text in enumerate(told)]
         height = self.room[1] - 5 - self.sheet("strip").line_count - len(head)
-        self.sheet("about").show([*head, *window(slips, height, self._at)])
+        self.sheet("about").show([*head, *window(lines, height, self._at)])
 
     def _head(self, run: Run) -> Iterator[Line]:
         width = self.room[0]
         if not run.over:
             yield from wrapped("Play it all from memory.", width, "bold")
             yield from wrapped(HEARD if self._line else TOLD, width)
+            if self._by_ear and self._by_ear.sign:
+                yield from wrapped(
+                    f"{self._by_ear.sign.capitalize()}, three times, ends it.", width
+                )
             yield ""
             if self._line:
                 yield row(ink(self._line, "$accent"))
@@ -87,26 +96,48 @@ class RunScreen(Room):
         else:
             told = counted(len(run.slips), "slip") if run.slips else "Through, without a slip"
             yield ink(f"{told}." if run.end else f"Not to the end. {told}.", "bold")
+            if self._waited:
+                yield from wrapped(self._waited, width)
+            if self._perhaps:
+                yield from wrapped(PERHAPS, width)
             if any(not is_told(slip) for slip in run.slips):
                 yield from wrapped("w says where the marked slip was, if you know it.", width)
-            yield row(ink("Enter", "bold $accent"), ink(" goes back to the day."))
+            sign = self._by_ear.sign if self._by_ear else ""
+            told = f", or {sign}," if sign else ""
+            yield row(ink("Enter", "bold $accent"), ink(f"{told} goes back to the day."))
         yield ""
 
-    def _slip_line(self, run: Run, at: int) -> Line:
+    def _line_of(self, text: str, at: int) -> Line:
         here = at == self._at
         head = ink(f"{'>' if here else ' '} {at + 1:>2}  ", "bold $accent" if here else "")
-        return row(head, said(self._told(run.slips[at]), "bold $accent" if here else ""))
+        return row(head, said(text, "bold $accent" if here else ""))
 
-    def _told(self, slip: Attempt) -> str:
-        """A slip in words: "b. 41, beat 2; went on at start 7"."""
-        piece, words = self._piece, self.trainer.view.words
-        numbers = {start.id: start.number for start in piece.deck.starts}
+    def _told(self, slip: Attempt | Slip) -> str:
+        """A slip in words: "b. 41, beat 2; went on at start 7"; "perhaps, at b. 40"."""
+        if not isinstance(slip, Attempt):
+            return f"perhaps, at {self._place(slip.broke_at)}"
+        numbers = {start.id: start.number for start in self._piece.deck.starts}
         parts = []
         if slip.broke_at is not None:
-            parts.append(place(piece.score, slip.broke_at, words=words))
+            parts.append(self._place(slip.broke_at))
         if slip.elsewhere in numbers:
             parts.append(f"went on at start {numbers[slip.elsewhere]}")
         return "; ".join(parts) or "not told where"
+
+    def _place(self, at: Fraction) -> str:
+        return place(self._piece.score, at, words=self.trainer.view.words)
+
+    @property
+    def _waited(self) -> str:
+        """The hesitations in a sentence; "" where there was none."""
+        places = [self._place(one.broke_at or Fraction(0)) for one in self.run_through.hesitations]
+        return f"Hesitated at {joined(places)}." if places else ""
+
+    @property
+    def _perhaps(self) -> tuple[Slip, ...]:
+        """What may have been slips."""
+        ear = self._by_ear.ear if self._by_ear else None
+        return ear.perhaps if ear else ()
 
     # What is heard
 
@@ -118,7 +149,10 @@ class RunScreen(Room):
     def _went(self, seen: Follows) -> None:
         """The playing has gone on: what is certain is logged."""
         ear = self._by_ear.ear if self._by_ear else None
-        if ear is not None:
+        if self.run_through.over:
+            if seen.sign in ("next", "stop"):
+                self.dismiss(None)
+        elif ear is not None:
             self._change(lambda run: ear.log(self.trainer.desk, run, seen))
 
     def _finish(self, act: RunAct) -> None:
@@ -135,9 +169,11 @@ class RunScreen(Room):
         run = self.run_through
         does = {
             "slip": run.allows(RunAct.SLIP),
-            "tell": run.allows(RunAct.TELL),
+            "tell": run.allows(RunAct.TELL) and self._at < len(run.slips),
+            "agree": run.allows(RunAct.SLIP) and self._marked is not None,
+            "heard": run.over and self._by_ear is not None and self._by_ear.followed,
             "undo": run.allows(RunAct.UNDO),
-            "move": len(run.slips) > 1,
+            "move": len(run.slips) + len(self._perhaps) > 1,
         }.get(action, True)
         return does and super().check_action(action, parameters)
 
@@ -160,8 +196,30 @@ class RunScreen(Room):
         else:
             self._finish(RunAct.STOP)
 
+    @property
+    def _marked(self) -> Slip | None:
+        """The marked line, if it is one that is not sure."""
+        perhaps, at = self._perhaps, self._at - len(self.run_through.slips)
+        return perhaps[at] if 0 <= at < len(perhaps) else None
+
+    def action_agree(self) -> None:
+        """What was not sure was a slip."""
+        ear, slip = self._by_ear.ear if self._by_ear else None, self._marked
+        if ear is not None and slip is not None:
+            self._change(lambda run: ear.agree(self.trainer.desk, run, slip))
+
+    def action_heard(self) -> None:
+        """What was heard, on the written music."""
+        from trainer.ui.screens.heard import HeardRunScreen
+
+        ear = self._by_ear.ear if self._by_ear else None
+        phrases = ear.phrases() if ear else ()
+        if phrases:
+            self.app.push_screen(HeardRunScreen(self._piece, phrases))
+
     def action_move(self, by: int) -> None:
-        self._at = min(max(0, self._at + by), len(self.run_through.slips) - 1)
+        count = len(self.run_through.slips) + len(self._perhaps)
+        self._at = min(max(0, self._at + by), count - 1)
         self.draw()
 
     def action_tell(self) -> None:
@@ -207,8 +265,11 @@ class RunScreen(Room):
         before = self.run_through
         with self.minding():
             self.run_through = change(before)
-        count = len(self.run_through.slips)
-        self._at = count - 1 if count > len(before.slips) else min(self._at, count - 1)
+        slips = len(self.run_through.slips)
+        count = slips + len(self._perhaps)
+        self._at = slips - 1 if slips > len(before.slips) else min(self._at, count - 1)
+        if self._at < 0 < count:
+            self._at = 0
         if before is not self.run_through and (self.run_through.over or before.over):
             self.trainer.reload()
         self.draw()
