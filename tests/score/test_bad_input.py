@@ -42,7 +42,7 @@ def mxl(
     root: str = "score.xml",
     text: str | bytes = GOOD,
     way: int = zipfile.ZIP_DEFLATED,
-    **more: str,
+    more: Mapping[str, str | bytes] = {},
 ) -> bytes:
     return packed({"META-INF/container.xml": CONTAINER.format(root), root: text, **more}, way)
 
@@ -117,7 +117,7 @@ BAD: dict[str, tuple[str, str | bytes, str]] = {
     "zip bomb": ("a.mxl", mxl(text=b"<score-partwise>" + b" " * 60_000_000), "would unpack"),
     "ratio": ("a.mxl", mxl(text=b"<score-partwise>" + b" " * 9_000_000), "would unpack"),
     "path": ("a.mxl", mxl(root="../../score.xml"), "points outside"),
-    "absolute path": ("a.mxl", mxl(**{"/etc/score.xml": GOOD}), "points outside"),
+    "absolute path": ("a.mxl", mxl(more={"/etc/score.xml": GOOD}), "points outside"),
     "no container": ("a.mxl", packed({"readme.txt": "hello"}), "without a MusicXML score"),
     "no root": ("a.mxl", packed({"META-INF/container.xml": "<container/>"}), "without a score"),
     "encrypted": ("a.mxl", encrypted(), "is encrypted"),
