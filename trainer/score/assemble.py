@@ -38,15 +38,17 @@ def assemble(
     sounding: bool,
     numbered: bool,
     rigid: bool,
+    slashes: bool,
     count: Callable[[int], None],
 ) -> Score:
     """The score of one tune. `name` is the file's, `stem` stands in for a missing title,
     `sounding` says that pitches are given as they sound, `numbered` that the format knows
-    printed bar numbers, `rigid` that the metre alone makes the bars and notes are cut to them.
+    printed bar numbers, `rigid` that the metre alone makes the bars and notes are cut to them,
+    `slashes` that grace notes are told apart by their stroke.
     Raises TrainerError without notes."""
     warnings: list[str] = []
     parts = _parts(tune, warnings)
-    gatherer = Gatherer(count=count)
+    gatherer = Gatherer(slashes, count=count)
     found = [gatherer.staff(part, number, sounding) for number, part in enumerate(parts)]
     if not gatherer.notes:
         what = "only unpitched notes" if gatherer.unpitched else "no notes"
@@ -107,6 +109,9 @@ def _mended(gatherer: Gatherer, found: list[Gathered], rigid: bool) -> Iterator[
         yield f"Read as grace notes: {counted(gatherer.without_length, 'note')} without a length."
     if gatherer.out_of_range:
         yield f"Left out: {counted(gatherer.out_of_range, 'note')} beyond all instruments."
+    if gatherer.passed:
+        names = ", ".join(sorted(gatherer.passed))
+        yield f"Left out: {counted(sum(gatherer.passed.values()), 'sign')} ({names[:100]})."
     counts = {len(staff.measures) for staff in found}
     if len(counts) > 1 and not rigid:
         yield f"The parts have different numbers of bars ({min(counts)} to {max(counts)})."
@@ -192,8 +197,8 @@ def _notes(found: list[Gathered], bars: tuple[Bar, ...]) -> Iterator[Note]:
                 yield replace(note, onset=bar.start + onset, length=length)
 
 
-def _note_order(note: Note) -> tuple[Fraction, bool, int, int]:
-    return note.onset, not note.grace, note.staff, note.pitch
+def _note_order(note: Note) -> tuple[Fraction, bool, int, int, int]:
+    return note.onset, not note.grace, note.staff, note.order, note.pitch
 
 
 def _rests(found: list[Gathered], bars: tuple[Bar, ...]) -> Iterator[Rest]:
@@ -229,11 +234,11 @@ def _placed(mark: Mark, bar: Bar) -> Mark:
 
 
 def _spans(gatherer: Gatherer, streams: list[Any], bars: tuple[Bar, ...]) -> Iterator[Mark]:
-    for first, last, kind, text in gatherer.spans(streams):
+    for first, last, mark in gatherer.spans(streams):
         begin = bars[first.measure].start + first.onset
         end = bars[last.measure].start + last.onset + last.length
         if end >= begin:
-            yield Mark(kind, begin, text, first.staff, end=end)
+            yield replace(mark, onset=begin, end=end)
 
 
 def _in_order(marks: list[Mark]) -> tuple[Mark, ...]:

@@ -10,11 +10,15 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import cache, lru_cache
+from itertools import pairwise
 from typing import Any
+
+from msgspec.structs import replace
 
 from trainer.errors import TrainerError
 from trainer.score.grid import Measure
-from trainer.score.model import Mark, MarkKind, Meter, Note, Rest, Tie
+from trainer.score.model import Mark, MarkKind, Meter, Note, Rest, Sign, Tie
+from trainer.score.signs import ARPEGGIOS, SPANS, signs, span_text
 from trainer.score.text import clean
 from trainer.score.wording import JUMPS, is_tempo, jump_of
 
@@ -24,12 +28,6 @@ _FINEST = 65536
 """No position of written music needs a larger denominator."""
 _FARTHEST = 1_000_000
 """Quarter notes; a day of music has fewer."""
-
-_SPANS = {
-    "Slur": ("slur", ""),
-    "Crescendo": ("dynamic", "crescendo"),
-    "Diminuendo": ("dynamic", "diminuendo"),
-}
 
 
 @lru_cache(maxsize=65536)
@@ -67,9 +65,14 @@ class Gathered:
 
 @dataclass
 class Gatherer:
-    """Walks the staves of one score, from the top."""
+    """Walks the staves of one score, from the top. `slashes` says that the file tells a grace
+    note with a stroke from one without; `passed` counts the signs that have no place in a score,
+    by their names."""
 
+    slashes: bool = False
+    passed: dict[str, int] = field(default_factory=dict)
     places: dict[int, Where] = field(default_factory=dict)
+    starts: dict[float | Fraction, int] = field(default_factory=dict)  # of measures, in music21
     unpitched: int = 0
     without_length: int = 0
     out_of_range: int = 0
@@ -89,19 +92,43 @@ class Gatherer:
                 walk.instrument(element)
         return found
 
-    def spans(self, streams: Iterable[Any]) -> Iterator[tuple[Where, Where, MarkKind, str]]:
-        """The slurs and hairpins of these streams whose ends are known notes."""
+    def spans(self, streams: Iterable[Any]) -> Iterator[tuple[Where, Where, Mark]]:
+        """The slurs, hairpins and lines of these streams whose ends are known, from where to
+        where, and the mark that still lacks its position."""
         seen: set[int] = set()
         for stream in streams:
             for element in stream.elements:
-                kind = _SPANS.get(type(element).__name__)
+                kind = SPANS.get(type(element).__name__)
                 if kind is None or id(element) in seen:
                     continue
                 seen.add(id(element))
-                first = self.places.get(id(element.getFirst()))
-                last = self.places.get(id(element.getLast()))
-                if first is not None and last is not None:
-                    yield first, last, kind[0], kind[1]  # type: ignore[misc]
+                found = [self._place(one) for one in _ends(element, kind)]
+                strokes = getattr(element, "numberOfMarks", None) if kind == "tremolo" else None
+                mark = Mark(kind, Fraction(0), span_text(element), value=strokes)
+                if found[0] is None or found[-1] is None:
+                    continue
+                staff = found[0].staff
+                for first, last in pairwise(place for place in found if place is not None):
+                    yield first, last, replace(mark, staff=staff)
+
+    def _place(self, element: Any) -> Where | None:
+        """Where a note stands, or a change of the pedal: that may be in the part that a staff was
+        taken from, so its measure is known by its own position."""
+        if "PedalObject" not in element.classSet or element.activeSite is None:
+            return self.places.get(id(element))
+        measure = self.starts.get(element.activeSite.offset)
+        if measure is None or not 0 <= element.offset <= _FARTHEST:
+            return None
+        return Where(measure, exact(element.offset), Fraction(0), -1)
+
+
+def _ends(spanner: Any, kind: MarkKind) -> list[Any]:
+    """Where a spanner begins and ends, and where a pedal is changed on the way."""
+    ends = [spanner.getFirst(), spanner.getLast()]
+    if kind == "pedal":
+        changes = (one for one in spanner.getSpannedElements() if "PedalObject" in one.classSet)
+        ends[1:1] = [one for one in changes if one not in ends]
+    return ends
 
 
 class _Walk:
@@ -114,6 +141,7 @@ class _Walk:
         self.sounding = sounding
         self.transposition = self.told = 0  # in force, and as a staff or a mark has told it
         self.now = Measure()
+        self.graces = 0  # before the next note
 
     def instrument(self, element: Any) -> None:
         self.found.keyboard |= "KeyboardInstrument" in element.classSet
@@ -138,6 +166,7 @@ class _Walk:
                 f"Bar {now.label} holds a note or rest with {error} (in quarter notes); "
                 "correct the file."
             ) from error
+        self.owner.starts.setdefault(element.offset, len(self.found.measures))
         self.found.measures.append(now)
         self.owner.notes += len(now.notes)
         self.owner.count(self.owner.notes)
@@ -148,6 +177,7 @@ class _Walk:
             offset = exact(measure.elementOffset(element))
             if "Voice" in element.classSet:
                 voices += 1
+                self.graces = 0
                 voice = _voice_name(element.id, voices)
                 for inner in element.elements:
                     self._element(inner, offset + exact(element.elementOffset(inner)), voice)
@@ -186,6 +216,10 @@ class _Walk:
             self.told = self.transposition
             self._mark("transposition", offset, value=float(self.told))
         fingers = _fingers(element, len(heads))
+        order, self.graces = (self.graces, self.graces + 1) if grace else (0, 0)
+        found = tuple(self._signs_of(element, grace))
+        shared = tuple(sign for sign in found if sign.kind in ARPEGGIOS)
+        highest = _highest(heads) if found and len(heads) > 1 else None
         cue = element.hasStyleInformation and element.style.noteSize == "cue"
         for head, finger in zip(heads, fingers, strict=True):
             if "Unpitched" in head.classSet:
@@ -213,10 +247,18 @@ class _Walk:
                     grace=grace,
                     cue=cue,
                     fingers=finger,
+                    signs=found if highest in (None, head) else shared,
+                    order=order,
                 )
             )
         self.now.end = max(self.now.end, offset + length)
         self._signs(element, offset, offset + length)
+
+    def _signs_of(self, element: Any, grace: bool) -> Iterator[Sign]:
+        if element.expressions or element.articulations:
+            yield from signs(element, self.owner.passed)
+        if grace and self.owner.slashes and getattr(element.duration, "slash", False):
+            yield Sign("slashed")
 
     def _rest(self, element: Any, offset: Fraction, voice: str) -> None:
         length = exact(element.duration.quarterLength)
@@ -347,6 +389,12 @@ def _voice_name(name: object, place: int) -> str:
 
 def _hidden(element: Any) -> bool:
     return bool(element.hasStyleInformation and element.style.hideObjectOnPrint)
+
+
+def _highest(heads: Any) -> Any:
+    """The head of a chord that its signs stand at."""
+    pitched = [head for head in heads if "Unpitched" not in head.classSet]
+    return max(pitched, key=lambda head: head.pitch.ps, default=None)
 
 
 def _fingers(element: Any, heads: int) -> list[tuple[str, ...]]:

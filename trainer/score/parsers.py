@@ -80,11 +80,28 @@ def _music_xml(data: bytes, request: Request, say: Say) -> tuple[Any, int]:
         kind = note.find("type")
         if kind is not None and note.find("cue") is not None:
             kind.set("size", "cue")
+    _prepare(root)
     from music21.musicxml.xmlToM21 import MusicXMLImporter
 
     importer = cast(Any, MusicXMLImporter)()
     importer.xmlRootToScore(root, importer.stream)
     return _chosen([importer.stream], request)
+
+
+_UPRIGHT = {"vertical-turn": "turn", "inverted-vertical-turn": "inverted-turn"}
+
+
+def _prepare(root: ElementTree.Element) -> None:
+    """Say in music21's words what it would understand otherwise: a grace note has a stroke only
+    where the file says so (MusicXML 4.0, "grace"); an arpeggio that is drawn through several
+    chords is one of each; a turn that stands upright is a turn."""
+    for grace in root.iter("grace"):
+        grace.attrib.setdefault("slash", "no")
+    for arpeggio in root.iter("arpeggiate"):
+        arpeggio.attrib.pop("number", None)
+    for ornaments in root.iter("ornaments"):
+        for one in ornaments:
+            one.tag = _UPRIGHT.get(one.tag, one.tag)
 
 
 def _partwise(root: ElementTree.Element) -> ElementTree.Element:

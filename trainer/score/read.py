@@ -99,6 +99,7 @@ def understand(request: Request, data: bytes, say: Callable[[str], None]) -> Sco
         sounding=request.kind not in ("MusicXML", "MEI"),
         numbered=request.kind not in ("ABC", "MIDI"),
         rigid=request.kind == "MIDI",
+        slashes=request.kind == "MusicXML",
         count=_counter(say),
     )
     return replace(score, warnings=(*_cautions(request, tunes), *score.warnings))
