@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from fractions import Fraction
 from itertools import zip_longest
 from typing import Any
@@ -33,6 +33,7 @@ _LEFT = re.compile(r"\b(left|l\.?h\.?|m\.?[sg]\.?)(?!\w)", re.I)
 def assemble(
     tune: Any,
     *,
+    endings: Mapping[int, tuple[int, ...]] | None,
     name: str,
     stem: str,
     sounding: bool,
@@ -41,8 +42,9 @@ def assemble(
     slashes: bool,
     count: Callable[[int], None],
 ) -> Score:
-    """The score of one tune. `name` is the file's, `stem` stands in for a missing title,
-    `sounding` says that pitches are given as they sound, `numbered` that the format knows
+    """The score of one tune. `endings` are the passes of its bars that are endings, by index, where
+    they are known better than from the tune. `name` is the file's, `stem` stands in for a missing
+    title, `sounding` says that pitches are given as they sound, `numbered` that the format knows
     printed bar numbers, `rigid` that the metre alone makes the bars and notes are cut to them,
     `slashes` that grace notes are told apart by their stroke.
     Raises TrainerError without notes."""
@@ -58,6 +60,9 @@ def assemble(
         [measure for measure in column if measure is not None]
         for column in zip_longest(*(staff.measures for staff in found))
     ]
+    for index, column in enumerate(columns if endings is not None else ()):
+        for measure in column:
+            measure.endings = endings.get(index, ()) if endings else ()
     bars = _numbered(grid.bars(columns, warnings, rigid=rigid), numbered, warnings)
     marks = [*_marks(found, bars), *_spans(gatherer, [tune, *parts], bars)]
     return Score(

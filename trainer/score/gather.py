@@ -90,7 +90,18 @@ class Gatherer:
                 walk.measure(element)
             elif "Instrument" in classes:
                 walk.instrument(element)
+        for element in part.elements:
+            if "RepeatBracket" in element.classSet:
+                self._ending(element, part, found)
         return found
+
+    def _ending(self, bracket: Any, part: Any, found: Gathered) -> None:
+        """An ending's bracket, from its first measure to its last: music21 names no others."""
+        order = [id(one) for one in part.elements if "Measure" in one.classSet]
+        places = [order.index(id(m)) for m in bracket.getSpannedElements() if id(m) in order]
+        passes = tuple(int(n) for n in bracket.numberRange if 0 < int(n) < 100)
+        for measure in found.measures[min(places, default=0) : max(places, default=-1) + 1]:
+            measure.endings = passes
 
     def spans(self, streams: Iterable[Any]) -> Iterator[tuple[Where, Where, Mark]]:
         """The slurs, hairpins and lines of these streams whose ends are known, from where to
@@ -157,8 +168,6 @@ class _Walk:
             implicit=element.showNumber == "never",
             suffix=clean(element.numberSuffix or "", 20),
         )
-        for bracket in element.getSpannerSites("RepeatBracket"):
-            now.endings = tuple(int(n) for n in bracket.numberRange if 0 < int(n) < 100)
         try:
             self._contents(element)
         except ArithmeticError as error:

@@ -6,20 +6,31 @@ Each gives the tune that was asked for, and how many the file holds.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import cache
-from typing import Any, cast
+from typing import Any, NamedTuple, cast
 from xml.etree import ElementTree
 from xml.sax.saxutils import unescape
 
 from trainer.errors import TrainerError
 from trainer.score import files
 from trainer.score.cite import counted
+from trainer.score.endings import Passes, endings, without_endings
 from trainer.score.limits import most_measures
 from trainer.score.reading_process import Request
 
 Say = Callable[[str], None]
+
+
+class Parsed(NamedTuple):
+    """The tune that was asked for, and how many the file holds; the passes of the bars that are
+    endings, by their index, where the file tells them better than music21 does."""
+
+    tune: Any
+    tunes: int
+    endings: Mapping[int, Passes] | None = None
+
 
 _MOST_IN_METER = 256
 """The largest number in a time signature; a metre costs music21 the square of its beats."""
@@ -72,7 +83,7 @@ def _bounds() -> _Bounds:
     return bounds
 
 
-def _music_xml(data: bytes, request: Request, say: Say) -> tuple[Any, int]:
+def _music_xml(data: bytes, request: Request, say: Say) -> Parsed:
     root = _partwise(ElementTree.fromstring(data))
     notes = list(root.iter("note"))
     _refuse_many(len(notes), request, say)
@@ -84,8 +95,9 @@ def _music_xml(data: bytes, request: Request, say: Say) -> tuple[Any, int]:
     from music21.musicxml.xmlToM21 import MusicXMLImporter
 
     importer = cast(Any, MusicXMLImporter)()
+    passes = endings(root)
     importer.xmlRootToScore(root, importer.stream)
-    return _chosen([importer.stream], request)
+    return _chosen([importer.stream], request)._replace(endings=passes)
 
 
 _UPRIGHT = {"vertical-turn": "turn", "inverted-vertical-turn": "inverted-turn"}
@@ -120,18 +132,20 @@ def _partwise(root: ElementTree.Element) -> ElementTree.Element:
     return root
 
 
-def _mei(data: bytes, request: Request, say: Say) -> tuple[Any, int]:
+def _mei(data: bytes, request: Request, say: Say) -> Parsed:
     text = files.decoded(data)
     _refuse_many(text.count("<note"), request, say)
     from music21.mei import MeiToM21Converter, base
 
     cast(Any, base)._transpositionFromAttrs = _semitones
+    text, passes = without_endings(text)
     tunes = _tunes(cast(Any, MeiToM21Converter)(_DEFINITION.sub(_told, text)).run())
     title = re.search(r"<title\b[^>]*>([^<]+)", text)
     for tune in tunes:  # music21 10 does not take the title over
         if title is not None and tune.metadata is not None and not tune.metadata.title:
             tune.metadata.title = unescape(title[1])
-    return _chosen(tunes, request)
+    parsed = _chosen(tunes, request)
+    return parsed if len(tunes) > 1 else parsed._replace(endings=passes)
 
 
 _DEFINITION = re.compile(r"""<((?:[\w.-]+:)?(?:staff|score)Def)\b((?:[^<>"']|"[^"]*"|'[^']*')*)""")
@@ -154,23 +168,23 @@ def _semitones(definition: ElementTree.Element) -> Any:
     return cast(Any, Interval)(int(definition.get("trans.semi", "0")))
 
 
-def _midi(data: bytes, request: Request, say: Say) -> tuple[Any, int]:
+def _midi(data: bytes, request: Request, say: Say) -> Parsed:
     _refuse_many(sum(data.count(0x90 + channel) for channel in range(16)), request, say)
     from music21.midi.translate import midiStringToStream
 
     return _chosen(_tunes(cast(Any, midiStringToStream)(data)), request)
 
 
-def _abc(data: bytes, request: Request, say: Say) -> tuple[Any, int]:
+def _abc(data: bytes, request: Request, say: Say) -> Parsed:
     head, *tunes = re.split(r"(?m)^(?=X:)", files.decoded(data))
-    text, count = _chosen([head + tune for tune in tunes] or [head], request)
+    text, count, _ = _chosen([head + tune for tune in tunes] or [head], request)
     _refuse_many(len(re.findall("[A-Ga-g]", text)), request, say)
     from music21 import converter
 
-    return _tunes(converter.parseData(text, format="abc"))[0], count
+    return Parsed(_tunes(converter.parseData(text, format="abc"))[0], count)
 
 
-def _kern(data: bytes, request: Request, say: Say) -> tuple[Any, int]:
+def _kern(data: bytes, request: Request, say: Say) -> Parsed:
     text = files.decoded(data)
     _refuse_many(len(re.findall(r"\d[.]*[A-Ga-g]", text)), request, say)
     from music21 import converter
@@ -183,14 +197,14 @@ def _tunes(stream: Any) -> list[Any]:
     return list(stream.scores) if "Opus" in stream.classSet else [stream]
 
 
-def _chosen(tunes: list[Any], request: Request) -> tuple[Any, int]:
+def _chosen(tunes: list[Any], request: Request) -> Parsed:
     """The tune asked for, and how many there are. Raises TrainerError where it is not one."""
     if not 1 <= request.movement <= len(tunes):
         raise TrainerError(
             f"{request.name} holds {counted(len(tunes), 'tune')}, so there is no number"
             f" {request.movement}."
         )
-    return tunes[request.movement - 1], len(tunes)
+    return Parsed(tunes[request.movement - 1], len(tunes))
 
 
 def _refuse_many(notes: int, request: Request, say: Say) -> None:
@@ -203,7 +217,7 @@ def _refuse_many(notes: int, request: Request, say: Say) -> None:
     say(f"reading {counted(notes, 'note')}" if request.kind == "MusicXML" else "reading")
 
 
-PARSERS: dict[str, Callable[[bytes, Request, Say], tuple[Any, int]]] = {
+PARSERS: dict[str, Callable[[bytes, Request, Say], Parsed]] = {
     "MusicXML": _music_xml,
     "MEI": _mei,
     "MIDI": _midi,

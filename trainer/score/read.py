@@ -91,9 +91,10 @@ def understand(request: Request, data: bytes, say: Callable[[str], None]) -> Sco
     from trainer.score.assemble import assemble
 
     load(len(data))
-    tune, tunes = PARSERS[request.kind](data, request, say)
+    parsed = PARSERS[request.kind](data, request, say)
     score = assemble(
-        tune,
+        parsed.tune,
+        endings=parsed.endings,
         name=request.name,
         stem=request.stem,
         sounding=request.kind not in ("MusicXML", "MEI"),
@@ -102,7 +103,7 @@ def understand(request: Request, data: bytes, say: Callable[[str], None]) -> Sco
         slashes=request.kind == "MusicXML",
         count=_counter(say),
     )
-    return replace(score, warnings=(*_cautions(request, tunes), *score.warnings))
+    return replace(score, warnings=(*_cautions(request, parsed.tunes), *score.warnings))
 
 
 def _counter(say: Callable[[str], None]) -> Callable[[int], None]:
