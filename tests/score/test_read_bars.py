@@ -237,3 +237,28 @@ def test_an_ending_in_mei_holds_all_its_bars() -> None:
 
 
 WHOLE = '<note pname="d" oct="5" dur="1"/>'
+
+
+def test_an_upbeat_in_the_middle_that_is_numbered_0_is_an_upbeat() -> None:
+    first = [bar("G4/1", 0, time="3/4"), bar("C4/3", 1), bar("C4/2", 2, after=repeat("backward"))]
+    second = [bar("G4/1", 0), bar("C4/3", 1), bar("C4/2", 2)]
+    found = read(score([*first, *second])).bars
+    assert [(b.label, b.upbeat, b.continues) for b in found] == [
+        ("0", True, False),
+        ("1", False, False),
+        ("2", False, False),
+        ("0", True, False),
+        ("1", False, False),
+        ("2", False, False),
+    ]
+
+
+def test_short_bars_in_the_middle_stay_short() -> None:
+    found = read(score([bar(FULL, 1, time="4/4"), bar("C4/3", 2), bar(FULL, 3)])).bars
+    assert [b.length for b in found] == [4, 3, 4]
+
+
+@pytest.mark.parametrize(("number", "label"), [("1X5", "1"), ("X5", "1")])
+def test_an_inner_name_of_the_file_is_never_printed(number: str, label: str) -> None:
+    found = read(score([bar(FULL, 1, time="4/4"), bar(FULL, number), bar(FULL, 3)])).bars
+    assert [b.label for b in found] == ["1", label, "3"]

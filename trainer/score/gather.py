@@ -41,6 +41,14 @@ def exact(quarters: float | Fraction) -> Fraction:
     return Fraction(quarters).limit_denominator(_FINEST)
 
 
+def _offset(element: Any, quarters: float | Fraction) -> Fraction:
+    """Where an element stands in its measure. A mark that would stand outside all measures is
+    moved to the nearest place; a note there raises ArithmeticError."""
+    if "GeneralNote" in element.classSet or "Voice" in element.classSet:
+        return exact(quarters)
+    return exact(min(max(quarters, 0), _FARTHEST))
+
+
 @dataclass
 class Where:
     """Where a note or chord stands, for the signs that span from one to another."""
@@ -183,13 +191,14 @@ class _Walk:
     def _contents(self, measure: Any) -> None:
         voices = 0
         for element in measure.elements:
-            offset = exact(measure.elementOffset(element))
+            offset = _offset(element, measure.elementOffset(element))
             if "Voice" in element.classSet:
                 voices += 1
                 self.graces = 0
                 voice = _voice_name(element.id, voices)
                 for inner in element.elements:
-                    self._element(inner, offset + exact(element.elementOffset(inner)), voice)
+                    within = _offset(inner, element.elementOffset(inner))
+                    self._element(inner, offset + within, voice)
             else:
                 self._element(element, offset, "1")
 

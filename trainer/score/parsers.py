@@ -30,6 +30,7 @@ class Parsed(NamedTuple):
     tune: Any
     tunes: int
     endings: Mapping[int, Passes] | None = None
+    title: str = ""  # as it stands on the page
 
 
 _MOST_IN_METER = 256
@@ -97,7 +98,15 @@ def _music_xml(data: bytes, request: Request, say: Say) -> Parsed:
     importer = cast(Any, MusicXMLImporter)()
     passes = endings(root)
     importer.xmlRootToScore(root, importer.stream)
-    return _chosen([importer.stream], request)._replace(endings=passes)
+    return _chosen([importer.stream], request)._replace(endings=passes, title=_credit(root))
+
+
+def _credit(root: ElementTree.Element) -> str:
+    """The words on the first page that the file calls the title."""
+    for credit in root.findall("credit"):
+        if (credit.findtext("credit-type") or "").strip().lower() == "title":
+            return " ".join((words.text or "").strip() for words in credit.findall("credit-words"))
+    return ""
 
 
 _UPRIGHT = {"vertical-turn": "turn", "inverted-vertical-turn": "inverted-turn"}
@@ -177,11 +186,12 @@ def _midi(data: bytes, request: Request, say: Say) -> Parsed:
 
 def _abc(data: bytes, request: Request, say: Say) -> Parsed:
     head, *tunes = re.split(r"(?m)^(?=X:)", files.decoded(data))
-    text, count, _ = _chosen([head + tune for tune in tunes] or [head], request)
+    chosen = _chosen([head + tune for tune in tunes] or [head], request)
+    text = chosen.tune
     _refuse_many(len(re.findall("[A-Ga-g]", text)), request, say)
     from music21 import converter
 
-    return Parsed(_tunes(converter.parseData(text, format="abc"))[0], count)
+    return Parsed(_tunes(converter.parseData(text, format="abc"))[0], chosen.tunes)
 
 
 def _kern(data: bytes, request: Request, say: Say) -> Parsed:

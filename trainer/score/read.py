@@ -95,6 +95,7 @@ def understand(request: Request, data: bytes, say: Callable[[str], None]) -> Sco
     score = assemble(
         parsed.tune,
         endings=parsed.endings,
+        title=parsed.title,
         name=request.name,
         stem=request.stem,
         sounding=request.kind not in ("MusicXML", "MEI"),
