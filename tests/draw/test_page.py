@@ -35,7 +35,7 @@ quick = settings(
 @quick
 def test_every_struck_note_stands_once(passage: Passage, width: int, form: Form) -> None:
     music, start, end = passage
-    lines = page(music, start, end, width=width, form=form)
+    lines = page(music, start, end, width=width, form=form, signs=False)
     assert max(map(cells, lines)) <= width
     assert read_back(lines) == expected(music, start, end, LABELS[len(music.staves)])
 
@@ -65,7 +65,7 @@ def test_a_note_over_the_bar_line_is_shown_as_sounding_on() -> None:
 
 def test_cue_and_grace_notes_are_not_drawn_as_struck() -> None:
     notes = [replace(note(0, 1, "G5"), cue=True), replace(note(1, 0, "A5"), grace=True)]
-    text = "\n".join(page(score([*notes, note(1, 1, "B4")], staves=1), F(0), F(4)))
+    text = "\n".join(page(score([*notes, note(1, 1, "B4")], staves=1), F(0), F(4), signs=False))
     assert "~B" in text
     assert "A" not in text
 

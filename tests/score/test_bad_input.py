@@ -8,10 +8,16 @@ import subprocess
 import sys
 import time
 import zipfile
+from collections.abc import Mapping
 from pathlib import Path
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
+from tests.score.mutants import FORMATS, cost, mutant
+from tests.score.test_formats import ABC as MINUET
+from tests.score.test_formats import KERN, MEI, PITCHES, THREE_FOUR, midi, midi_notes
 from tests.score.written import bar, note, score
 from trainer.errors import TrainerError
 from trainer.score.read import Limits, read_score
@@ -23,17 +29,22 @@ BOMB = "<!DOCTYPE score-partwise [" + "".join(
 )
 
 
-def packed(**inside: str | bytes) -> bytes:
-    """A zip file; a name's double underscore stands for a slash, its last one for a dot."""
+def packed(inside: Mapping[str, str | bytes], way: int = zipfile.ZIP_DEFLATED) -> bytes:
+    """A zip file, packed in this way."""
     memory = io.BytesIO()
-    with zipfile.ZipFile(memory, "w", zipfile.ZIP_DEFLATED) as archive:
+    with zipfile.ZipFile(memory, "w", way) as archive:
         for name, text in inside.items():
             archive.writestr(name, text)
     return memory.getvalue()
 
 
-def mxl(root: str = "score.xml", text: str | bytes = GOOD, **more: str) -> bytes:
-    return packed(**{"META-INF/container.xml": CONTAINER.format(root), root: text, **more})
+def mxl(
+    root: str = "score.xml",
+    text: str | bytes = GOOD,
+    way: int = zipfile.ZIP_DEFLATED,
+    more: Mapping[str, str | bytes] = {},
+) -> bytes:
+    return packed({"META-INF/container.xml": CONTAINER.format(root), root: text, **more}, way)
 
 
 def encrypted() -> bytes:
@@ -52,6 +63,17 @@ UNPITCHED = (
     .replace("<alter>0</alter>", "")
 )
 
+ABC = "X:1\nM:{}\nL:1/4\nK:C\n{}|CDEF|CDEF|\n"
+
+
+def spoilt_within() -> bytes:
+    """An .mxl file whose packed data are wrong although its directory is right."""
+    data = bytearray(mxl())
+    for place in range(data.index(b"score.xml") + 9, data.index(b"PK\x01\x02"), 5):
+        data[place] ^= 0x55
+    return bytes(data)
+
+
 BAD: dict[str, tuple[str, str | bytes, str]] = {
     "empty": ("a.musicxml", "", "is empty"),
     "blank": ("a.abc", " \n\n", "is empty"),
@@ -64,6 +86,13 @@ BAD: dict[str, tuple[str, str | bytes, str]] = {
         "no notes",
     ),
     "truncated mxl": ("a.mxl", mxl()[:200], "damaged"),
+    "mxl spoilt within": ("a.mxl", spoilt_within(), "damaged"),
+    "mxl packed by another way": ("a.mxl", mxl(way=zipfile.ZIP_LZMA), "packed in a way"),
+    "endless note": ("a.abc", ABC.format("4/4", "C99999999"), "beyond all music"),
+    "endless rest": ("a.abc", ABC.format("1/64", "z9999"), "beyond all music"),
+    "endless notes without bar lines": ("a.abc", ABC.format("4/4", "C")[:-12] + "C99999", "bars"),
+    "metre of thousands": ("a.abc", ABC.format("9999/4", "C"), "beyond all music"),
+    "endless midi note": ("a.mid", midi(midi_notes((60, 16383)) * 30, division=1), "bars"),
     "pdf": ("a.musicxml", b"%PDF-1.7 ...", "is a PDF"),
     "encrypted pdf": ("a.pdf", b"%PDF-1.7 /Encrypt 5 0 R", "is encrypted and a PDF"),
     "picture": ("a.xml", b"\x89PNG\r\n\x1a\n" + b"x" * 50, "a picture"),
@@ -76,7 +105,7 @@ BAD: dict[str, tuple[str, str | bytes, str]] = {
     "absurd": ("a.xml", score([bar("C4/9999999999", time="4/4")]), "impossible"),
     "negative": ("a.xml", GOOD.replace("<duration>840<", "<duration>-840<"), "impossible"),
     "endless": ("a.xml", GOOD.replace("<duration>840<", "<duration>inf<"), "cannot be read"),
-    "huge metre": ("a.xml", GOOD.replace("<beats>4", "<beats>999999999"), "a metre of"),
+    "huge metre": ("a.xml", GOOD.replace("<beats>4", "<beats>999999999"), "beyond all music"),
     "no divisions": ("a.xml", GOOD.replace("<divisions>840", "<divisions>0"), "a.xml"),
     "entities": ("a.xml", f"<?xml version='1.0'?>{BOMB}]><score-partwise/>", "XML entities"),
     "grace notes without a metre": (
@@ -88,9 +117,9 @@ BAD: dict[str, tuple[str, str | bytes, str]] = {
     "zip bomb": ("a.mxl", mxl(text=b"<score-partwise>" + b" " * 60_000_000), "would unpack"),
     "ratio": ("a.mxl", mxl(text=b"<score-partwise>" + b" " * 9_000_000), "would unpack"),
     "path": ("a.mxl", mxl(root="../../score.xml"), "points outside"),
-    "absolute path": ("a.mxl", mxl(**{"/etc/score.xml": GOOD}), "points outside"),
-    "no container": ("a.mxl", packed(**{"readme.txt": "hello"}), "without a MusicXML score"),
-    "no root": ("a.mxl", packed(**{"META-INF/container.xml": "<container/>"}), "without a score"),
+    "absolute path": ("a.mxl", mxl(more={"/etc/score.xml": GOOD}), "points outside"),
+    "no container": ("a.mxl", packed({"readme.txt": "hello"}), "without a MusicXML score"),
+    "no root": ("a.mxl", packed({"META-INF/container.xml": "<container/>"}), "without a score"),
     "encrypted": ("a.mxl", encrypted(), "is encrypted"),
     "kern without data": ("a.krn", "**kern\n*-\n", "a.krn"),
     "abc without notes": ("a.abc", "X:1\nT:Nothing\nK:C\n", "a.abc"),
@@ -113,6 +142,61 @@ def test_bad_files_end_in_one_sentence(what: str, tmp_path: Path) -> None:
     assert "\n" not in sentence
     assert "Traceback" not in sentence
     assert len(sentence) < 300
+
+
+METRES = "".join(f"M:{200 - n}/4\nC{200 - n}|" for n in range(60))
+
+
+@pytest.mark.parametrize(
+    ("name", "content"),
+    [
+        ("a.abc", f"X:1\nL:1/4\nK:C\n{METRES}\n"),  # each metre is allowed, all are too many
+        ("a.musicxml", "<score-partwise>" + "<a/>" * 12_000_000 + "</score-partwise>"),
+    ],
+)
+def test_what_nobody_foresaw_ends_at_the_limits_of_its_size(
+    name: str, content: str, tmp_path: Path
+) -> None:
+    pytest.importorskip("resource")
+    path = tmp_path / name
+    path.write_text(content)
+    found = cost(path)
+    assert "than its size allows" in found.said
+    assert found.cpu < 20
+    assert found.megabytes < 700
+
+
+@given(st.integers(0, 400_000), st.integers(0, 400_000))
+def test_more_notes_may_cost_more_and_never_more_than_the_most(one: int, other: int) -> None:
+    few, many = sorted((one, other))
+    least, most = Limits().suiting(few), Limits().suiting(many)
+    assert least.seconds <= most.seconds <= Limits().seconds
+    assert least.memory <= most.memory <= Limits().memory
+    if many <= 20_000:
+        assert (most.seconds <= 20, most.memory <= 700) == (True, True)
+
+
+SOUND = {
+    "musicxml": GOOD.encode(),
+    "mxl": GOOD.encode(),
+    "mid": midi(THREE_FOUR, midi_notes(*((pitch, 96) for pitch in PITCHES))),
+    "abc": MINUET.encode(),
+    "krn": KERN.encode(),
+    "mei": MEI.encode(),
+}
+
+
+@pytest.mark.parametrize("kind", FORMATS)
+@pytest.mark.parametrize("seed", ["1", "2"])
+def test_spoilt_scores_are_read_or_refused_in_one_sentence(
+    kind: str, seed: str, tmp_path: Path
+) -> None:
+    """A thousand spoilt real scores are read by `tests.benchmarks.read_mutants`."""
+    path = tmp_path / f"a.{kind}"
+    path.write_bytes(mutant(SOUND[kind], kind, seed + kind))
+    found = cost(path)
+    assert not found.fault
+    assert (found.cpu < 20, found.megabytes < 700) == (True, True)
 
 
 def test_a_missing_file_and_a_folder(tmp_path: Path) -> None:

@@ -74,3 +74,16 @@ def test_an_upbeat_leads_into_the_next_bar() -> None:
 def test_beats_as_printed() -> None:
     tokens = [beat_token(Fraction(n, 12)) for n in (12, 15, 16, 18, 21)]
     assert tokens == ["1", "1¼", "1+1/3", "1½", "1¾"]
+
+
+def test_of_several_bars_with_one_number_the_one_meant_is_asked_for() -> None:
+    bars = [replace(bar, label="2") if bar.index in (3, 5) else bar for bar in TUNE.bars]
+    score = replace(TUNE, bars=tuple(bars))
+    with pytest.raises(TrainerError, match=r"3 bars are printed 2 in .*: write 2#1 for the first"):
+        find(score, "2:2")
+    for nth, index in enumerate([2, 3, 5], 1):
+        assert find(score, f"2#{nth}") == score.bars[index].start
+    assert find(score, "4#1") == find(score, "4")
+    for typed in ("2#0", "2#4", "2#", "4#2", "99#1"):
+        with pytest.raises(TrainerError):
+            find(score, typed)

@@ -143,6 +143,26 @@ def test_midi_notes_over_a_bar_line_are_tied() -> None:
     ]
 
 
+def test_midi_notes_are_named_by_their_key() -> None:
+    """D flat major as its signature says, and A minor, whose raised seventh step is G sharp."""
+    flats = b"\x00\xff\x59\x02\xfb\x00"
+    scale = [61, 63, 65, 66, 68, 70, 72, 73]
+    found = read(midi(THREE_FOUR + flats, midi_notes(*((pitch, 96) for pitch in scale))), "MIDI")
+    assert table(found, "step", "alter", "octave") == [
+        ("D", -1, 4),
+        ("E", -1, 4),
+        ("F", 0, 4),
+        ("G", -1, 4),
+        ("A", -1, 4),
+        ("B", -1, 4),
+        ("C", 0, 5),
+        ("D", -1, 5),
+    ]
+    minor = [69, 71, 72, 74, 76, 69, 68, 69, 71, 68, 69, 64, 69, 76, 69]
+    found = read(midi(THREE_FOUR, midi_notes(*((pitch, 96) for pitch in minor))), "MIDI")
+    assert {(note.step, note.alter) for note in found.notes if note.pitch == 68} == {("G", 1)}
+
+
 def test_abc_with_several_tunes_gives_the_one_asked_for() -> None:
     tunes = ABC + "\nX:2\nT:Second\nM:2/4\nL:1/4\nK:D\nd f|a2|]\n"
     first, second = read(tunes, "ABC"), read(tunes, "ABC", movement=2)

@@ -7,6 +7,7 @@ from fractions import Fraction
 import pytest
 
 from tests.score.reading import read
+from tests.score.test_formats import mei_of
 from tests.score.written import bar, ending, repeat, score, words
 from trainer.errors import TrainerError
 from trainer.score.model import Meter
@@ -207,3 +208,81 @@ def test_of_two_coda_signs_the_first_is_left_from() -> None:
     found = read(score(bars))
     jumps = [(mark.text, found.bar_at(mark.onset).label) for mark in found.marks_of("jump")]
     assert jumps == [("to coda", "1"), ("da capo", "2"), ("coda", "3")]
+
+
+def endings_of(*bars: tuple[str, str]) -> list[tuple[int, ...]]:
+    """The endings that are read of bars with these signs before and after their notes."""
+    written = [
+        bar(FULL, n, time="4/4" if n == 1 else "", before=before, after=after)
+        for n, (before, after) in enumerate(bars, 1)
+    ]
+    return [found.endings for found in read(score(written)).bars]
+
+
+def test_an_ending_holds_all_its_bars() -> None:
+    """music21 names the first and the last bar of an ending only."""
+    plain = ("", "")
+    first = [(ending("1"), ""), *[plain] * 3, ("", ending("1", stop=True, back=True))]
+    second = [(ending("2"), ""), plain, ("", ending("2", stop=True))]
+    assert endings_of(plain, *first, *second, plain) == [
+        (),
+        *[(1,)] * 5,
+        *[(2,)] * 3,
+        (),
+    ]
+
+
+def test_an_ending_that_is_never_closed_goes_up_to_the_repeat_sign() -> None:
+    back = repeat("backward")
+    assert endings_of((ending("1"), ""), ("", back), (ending("2"), ""), ("", "")) == [
+        (1,),
+        (1,),
+        (2,),
+        (),
+    ]
+
+
+def test_an_ending_has_the_passes_that_are_printed() -> None:
+    printed = ending("1").replace('type="start"/>', 'type="start">2.</ending>')
+    assert endings_of((printed, ending("1", stop=True))) == [(2,)]
+    assert endings_of((ending("1-3"), ending("1-3", stop=True))) == [(1, 2, 3)]
+    assert endings_of((ending("x"), ending("x", stop=True))) == [(1,)]
+
+
+def test_an_ending_in_mei_holds_all_its_bars() -> None:
+    bars = [
+        f'<measure n="{n}"><staff n="1"><layer n="1">{WHOLE}</layer></staff></measure>'
+        for n in range(1, 7)
+    ]
+    text = mei_of("", WHOLE, WHOLE)
+    body = "".join([bars[0], '<ending n="1">', *bars[1:5], "</ending>", bars[5]])
+    text = text[: text.index("<section>") + 9] + body + text[text.index("</section>") :]
+    assert [found.endings for found in read(text, "MEI").bars] == [(), *[(1,)] * 4, ()]
+
+
+WHOLE = '<note pname="d" oct="5" dur="1"/>'
+
+
+def test_an_upbeat_in_the_middle_that_is_numbered_0_is_an_upbeat() -> None:
+    first = [bar("G4/1", 0, time="3/4"), bar("C4/3", 1), bar("C4/2", 2, after=repeat("backward"))]
+    second = [bar("G4/1", 0), bar("C4/3", 1), bar("C4/2", 2)]
+    found = read(score([*first, *second])).bars
+    assert [(b.label, b.upbeat, b.continues) for b in found] == [
+        ("0", True, False),
+        ("1", False, False),
+        ("2", False, False),
+        ("0", True, False),
+        ("1", False, False),
+        ("2", False, False),
+    ]
+
+
+def test_short_bars_in_the_middle_stay_short() -> None:
+    found = read(score([bar(FULL, 1, time="4/4"), bar("C4/3", 2), bar(FULL, 3)])).bars
+    assert [b.length for b in found] == [4, 3, 4]
+
+
+@pytest.mark.parametrize(("number", "label"), [("1X5", "1"), ("X5", "1")])
+def test_an_inner_name_of_the_file_is_never_printed(number: str, label: str) -> None:
+    found = read(score([bar(FULL, 1, time="4/4"), bar(FULL, number), bar(FULL, 3)])).bars
+    assert [b.label for b in found] == ["1", label, "3"]

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from fractions import Fraction
 
+import pytest
+
 from tests.score.reading import read, table
-from tests.score.written import bar, note, score, words
+from tests.score.written import DIVISIONS, bar, note, score, words
 from trainer.deck.sound import sound_score
 from trainer.score.model import Score
 
@@ -217,3 +219,65 @@ def test_words_are_told_apart() -> None:
         ("jump", "da capo"),
         ("tempo", "poco rit."),
     }
+
+
+def at(quarters: str, text: str, offset: int = 0) -> str:
+    """Words at so many ticks from where they stand in the file."""
+    told = f"<offset>{offset}</offset>" if offset else ""
+    return words(text).replace("</direction>", f"{told}</direction>") + quarters
+
+
+@pytest.mark.parametrize(("offset", "onset"), [(-9 * DIVISIONS, 0), (9 * DIVISIONS, 4)])
+def test_a_mark_outside_its_bar_is_moved_into_it(offset: int, onset: int) -> None:
+    inside = at(note("C4/1"), "dolce", offset) + note("D4/3")
+    found = read(score([bar("", 1, time="4/4", before=inside), bar(FULL, 2)]))
+    assert table(found, "text", "onset", of="marks") == [("dolce", onset)]
+
+
+def fingers_of(*typed: str) -> tuple[list[tuple[str, ...]], list[str]]:
+    """The fingers and the texts that are read where these are typed over quarter notes."""
+    before = "".join(at(note("C4/1"), text) if text else note("C4/1") for text in typed)
+    found = read(score([bar("", 1, time=f"{len(typed)}/4", before=before)]))
+    return table(found, "fingers"), [mark.text for mark in found.marks_of("text")]
+
+
+def test_fingers_that_were_typed_as_text_are_fingers() -> None:
+    assert fingers_of("4", "", "1", "dolce", "5-1") == (
+        [("4",), (), ("1",), (), ("5-1",)],
+        ["dolce"],
+    )
+
+
+def test_numbers_that_rise_are_numbers_of_starts() -> None:
+    assert fingers_of("1", "", "2", "3.", "dolce") == ([()] * 5, ["1", "2", "3.", "dolce"])
+    assert fingers_of("1", "12", "1", "7", "") == (
+        [("1",), (), ("1",), (), ()],
+        ["12", "7"],
+    )
+
+
+TITLE = (
+    "<credit page='1'><credit-type>title</credit-type><credit-words>Night</credit-words></credit>"
+)
+
+
+@pytest.mark.parametrize(
+    ("head", "title"),
+    [
+        (
+            "<work><work-title>Sonata</work-title></work><movement-title>Low</movement-title>",
+            "Sonata",
+        ),
+        ("<movement-title>Low</movement-title>" + TITLE, "Low"),
+        ("<movement-title>Allegro con brio</movement-title>" + TITLE, "Night"),
+        ("<movement-title>a_b.mscz</movement-title>", "small"),
+        (TITLE, "Night"),
+        (
+            "<movement-title>Rondo: Allegro ma non troppo</movement-title>",
+            "Rondo: Allegro ma non troppo",
+        ),
+    ],
+)
+def test_the_title_is_that_of_the_work_the_movement_or_the_page(head: str, title: str) -> None:
+    text = score([bar(FULL, time="4/4")]).replace("<part-list>", f"{head}<part-list>")
+    assert read(text).title == title

@@ -86,6 +86,69 @@ def test_a_repeat_inside_the_passage_before_endings() -> None:
     assert route(4, signs) == "1 1 2 3 2 4"
 
 
+def test_repeats_inside_repeats() -> None:
+    signs = {0: BEGIN, 1: {**BEGIN, **END}, 2: END}
+    assert route(4, signs) == "1 2 2 3 1 2 2 3 4"
+    endings = {0: BEGIN, 1: {**BEGIN, "endings": (1,), **END}, 2: {"endings": (2,)}, 3: END}
+    assert route(5, endings) == "1 2 3 4 1 2 3 4 5"
+
+
+Passage = list[Any]
+"""Parts in order: a number of plain bars, or (times, its passage, its endings, with a sign)."""
+
+
+def passages(depth: int = 2) -> st.SearchStrategy[Passage]:
+    plain = st.integers(1, 3)
+    if not depth:
+        return st.lists(plain, min_size=1, max_size=2)
+    lengths = st.lists(st.integers(1, 4), min_size=2, max_size=4)
+    none: st.SearchStrategy[list[int]] = st.just([])
+    repeated = st.tuples(st.just(2), passages(depth - 1), none)
+    ended = st.tuples(st.just(0), passages(depth - 1), lengths)
+    return st.lists(st.one_of(plain, repeated, ended), min_size=1, max_size=3)
+
+
+def write(passage: Passage, signs: dict[int, dict[str, Any]], bars: int) -> tuple[int, list[int]]:
+    """Write a passage's signs from bar `bars` on; the bars after it, and its bars as played."""
+    order: list[int] = []
+    for part in passage:
+        if isinstance(part, int):
+            order += range(bars, bars + part)
+            bars += part
+            continue
+        times, inner, endings = part
+        begin = bars
+        bars, body = write([1, *inner], signs, bars)  # no two opening signs at one bar
+        signs.setdefault(begin, {})["repeat_start"] = True
+        if not endings:
+            bars, tail = write([1], signs, bars)  # no two closing signs at one bar
+            body += tail
+            signs.setdefault(bars - 1, {})["repeat_times"] = times
+            order += body * times
+        for number, length in enumerate(endings, 1):
+            order += [*body, *range(bars, bars + length)]
+            for bar in range(bars, bars + length):
+                signs.setdefault(bar, {})["endings"] = (number,)
+            bars += length
+            if number < len(endings):
+                signs[bars - 1]["repeat_times"] = 2
+        if endings:  # or the next passage's endings would belong to these
+            order.append(bars)
+            bars += 1
+    return bars, order
+
+
+@given(passages())
+def test_a_passage_is_played_as_it_was_made_up(passage: Passage) -> None:
+    """Repeats within repeats, endings of any number and length, against the order that they were
+    written from."""
+    signs: dict[int, dict[str, Any]] = {}
+    count, order = write(passage, signs, 0)
+    found = bar_route(piece([4] * count, Meter(4, 4), signs=signs))
+    if len(order) <= MOST * count:
+        assert [visit.bar for visit in found] == order
+
+
 def test_da_capo_al_fine() -> None:
     assert route(4, None, {1: ["fine"], 3: ["da capo"]}) == "1 2 3 4 1 2"
     repeated = {1: END, 3: END}

@@ -13,7 +13,7 @@ from itertools import chain, pairwise
 from trainer.deck.exchange import at, counted, quoted, texts
 from trainer.deck.model import Deck, Likeness, Told
 from trainer.errors import TrainerError
-from trainer.score.model import Bar, Mark, Meter, Note, Score, Staff
+from trainer.score.model import Bar, Mark, Meter, Note, Score, Sign, Staff
 
 MOST = {
     "deck.starts": 2_000,
@@ -277,7 +277,15 @@ def _note_fault(note: Note, shifts: Mapping[int, Collection[int]]) -> str:
         return "voice has more than 40 characters"
     if len(note.fingers) > 20 or any(len(finger) > 40 for finger in note.fingers):
         return "fingers has more than 20 entries, or one of more than 40 characters"
-    return ""
+    if len(note.signs) > 20 or not 0 <= note.order < 1000:
+        return "signs has more than 20 entries, or order is not from 0 to 999"
+    return next((f"signs{wrong}" for sign in note.signs if (wrong := _sign_fault(sign))), "")
+
+
+def _sign_fault(sign: Sign) -> str:
+    if any(alter is not None and abs(alter) > 2 for alter in (sign.above, sign.below)):
+        return "[].above or below is not from -2 to 2"
+    return "" if 0 <= sign.strokes <= 8 else "[].strokes is not from 0 to 8"
 
 
 def _rest_faults(score: Score) -> Iterator[str]:

@@ -38,7 +38,7 @@ def grid(
     """The table in blocks of at most `bars` bars, with an empty line between blocks.
 
     `moments` are those of the window to be drawn, all by default. With `remarks` there are no
-    fingers. Raises TrainerError where the width is too small for a single moment.
+    fingers and no signs. Raises TrainerError where the width is too small for a single moment.
     """
     labels = staff_labels(window, style)
     margin = max(map(cells, labels.values())) + 1
@@ -70,6 +70,14 @@ def staff_labels(window: Window, style: Style) -> dict[int, str]:
     }
 
 
+def signs_beside(moment: Moment, staff: int, style: Style) -> list[Remark]:
+    """The signs of a staff at a moment: those of notes together, then each other one."""
+    here = [one for one in moment.told if style.signs and one.staff == staff and one.text]
+    short = "".join(one.text for one in here if len(one.text) == 1)
+    texts = [short, *(one.text for one in here if len(one.text) > 1)]
+    return [Remark(style.label(text), lead=0) for text in texts if text]
+
+
 def _columns(
     window: Window, moments: Sequence[Moment], style: Style, least: int, remarks: Remarks | None
 ) -> tuple[Column, ...]:
@@ -78,10 +86,18 @@ def _columns(
     def needs(moment: Moment) -> int:
         heads = moment.opening if moment is moments[0] else moment.heads
         texts = [len(_text(head, moment, style, remarks)) + head.held for head in heads]
-        texts += [len(r.text) for staff in window.staves for r in said.outside(staff, moment)]
+        beside = (_outside(moment, staff, style, remarks) for staff in window.staves)
+        texts += [len(remark.text) for stack in beside for remark in stack]
         return max([least, len(said.ruler(moment)) + 1, *(size + 1 for size in texts)])
 
     return columns(moments, needs)
+
+
+def _outside(moment: Moment, staff: int, style: Style, remarks: Remarks | None) -> Sequence[Remark]:
+    """What stands under a staff: what is said of it, else its signs."""
+    if remarks is not None:
+        return remarks.outside(staff, moment)
+    return signs_beside(moment, staff, style)
 
 
 def _text(head: Head, moment: Moment, style: Style, remarks: Remarks | None) -> str:
@@ -157,11 +173,14 @@ class _Sheet:
 
     def remark(self, line: int, at: int, remark: Remark) -> None:
         self.canvas.put(line, at, remark.text)
-        self.spots.append(Spot(line, at, len(remark.text), remark.kind))
+        if remark.kind:
+            self.spots.append(Spot(line, at, len(remark.text), remark.kind))
 
     def beside(self, number: int) -> None:
         """What is said of a staff, under it."""
-        stacks = [(col.at, self.remarks.outside(number, col.moment)) for col in self.cols]
+        stacks = [
+            (col.at, _outside(col.moment, number, self.style, self.given)) for col in self.cols
+        ]
         lines = [self.music_row() for _ in range(max(len(stack) for _, stack in stacks))]
         for at, stack in stacks:
             for line, remark in zip(lines, reversed(stack), strict=False):

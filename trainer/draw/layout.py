@@ -14,11 +14,13 @@ from trainer.values import Frozen
 
 
 class Style(Frozen, frozen=True):
-    """How a page is written: cells a line, the notes' names, and whether in ASCII."""
+    """How a page is written: cells a line, the notes' names, whether in ASCII, and whether with
+    the signs beside the notes."""
 
     width: int = 80
     names: Naming = "english"
     ascii: bool = False
+    signs: bool = True
 
     def ink(self, text: str) -> str:
         """A drawing's signs as this style writes them."""

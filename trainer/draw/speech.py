@@ -82,9 +82,19 @@ def _said(view: Window, moment: Moment, names: Naming) -> Iterator[str]:
         if number in moment.rests:
             phrases.append("rest")
         if number in moment.graces:
-            phrases.append("with a grace note before it" if struck else "grace note")
+            phrases.append(_graces(view, moment, number, names, before=bool(struck)))
+        phrases += [clean(one.words) for one in moment.told if one.staff == number]
         if phrases:
             yield f"{_player(staff)} {', '.join(phrases)}"
+
+
+def _graces(view: Window, moment: Moment, staff: int, names: Naming, *, before: bool) -> str:
+    """The grace notes of a staff at a moment by name, in their order."""
+    notes = [n for n in view.grace_notes if (n.onset, n.staff) == (moment.onset, staff)]
+    said = joined([spoken_name(n.step, n.alter, n.octave, names=names) for n in notes])
+    kind = "slashed " if notes and all(note.has("slashed") for note in notes) else ""
+    word = "grace note" if len(notes) == 1 else "grace notes"
+    return f"{'after the ' if before else ''}{kind}{word} {said}"
 
 
 def _struck(heads: list[Head], names: Naming) -> str:

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from fractions import Fraction
 
 from trainer.draw.clefs import Clef, Clefs
-from trainer.draw.grid import grid, staff_labels
+from trainer.draw.grid import grid, signs_beside, staff_labels
 from trainer.draw.layout import (
     Canvas,
     Column,
@@ -43,7 +43,7 @@ def staff_page(window: Window, style: Style, remarks: Remarks | None = None) -> 
     """One or two staves in blocks of bars: two if they fit (four where there is ample room),
     else one, else up to a beat; a beat that does not fit is drawn as a table.
 
-    With `remarks` these stand where the fingers would."""
+    With `remarks` these stand where the fingers and signs would."""
     music = _Music(window, style, remarks)
     short = {"RH": "R", "LH": "L"}
     labels = {n: short.get(label, label) for n, label in staff_labels(window, style).items()}
@@ -117,11 +117,14 @@ class _Music:
         return columns(moments, needs, lead)
 
     def beside(self, staff: int, moment: Moment) -> Sequence[Remark]:
-        """What stands outside a staff: the remarks, else the fingers, lowest head first."""
+        """What stands outside a staff: the remarks, else the fingers, lowest head first, and
+        beyond them the signs."""
         if not self.plain:
             return self.remarks.outside(staff, moment)
         heads = (head for head in moment.heads if head.staff == staff and head.fingers)
-        return [Remark(self.style.label(head.fingers[0])[:3], lead=0) for head in heads]
+        fingers = [Remark(self.style.label(head.fingers[0])[:3], lead=0) for head in heads]
+        signs = signs_beside(moment, staff, self.style)
+        return [*fingers, *signs] if staff == self.window.staves[0] else [*signs, *fingers]
 
     def _width(self, moment: Moment, opening: bool) -> int:
         """The cells that the texts of a moment need, with the gap after them."""

@@ -1,12 +1,14 @@
 """The written music of a passage as moments: what every drawing of a page is made from.
 
 A moment is a position where something begins on one of the staves, or where a felt beat
-falls. Grace notes and cue notes are not drawn; a moment says where a grace note stands.
+falls. Grace notes and cue notes are not drawn; a moment says where a grace note stands, and the
+window which they are.
 Heads of one key in one staff that begin together (a unison of two voices) count as one.
 """
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Iterable
 from fractions import Fraction
 from itertools import pairwise
@@ -14,6 +16,7 @@ from typing import TypeVar
 
 from msgspec.structs import replace
 
+from trainer.draw.signs import Told, told
 from trainer.errors import TrainerError
 from trainer.score.model import Bar, Note, Score
 from trainer.values import Frozen
@@ -65,6 +68,7 @@ class Moment(Frozen, frozen=True):
     rests: tuple[int, ...] = ()  # staves that fall silent here
     graces: tuple[int, ...] = ()  # staves with a grace note here
     carried: tuple[Head, ...] = ()
+    told: tuple[Told, ...] = ()  # the signs that stand here, or before the next moment
 
     @property
     def opening(self) -> tuple[Head, ...]:
@@ -82,6 +86,7 @@ class Window(Frozen, frozen=True):
     entry: Fraction
     end: Fraction
     moments: tuple[Moment, ...]
+    grace_notes: tuple[Note, ...] = ()
 
 
 def window(
@@ -103,14 +108,15 @@ def window(
     first = score.bar_at(start).start
     heads = _by_onset((head.onset, head) for head in _heads(score, first, end, chosen))
     rests = _by_onset(_rests(score, first, end, chosen))
-    graces = _by_onset(
-        (note.onset, note.staff)
-        for note in score.notes_between(first, end)
-        if note.grace and note.staff in chosen
-    )
+    grace_notes = [n for n in score.notes_between(first, end) if n.grace and n.staff in chosen]
+    graces = _by_onset((note.onset, note.staff) for note in grace_notes)
     moments: list[Moment] = []
     carried: tuple[Head, ...] = ()
     places = sorted({*heads, *rests, *graces, *_beats(score, first, end)})
+    signs = _by_onset(
+        (places[bisect_right(places, one.onset) - 1], one)
+        for one in told(score, first, end, chosen)
+    )
     for index, (onset, until) in enumerate(pairwise([*places, end])):
         bar = score.bar_at(onset)
         beat = bar.beat_at(onset)
@@ -127,10 +133,11 @@ def window(
                 tuple(sorted(set(rests.get(onset, ())))),
                 tuple(sorted(set(graces.get(onset, ())))),
                 carried,
+                tuple(signs.get(onset, ())),
             )
         )
         carried = tuple(head for head in (*carried, *here) if head.end > until)
-    return Window(score, chosen, first, start, end, tuple(moments))
+    return Window(score, chosen, first, start, end, tuple(moments), tuple(grace_notes))
 
 
 def syllable(beat: Fraction, *, in_three: bool = False) -> str:

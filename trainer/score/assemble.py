@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from fractions import Fraction
 from itertools import zip_longest
 from typing import Any
@@ -13,9 +13,12 @@ from msgspec.structs import replace
 from trainer.errors import TrainerError
 from trainer.score import grid
 from trainer.score.cite import counted
+from trainer.score.fingers import fingered
 from trainer.score.gather import Gathered, Gatherer
 from trainer.score.model import Bar, Mark, Note, Rest, Role, Score, Staff
+from trainer.score.spell import named
 from trainer.score.text import clean
+from trainer.score.wording import is_tempo
 
 _OF_THE_SYSTEM = ("tempo", "rehearsal", "jump", "page", "fermata")
 """Marks that hold for all staves, kept once a position."""
@@ -23,6 +26,9 @@ _LEAVING = ("fine", "da capo", "dal segno", "to coda")
 """Jumps that stand at the end of the bar they belong to."""
 _LONGEST_UNBARRED = 10_000
 """Quarter notes without a bar line beyond which the lengths are wrong, not the bar lines."""
+_FILE_NAME = re.compile(r"\.(mxl|xml|musicxml|midi?|krn|abc|mei|mscz|sib|mus)$", re.I)
+_TEMPO_ALONE = 3
+"""Words: "Allegro con brio" is a tempo, "Sonata in C: Allegro con brio" a title."""
 _KEYBOARD = re.compile(
     r"\b(piano|pianoforte|keyboard|clavier|klavier|cembalo|harpsichord|organ|orgel|celesta)\b", re.I
 )
@@ -33,20 +39,28 @@ _LEFT = re.compile(r"\b(left|l\.?h\.?|m\.?[sg]\.?)(?!\w)", re.I)
 def assemble(
     tune: Any,
     *,
+    endings: Mapping[int, tuple[int, ...]] | None,
+    title: str,
     name: str,
     stem: str,
     sounding: bool,
     numbered: bool,
     rigid: bool,
+    slashes: bool,
     count: Callable[[int], None],
 ) -> Score:
-    """The score of one tune. `name` is the file's, `stem` stands in for a missing title,
-    `sounding` says that pitches are given as they sound, `numbered` that the format knows
-    printed bar numbers, `rigid` that the metre alone makes the bars and notes are cut to them.
+    """The score of one tune.
+
+    `endings` are the passes of its bars that are endings, by index, where they are known better
+    than from the tune. `title` is what the page has for one, `name` is the file's, `stem` stands
+    in for a missing title. `sounding` says that pitches are given as they sound, `numbered` that
+    the format knows printed bar numbers, `rigid` that there are keys of a keyboard only: the
+    metre alone makes the bars, notes are cut to them and named anew. `slashes` says that grace
+    notes are told apart by their stroke.
     Raises TrainerError without notes."""
     warnings: list[str] = []
     parts = _parts(tune, warnings)
-    gatherer = Gatherer(count=count)
+    gatherer = Gatherer(slashes, count=count)
     found = [gatherer.staff(part, number, sounding) for number, part in enumerate(parts)]
     if not gatherer.notes:
         what = "only unpitched notes" if gatherer.unpitched else "no notes"
@@ -56,13 +70,20 @@ def assemble(
         [measure for measure in column if measure is not None]
         for column in zip_longest(*(staff.measures for staff in found))
     ]
+    for index, column in enumerate(columns if endings is not None else ()):
+        for measure in column:
+            measure.endings = endings.get(index, ()) if endings else ()
     bars = _numbered(grid.bars(columns, warnings, rigid=rigid), numbered, warnings)
+    notes = sorted(_notes(found, bars), key=_note_order)
+    if rigid:
+        notes = named(notes, bars)
     marks = [*_marks(found, bars), *_spans(gatherer, [tune, *parts], bars)]
+    notes, marks = fingered(notes, marks)
     return Score(
-        title=_title(tune, stem),
+        title=_title(tune, title, stem),
         staves=_staves(parts, found, tune),
         bars=bars,
-        notes=tuple(sorted(_notes(found, bars), key=_note_order)),
+        notes=tuple(notes),
         rests=tuple(sorted(_rests(found, bars), key=lambda rest: (rest.onset, rest.staff))),
         marks=_in_order(marks),
         source=name,
@@ -107,20 +128,29 @@ def _mended(gatherer: Gatherer, found: list[Gathered], rigid: bool) -> Iterator[
         yield f"Read as grace notes: {counted(gatherer.without_length, 'note')} without a length."
     if gatherer.out_of_range:
         yield f"Left out: {counted(gatherer.out_of_range, 'note')} beyond all instruments."
+    if gatherer.passed:
+        names = ", ".join(sorted(gatherer.passed))
+        yield f"Left out: {counted(sum(gatherer.passed.values()), 'sign')} ({names[:100]})."
     counts = {len(staff.measures) for staff in found}
     if len(counts) > 1 and not rigid:
         yield f"The parts have different numbers of bars ({min(counts)} to {max(counts)})."
 
 
-def _title(tune: Any, stem: str) -> str:
-    """The movement's title or the work's; `stem` where there is none but a file's name."""
+def _title(tune: Any, title: str, stem: str) -> str:
+    """The work's title, or the movement's, or else `title`, which stands on the page; `stem`, made
+    readable, where there is none but a file's name or a tempo."""
     metadata = tune.metadata
-    names = (metadata.movementName, metadata.title) if metadata is not None else ()
-    for name in names:
+    names = (metadata.title, metadata.movementName) if metadata is not None else ()
+    for name in (*names, title):
         text = clean(name or "")
-        if text and not re.search(r"\.(mxl|xml|musicxml|midi?|krn|abc|mei)$", text, re.I):
+        if text and not _FILE_NAME.search(text) and not _only_tempo(text):
             return text
-    return stem or "Untitled"
+    return " ".join(stem.replace("_", " ").split()) or "Untitled"
+
+
+def _only_tempo(text: str) -> bool:
+    """Whether a title says nothing but how fast the piece goes."""
+    return is_tempo(text) and len(text.split()) <= _TEMPO_ALONE
 
 
 # Staves
@@ -172,12 +202,14 @@ def _two_hands(found: list[Gathered], place: int) -> bool:
     if _RIGHT.search(upper.name) and _LEFT.search(lower.name):
         return True
     named = all(
-        staff.keyboard or _KEYBOARD.search(staff.name) or not staff.name for staff in (upper, lower)
+        staff.keyboard or _KEYBOARD.search(staff.name) or not re.search(r"[^\W\d_]", staff.name)
+        for staff in (upper, lower)
     )
     apart = upper.clef.startswith("G") and lower.clef.startswith("F")
     known = upper.keyboard or lower.keyboard or bool(_KEYBOARD.search(upper.name + lower.name))
     alone = len(found) == 2 and apart and not (upper.sung or lower.sung)
-    return named and upper.name == lower.name and (known or alone)
+    same = upper.name == lower.name or len(found) == 2  # "Piano" and "2" are one player's too
+    return named and same and (known or alone)
 
 
 # Notes and rests
@@ -192,8 +224,8 @@ def _notes(found: list[Gathered], bars: tuple[Bar, ...]) -> Iterator[Note]:
                 yield replace(note, onset=bar.start + onset, length=length)
 
 
-def _note_order(note: Note) -> tuple[Fraction, bool, int, int]:
-    return note.onset, not note.grace, note.staff, note.pitch
+def _note_order(note: Note) -> tuple[Fraction, bool, int, int, int]:
+    return note.onset, not note.grace, note.staff, note.order, note.pitch
 
 
 def _rests(found: list[Gathered], bars: tuple[Bar, ...]) -> Iterator[Rest]:
@@ -229,11 +261,11 @@ def _placed(mark: Mark, bar: Bar) -> Mark:
 
 
 def _spans(gatherer: Gatherer, streams: list[Any], bars: tuple[Bar, ...]) -> Iterator[Mark]:
-    for first, last, kind, text in gatherer.spans(streams):
+    for first, last, mark in gatherer.spans(streams):
         begin = bars[first.measure].start + first.onset
         end = bars[last.measure].start + last.onset + last.length
         if end >= begin:
-            yield Mark(kind, begin, text, first.staff, end=end)
+            yield replace(mark, onset=begin, end=end)
 
 
 def _in_order(marks: list[Mark]) -> tuple[Mark, ...]:

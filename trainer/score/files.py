@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 import zipfile
+import zlib
 from io import BytesIO
 from pathlib import Path, PurePosixPath
 from typing import Literal, NamedTuple
@@ -35,6 +36,16 @@ _FOREIGN = (
     (b"SQLite format 3", "a database"),
     (b"\x1f\x8b", "a packed file"),
     (b"7z\xbc\xaf", "a packed file"),
+)
+
+
+_DAMAGED = (
+    zipfile.BadZipFile,
+    zlib.error,
+    EOFError,
+    NotImplementedError,
+    RuntimeError,
+    OSError,
 )
 
 
@@ -125,7 +136,7 @@ def _unpacked(data: bytes, name: str) -> bytes:
             if sum(entry.file_size for entry in archive.infolist()) > LARGEST:
                 raise TrainerError(f"{name} would unpack to more than 50 MB and is refused.")
             return archive.read(_root_file(archive, name))
-    except (zipfile.BadZipFile, EOFError, NotImplementedError, RuntimeError, OSError) as error:
+    except _DAMAGED as error:
         raise TrainerError(f"{name} is damaged: it cannot be unpacked; export it again.") from error
     except (KeyError, ElementTree.ParseError, zipfile.LargeZipFile, ValueError) as error:
         raise TrainerError(f"{name} is a packed file without a score; {_READABLE}.") from error
@@ -137,6 +148,8 @@ def _check_entry(entry: zipfile.ZipInfo, name: str) -> None:
         raise TrainerError(f"{name} holds a file that points outside it and is refused.")
     if entry.flag_bits & 1:
         raise TrainerError(f"{name} is encrypted; save it without a password.")
+    if entry.compress_type not in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED):
+        raise TrainerError(f"{name} is packed in a way that .mxl files are not; export it again.")
     bomb = entry.file_size > RATIO * max(entry.compress_size, 1)
     if entry.file_size > LARGEST or (entry.file_size > MEGABYTE and bomb):
         raise TrainerError(

@@ -6,7 +6,7 @@ import re
 from fractions import Fraction
 
 from trainer.errors import TrainerError
-from trainer.score.cite import whole
+from trainer.score.cite import counted, whole
 from trainer.score.model import Bar, Score
 
 _BEAT = re.compile(r"\d{1,3}(\.\d{1,3}|\+\d{1,2}/\d{1,2})?")
@@ -16,8 +16,8 @@ def find(score: Score, text: str) -> Fraction:
     """The position of a place in words a person types.
 
     "12" is the first beat of the bar printed 12, "12:3" its beat 3, "12:2.5" half a beat
-    after beat 2. Where two bars have the same label the first is meant. Raises TrainerError
-    that says how to write a place.
+    after beat 2. Where several bars are printed 12, "12#2" is the second of them, and "12" alone
+    is refused. Raises TrainerError that says how to write a place.
     """
     label, colon, beat = text.strip().partition(":")
     bar = _bar(score, label.strip())
@@ -36,10 +36,18 @@ def find(score: Score, text: str) -> Fraction:
     return onset
 
 
-def _bar(score: Score, label: str) -> Bar:
-    for bar in score.bars:
-        if bar.label == label:
-            return bar
+def _bar(score: Score, typed: str) -> Bar:
+    label, hash_, nth = typed.partition("#")
+    found = [bar for bar in score.bars if bar.label == label and not bar.continues]
+    if hash_ and nth.isdecimal() and 0 < int(nth[:6]) <= len(found):
+        return found[int(nth) - 1]
+    if found and (hash_ or len(found) > 1):
+        raise TrainerError(
+            f"{counted(len(found), 'bar is', 'bars are')} printed {label} in {score.title}: write "
+            f"{label}#1 for the first of them and so on."
+        )
+    if found:
+        return found[0]
     raise TrainerError(
         f"There is no bar {label!r} in {score.title}; its bars are printed "
         f"{score.bars[0].label} to {score.bars[-1].label}. Write a place as 12 or 12:3."

@@ -10,11 +10,15 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import cache, lru_cache
+from itertools import pairwise
 from typing import Any
+
+from msgspec.structs import replace
 
 from trainer.errors import TrainerError
 from trainer.score.grid import Measure
-from trainer.score.model import Mark, MarkKind, Meter, Note, Rest, Tie
+from trainer.score.model import Mark, MarkKind, Meter, Note, Rest, Sign, Tie
+from trainer.score.signs import ARPEGGIOS, SPANS, signs, span_text
 from trainer.score.text import clean
 from trainer.score.wording import JUMPS, is_tempo, jump_of
 
@@ -24,12 +28,6 @@ _FINEST = 65536
 """No position of written music needs a larger denominator."""
 _FARTHEST = 1_000_000
 """Quarter notes; a day of music has fewer."""
-
-_SPANS = {
-    "Slur": ("slur", ""),
-    "Crescendo": ("dynamic", "crescendo"),
-    "Diminuendo": ("dynamic", "diminuendo"),
-}
 
 
 @lru_cache(maxsize=65536)
@@ -41,6 +39,14 @@ def exact(quarters: float | Fraction) -> Fraction:
     if not 0 <= quarters <= _FARTHEST:
         raise ArithmeticError(f"the impossible position or length {float(quarters):.6g}")
     return Fraction(quarters).limit_denominator(_FINEST)
+
+
+def _offset(element: Any, quarters: float | Fraction) -> Fraction:
+    """Where an element stands in its measure. A mark that would stand outside all measures is
+    moved to the nearest place; a note there raises ArithmeticError."""
+    if "GeneralNote" in element.classSet or "Voice" in element.classSet:
+        return exact(quarters)
+    return exact(min(max(quarters, 0), _FARTHEST))
 
 
 @dataclass
@@ -67,9 +73,14 @@ class Gathered:
 
 @dataclass
 class Gatherer:
-    """Walks the staves of one score, from the top."""
+    """Walks the staves of one score, from the top. `slashes` says that the file tells a grace
+    note with a stroke from one without; `passed` counts the signs that have no place in a score,
+    by their names."""
 
+    slashes: bool = False
+    passed: dict[str, int] = field(default_factory=dict)
     places: dict[int, Where] = field(default_factory=dict)
+    starts: dict[float | Fraction, int] = field(default_factory=dict)  # of measures, in music21
     unpitched: int = 0
     without_length: int = 0
     out_of_range: int = 0
@@ -87,21 +98,56 @@ class Gatherer:
                 walk.measure(element)
             elif "Instrument" in classes:
                 walk.instrument(element)
+        for element in part.elements:
+            if "RepeatBracket" in element.classSet:
+                self._ending(element, part, found)
         return found
 
-    def spans(self, streams: Iterable[Any]) -> Iterator[tuple[Where, Where, MarkKind, str]]:
-        """The slurs and hairpins of these streams whose ends are known notes."""
+    def _ending(self, bracket: Any, part: Any, found: Gathered) -> None:
+        """An ending's bracket, from its first measure to its last: music21 names no others."""
+        order = [id(one) for one in part.elements if "Measure" in one.classSet]
+        places = [order.index(id(m)) for m in bracket.getSpannedElements() if id(m) in order]
+        passes = tuple(int(n) for n in bracket.numberRange if 0 < int(n) < 100)
+        for measure in found.measures[min(places, default=0) : max(places, default=-1) + 1]:
+            measure.endings = passes
+
+    def spans(self, streams: Iterable[Any]) -> Iterator[tuple[Where, Where, Mark]]:
+        """The slurs, hairpins and lines of these streams whose ends are known, from where to
+        where, and the mark that still lacks its position."""
         seen: set[int] = set()
         for stream in streams:
             for element in stream.elements:
-                kind = _SPANS.get(type(element).__name__)
+                kind = SPANS.get(type(element).__name__)
                 if kind is None or id(element) in seen:
                     continue
                 seen.add(id(element))
-                first = self.places.get(id(element.getFirst()))
-                last = self.places.get(id(element.getLast()))
-                if first is not None and last is not None:
-                    yield first, last, kind[0], kind[1]  # type: ignore[misc]
+                found = [self._place(one) for one in _ends(element, kind)]
+                strokes = getattr(element, "numberOfMarks", None) if kind == "tremolo" else None
+                mark = Mark(kind, Fraction(0), span_text(element), value=strokes)
+                if found[0] is None or found[-1] is None:
+                    continue
+                staff = found[0].staff
+                for first, last in pairwise(place for place in found if place is not None):
+                    yield first, last, replace(mark, staff=staff)
+
+    def _place(self, element: Any) -> Where | None:
+        """Where a note stands, or a change of the pedal: that may be in the part that a staff was
+        taken from, so its measure is known by its own position."""
+        if "PedalObject" not in element.classSet or element.activeSite is None:
+            return self.places.get(id(element))
+        measure = self.starts.get(element.activeSite.offset)
+        if measure is None or not 0 <= element.offset <= _FARTHEST:
+            return None
+        return Where(measure, exact(element.offset), Fraction(0), -1)
+
+
+def _ends(spanner: Any, kind: MarkKind) -> list[Any]:
+    """Where a spanner begins and ends, and where a pedal is changed on the way."""
+    ends = [spanner.getFirst(), spanner.getLast()]
+    if kind == "pedal":
+        changes = (one for one in spanner.getSpannedElements() if "PedalObject" in one.classSet)
+        ends[1:1] = [one for one in changes if one not in ends]
+    return ends
 
 
 class _Walk:
@@ -113,8 +159,8 @@ class _Walk:
         self.number = number
         self.sounding = sounding
         self.transposition = self.told = 0  # in force, and as a staff or a mark has told it
-        self.ending: tuple[int, ...] = ()  # of a bracket that has begun and not closed
         self.now = Measure()
+        self.graces = 0  # before the next note
 
     def instrument(self, element: Any) -> None:
         self.found.keyboard |= "KeyboardInstrument" in element.classSet
@@ -130,7 +176,6 @@ class _Walk:
             implicit=element.showNumber == "never",
             suffix=clean(element.numberSuffix or "", 20),
         )
-        now.endings = self._endings(element)
         try:
             self._contents(element)
         except ArithmeticError as error:
@@ -138,29 +183,22 @@ class _Walk:
                 f"Bar {now.label} holds a note or rest with {error} (in quarter notes); "
                 "correct the file."
             ) from error
+        self.owner.starts.setdefault(element.offset, len(self.found.measures))
         self.found.measures.append(now)
         self.owner.notes += len(now.notes)
         self.owner.count(self.owner.notes)
 
-    def _endings(self, measure: Any) -> tuple[int, ...]:
-        """The passes that a bar is an ending of; music21 tells the first and the last bar of a
-        bracket and leaves out those between."""
-        found = within = self.ending
-        for bracket in measure.getSpannerSites("RepeatBracket"):
-            found = tuple(int(n) for n in bracket.numberRange if 0 < int(n) < 100)
-            within = () if bracket.isLast(measure) else found
-        self.ending = within
-        return found
-
     def _contents(self, measure: Any) -> None:
         voices = 0
         for element in measure.elements:
-            offset = exact(measure.elementOffset(element))
+            offset = _offset(element, measure.elementOffset(element))
             if "Voice" in element.classSet:
                 voices += 1
+                self.graces = 0
                 voice = _voice_name(element.id, voices)
                 for inner in element.elements:
-                    self._element(inner, offset + exact(element.elementOffset(inner)), voice)
+                    within = _offset(inner, element.elementOffset(inner))
+                    self._element(inner, offset + within, voice)
             else:
                 self._element(element, offset, "1")
 
@@ -196,6 +234,10 @@ class _Walk:
             self.told = self.transposition
             self._mark("transposition", offset, value=float(self.told))
         fingers = _fingers(element, len(heads))
+        order, self.graces = (self.graces, self.graces + 1) if grace else (0, 0)
+        found = tuple(self._signs_of(element, grace))
+        shared = tuple(sign for sign in found if sign.kind in ARPEGGIOS)
+        highest = _highest(heads) if found and len(heads) > 1 else None
         cue = element.hasStyleInformation and element.style.noteSize == "cue"
         for head, finger in zip(heads, fingers, strict=True):
             if "Unpitched" in head.classSet:
@@ -223,10 +265,18 @@ class _Walk:
                     grace=grace,
                     cue=cue,
                     fingers=finger,
+                    signs=found if highest in (None, head) else shared,
+                    order=order,
                 )
             )
         self.now.end = max(self.now.end, offset + length)
         self._signs(element, offset, offset + length)
+
+    def _signs_of(self, element: Any, grace: bool) -> Iterator[Sign]:
+        if element.expressions or element.articulations:
+            yield from signs(element, self.owner.passed)
+        if grace and self.owner.slashes and getattr(element.duration, "slash", False):
+            yield Sign("slashed")
 
     def _rest(self, element: Any, offset: Fraction, voice: str) -> None:
         length = exact(element.duration.quarterLength)
@@ -357,6 +407,12 @@ def _voice_name(name: object, place: int) -> str:
 
 def _hidden(element: Any) -> bool:
     return bool(element.hasStyleInformation and element.style.hideObjectOnPrint)
+
+
+def _highest(heads: Any) -> Any:
+    """The head of a chord that its signs stand at."""
+    pitched = [head for head in heads if "Unpitched" not in head.classSet]
+    return max(pitched, key=lambda head: head.pitch.ps, default=None)
 
 
 def _fingers(element: Any, heads: int) -> list[tuple[str, ...]]:

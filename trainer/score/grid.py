@@ -61,7 +61,9 @@ def bars(columns: Sequence[Column], warnings: list[str], *, rigid: bool = False)
         if before and any(m.double_before for m in column) and not before.final:
             before = made[-1] = replace(before, double=True)
         same = index > 0 and _same_number(columns[index - 1][0], column[0])
-        made.append(_bar(column, metered, rigid, same, before))
+        following = columns[index + 1][0] if index + 1 < len(columns) else None
+        anew = column[0].number == 0 and following is not None and following.number == 1
+        made.append(_bar(column, metered, rigid, same, anew, before))
         if made[-1].length > LONGEST_BAR:
             raise TrainerError(
                 f"Bar {index + 1} of the file is {float(made[-1].length):.6g} quarter notes long; "
@@ -109,8 +111,11 @@ def _same_number(before: Measure, measure: Measure) -> bool:
     return before.number == measure.number and bool(measure.suffix or before.label == measure.label)
 
 
-def _bar(column: Column, metered: bool, rigid: bool, same: bool, before: Bar | None) -> Bar:
-    """The next bar, as the measures and the bar before it have it."""
+def _bar(
+    column: Column, metered: bool, rigid: bool, same: bool, anew: bool, before: Bar | None
+) -> Bar:
+    """The next bar, as the measures and the bar before it have it. `same` says that it has the
+    number of the bar before, `anew` that the numbers begin again after it."""
     given = next((measure.meter for measure in column if measure.meter), None)
     meter = given or (before.meter if before and metered else None)
     sounds = max(measure.end for measure in column)
@@ -137,14 +142,17 @@ def _bar(column: Column, metered: bool, rigid: bool, same: bool, before: Bar | N
         final=any(measure.final for measure in column),
     )
     if metered and bar.length < meter.length:
-        return _short(bar, head.implicit, same, before)
-    return bar
+        bar = _short(bar, head.implicit, same, anew, before)
+    unnamed = head.suffix.startswith("X") and not bar.continues  # an inner name of the file
+    if unnamed and before and not head.number:
+        return replace(bar, label=before.label)
+    return replace(bar, label=str(head.number)) if unnamed and head.number else bar
 
 
-def _short(bar: Bar, implicit: bool, same: bool, before: Bar | None) -> Bar:
+def _short(bar: Bar, implicit: bool, same: bool, anew: bool, before: Bar | None) -> Bar:
     """What a bar that does not fill its metre is: a pickup, the rest of a split bar, or neither."""
     missing = bar.meter.length - bar.length
-    if before is None:
+    if before is None or anew:
         return replace(bar, upbeat=True, lead=missing)
     ending_closes = not bar.endings and (same or implicit)  # in the middle of a printed bar
     together = before.endings == bar.endings or ending_closes

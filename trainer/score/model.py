@@ -30,6 +30,33 @@ MarkKind = Literal[
     "page",  # a new page begins here
     "jump",  # text: "segno", "coda", "fine", "da capo", "dal segno", "to coda"
     "transposition",  # another instrument from here on: `value` semitones from written to sounding
+    "octave",  # an octave line; text: "8va", "8vb", "15ma" or "15mb"; pitches are as they sound
+    "pedal",  # pressed at the onset, released at `end`; text: "", "soft" or "sostenuto"
+    "glissando",  # from the first note's onset to the last note's end
+    "trill line",  # the wavy line after a trill, from the first note's onset to the last's end
+    "tremolo",  # between two notes or chords, over both; `value` is the number of strokes
+]
+SignKind = Literal[
+    "trill",
+    "turn",
+    "inverted turn",
+    "delayed turn",
+    "delayed inverted turn",
+    "mordent",  # with the stroke: to the lower neighbour and back
+    "short trill",  # without it, MusicXML's "inverted-mordent": to the upper one and back
+    "slide",  # from two steps below, a "Schleifer"
+    "tremolo",  # on one note or chord: `strokes` says how quick
+    "arpeggio",
+    "arpeggio up",
+    "arpeggio down",
+    "not arpeggiated",  # a bracket: struck together
+    "staccato",
+    "staccatissimo",
+    "tenuto",
+    "accent",
+    "marcato",
+    "portato",
+    "slashed",  # of a grace note: with the stroke through its stem
 ]
 
 
@@ -42,12 +69,26 @@ class Staff(Frozen, frozen=True):
     transposition: int = 0  # semitones from written to sounding
 
 
+class Sign(Frozen, frozen=True):
+    """Something that the player does with one note or chord.
+
+    `above` and `below` are the accidentals printed with an ornament, for the neighbour above
+    and below: -2 to 2 as a note's `alter`, None where none is printed, and the key decides.
+    """
+
+    kind: SignKind
+    above: int | None = None
+    below: int | None = None
+    strokes: int = 0  # of a tremolo: 1 in eighths, 2 in sixteenths, 3 in thirty-seconds ...
+
+
 class Note(Frozen, frozen=True):
     """One written note head.
 
     `pitch` is the sounding MIDI note number (60 is middle C); `step`, `alter` and `octave`
     are as written. `length` is 0 for a grace note. A tied note is several heads; those
-    with `tie` "continue" or "stop" do not sound anew.
+    with `tie` "continue" or "stop" do not sound anew. A chord's `signs` are at its highest
+    head, those of an arpeggio at all. `order` counts the grace notes before one note from 0.
     """
 
     onset: Fraction
@@ -62,6 +103,8 @@ class Note(Frozen, frozen=True):
     grace: bool = False
     cue: bool = False
     fingers: tuple[str, ...] = ()
+    signs: tuple[Sign, ...] = ()
+    order: int = 0
 
     @property
     def end(self) -> Fraction:
@@ -71,6 +114,10 @@ class Note(Frozen, frozen=True):
     def sounds(self) -> bool:
         """Whether the player strikes it: not a tie's later part, not a cue note."""
         return self.tie in ("", "start") and not self.cue
+
+    def has(self, *kinds: SignKind) -> bool:
+        """Whether a sign of one of these kinds is at this head."""
+        return any(sign.kind in kinds for sign in self.signs)
 
 
 class Rest(Frozen, frozen=True):

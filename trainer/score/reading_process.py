@@ -8,13 +8,15 @@ from __future__ import annotations
 
 import json
 import os
+import signal
 import subprocess
 import sys
 from collections.abc import Callable
 from threading import Timer
 
 from trainer.errors import TrainerError
-from trainer.score.files import ScoreFile
+from trainer.score.files import Kind, ScoreFile
+from trainer.score.limits import Limits
 from trainer.values import Frozen
 
 _START = (
@@ -23,20 +25,14 @@ _START = (
 )
 
 
-class Limits(Frozen, frozen=True):
-    """What one reading may cost. `memory` is in MB of address space, where the system has such
-    a limit (not on Windows); `notes` counts written notes before anything is read."""
-
-    seconds: float = 120.0
-    memory: int = 2000
-    notes: int = 150_000
+ADVICE = "correct impossible lengths and metres in it, or split it into movements"
 
 
 class Request(Frozen, frozen=True):
     """What the child is asked: the file's name and kind, which movement, within which limits."""
 
     name: str
-    kind: str
+    kind: Kind
     stem: str
     movement: int
     limits: Limits
@@ -92,13 +88,13 @@ def ask(
         return answer
     if stop is not None and stop.called:
         raise TrainerError(f"{file.name} was not read to its end: the reading was stopped.")
-    if timed_out or code == -24:  # SIGXCPU
-        raise TrainerError(
-            f"{file.name} took longer than {limits.seconds:g} s to read; split it into movements."
-        )
+    if timed_out:
+        raise TrainerError(f"{file.name} took longer than {limits.seconds:g} s to read; {ADVICE}.")
+    if code == -getattr(signal, "SIGXCPU", 0):
+        raise TrainerError(f"{file.name} takes longer to read than its size allows; {ADVICE}.")
     raise TrainerError(
         f"{file.name} could not be read: the reader stopped, most likely for want of memory; "
-        "split the score into movements."
+        f"{ADVICE}."
     )
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
+from typing import NamedTuple
 
 from trainer.score.model import Bar, Score
 from trainer.values import Frozen
@@ -41,38 +42,87 @@ def bar_route(score: Score) -> tuple[Visit, ...]:
     return tuple(route)
 
 
+class _Repeat(NamedTuple):
+    """A passage that is played again from its last bar back to `begin`, from its pass `first` up
+    to its pass `final`; its last bars may be endings."""
+
+    begin: int
+    first: int
+    final: int
+
+
 def _with_repeats(bars: Sequence[Bar]) -> list[int] | None:
     """The bars with their repeats and endings; None where there is no end to them."""
+    repeats, closing = _repeats(bars)
+    passes: dict[int, int] = {}  # that each repeat is on, by its last bar
     order: list[int] = []
-    begin = index = 0
-    time = 1
+    index = 0
     while index < len(bars):
         if len(order) > MOST * len(bars):
             return None
-        bar, group = bars[index], _endings_around(bars, index)
-        if bar.repeat_start and begin != index:
-            begin, time = index, 1
-        time = max(time, min(group, default=1))  # a second ending without a first is played
-        played = not bar.endings or time in bar.endings
-        if played:
+        last = closing[index]
+        repeat = repeats.get(last)
+        time = passes.setdefault(last, repeat.first) if repeat else 1
+        if not bars[index].endings or time in bars[index].endings:
             order.append(index)
-            if _goes_back(bars, index, time, group):
-                index, time = begin, time + 1
-                continue
-        if (bar.repeat_times and played) or (group and _group_ends(bars, index)):
-            begin, time = index + 1, 1
+        if repeat and index == last and time < repeat.final:
+            inner = [other for other in passes if repeat.begin <= other < last]
+            for other in inner:  # what is repeated inside is repeated again
+                del passes[other]
+            passes[last] = time + 1
+            index = repeat.begin
+            continue
         index += 1
     return order
 
 
-def _goes_back(bars: Sequence[Bar], index: int, time: int, group: set[int]) -> bool:
-    """Whether the bar's end leads back to the beginning of its repeat on this pass."""
-    bar = bars[index]
-    if bar.endings:
-        last = index + 1 == len(bars) or bars[index + 1].endings != bar.endings
-        again = bar.repeat_times and time < max(bar.repeat_times, *bar.endings)
-        return last and (time + 1 in group or bool(again))
-    return time < bar.repeat_times
+def _repeats(bars: Sequence[Bar]) -> tuple[dict[int, _Repeat], list[int]]:
+    """The repeats by their last bars; and for each bar the last of the endings around it, or
+    itself.
+
+    A repeat goes back to the last sign that opens one and is not closed yet, so that one may stand
+    inside another; without a sign, to the bar after the repeat before it or to the first one.
+    """
+    found: dict[int, _Repeat] = {}
+    closing: list[int] = []
+    opened: list[int] = []
+    free = 0  # where a repeat that no sign opens begins
+    for index, bar in enumerate(bars):
+        if bar.repeat_start:
+            opened.append(index)
+        if index < len(closing):  # within endings that are done with
+            continue
+        last = index
+        while not _group_ends(bars, last):
+            last += 1
+        closing += [last] * (last + 1 - index)
+        first, final = _passes(bars[index : last + 1])
+        if final > first:
+            found[last] = _Repeat(opened.pop() if opened else free, first, final)
+        elif bar.endings:
+            found[last] = _Repeat(index, first, final)
+        if final > first or bar.endings:
+            free = last + 1
+    return found, closing
+
+
+def _passes(group: Sequence[Bar]) -> tuple[int, int]:
+    """The first and the last pass of one bar, or of endings that belong together: as many as the
+    endings say, and one more where the last of them has a repeat sign."""
+    numbers = {number for bar in group for number in bar.endings}
+    if not numbers:
+        return 1, max(1, group[0].repeat_times)
+    first = time = min(numbers)
+    while True:
+        ending = [bar for bar in group if time in bar.endings]
+        again = any(bar.repeat_times and time < _most(bar) for bar in ending)
+        if time + 1 not in numbers and not again:
+            return first, time
+        time += 1
+
+
+def _most(bar: Bar) -> int:
+    return min(MOST, max(bar.repeat_times, *bar.endings))
 
 
 def _endings_around(bars: Sequence[Bar], index: int) -> set[int]:
