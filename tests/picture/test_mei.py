@@ -175,9 +175,9 @@ def test_any_passage_is_written_as_it_stands(passage: tuple[Score, F, F]) -> Non
             assert before.onset + before.length == after.onset
             assert (before.staff, before.pitch) == (after.staff, after.pitch)
     graces = [n for n in music.notes if n.grace and music.bar_at(begin).start <= n.onset < end]
-    places = Counter((n.staff, n.voice, n.onset) for n in graces)
+    places = Counter((n.staff, n.voice, n.onset, n.order) for n in graces)
     assert len(text.grace) == sum(count == 1 for count in places.values())
-    tildes = {(n.staff, n.onset) for n in graces if places[n.staff, n.voice, n.onset] > 1}
+    tildes = {(n.staff, n.onset) for n in graces if places[n.staff, n.voice, n.onset, n.order] > 1}
     assert sum(one.text == "~" for one in text.all("dir")) == len(tildes)
 
 

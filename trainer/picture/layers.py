@@ -80,11 +80,15 @@ def layers(bar: Bar, notes: Iterable[Named], rests: Iterable[Rest]) -> list[Laye
 
 
 def crowded(notes: Iterable[Named]) -> set[Named]:
-    """The grace notes that stand with others before one note of a voice: nobody knows their
-    order, so they are not drawn."""
+    """The grace notes that stand with others before one note of a voice where nobody knows their
+    order: in scores of earlier versions, and in chords. They are not drawn."""
     graces = [one for one in notes if _grace(one.note)]
-    places = Counter((n.staff, n.voice, n.onset) for _, n in graces)
-    return {one for one in graces if places[one.note.staff, one.note.voice, one.note.onset] > 1}
+    places = Counter(_before(one.note) for one in graces)
+    return {one for one in graces if places[_before(one.note)] > 1}
+
+
+def _before(grace: Note) -> tuple[int, str, Fraction, int]:
+    return grace.staff, grace.voice, grace.onset, grace.order
 
 
 def _grace(note: Note) -> bool:

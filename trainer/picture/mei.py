@@ -19,13 +19,17 @@ from trainer.picture.signs import (
     GESTURAL,
     Marks,
     accidentals,
+    articulations,
     clefs,
     key,
     meter,
+    octaves,
+    ornaments,
     staff_name,
     stamp,
+    tremolo,
 )
-from trainer.score.model import Bar, Score
+from trainer.score.model import Bar, Note, Score
 from trainer.score.text import clean
 
 GREY = "#8c8c8c"  # of what stands before the entry
@@ -40,10 +44,10 @@ def mei(score: Score, begin: Fraction, end: Fraction) -> str:
     """The bars that the music from `begin` up to `end` (ql; see deck.page.page_span) stands in.
 
     Nothing from `end` on is in them. What comes before `begin` in its bar is grey, and ▼ marks
-    the entry. A head that a tie carries into the first bar stands in parentheses. Of grace notes
-    only one that stands alone before its note is drawn, since a Score does not keep the order of
-    several: ~ says where they are. Raises TrainerError where the span is empty or outside the
-    score, where the notes are not there, or where they cannot be written.
+    the entry. A head that a tie carries into the first bar stands in parentheses. Of several grace
+    notes whose order a Score of an earlier version does not tell, ~ says where they are. Raises
+    TrainerError where the span is empty or outside the score, where the notes are not there, or
+    where they cannot be written.
     """
     if not score.notes:
         raise TrainerError(NO_NOTES)
@@ -140,7 +144,7 @@ class _Page:
         if bar is self.bars[0] and self.begin > self.start:
             above = self._above(bar, self.begin, self.score.staves[0].number)
             _sub(measure, "dir", above, "▼")
-        self._beside(measure, drawn)
+        self._beside(measure, bar, drawn)
         for sign in self.marks.of(bar):
             _sub(measure, sign.name, sign.attributes, sign.text)
 
@@ -178,8 +182,8 @@ class _Page:
                 )
         return changes
 
-    def _beside(self, measure: ET.Element, here: list[Named]) -> None:
-        """Fingers, and ties to the notes after."""
+    def _beside(self, measure: ET.Element, bar: Bar, here: list[Named]) -> None:
+        """Fingers, ornaments, and ties to the notes after."""
         roles = {staff.number: staff.role for staff in self.score.staves}
         for id_, note in here:
             layer = self.layer_of.get(id_, 0)
@@ -189,6 +193,11 @@ class _Page:
                 said["ho"] = _BESIDE if below else f"-{_BESIDE}"
             for finger in note.fingers:
                 _sub(measure, "fing", said, clean(finger, 10))
+            chord = [other for other in here if _together(other.note, note)] if note.signs else []
+            for sign in ornaments(Named(id_, note), chord):
+                line = self.marks.trill_line(bar, note.staff, note.onset)
+                more = line if sign.name == "trill" else {}
+                _sub(measure, sign.name, sign.attributes | more, sign.text)
             if id_ in self.tied:
                 tie(measure, self.last_values[id_], self.tied[id_])
 
@@ -206,6 +215,12 @@ class _Page:
             if later and note.tie in ("start", "continue"):
                 found[id_] = later.pop(note.voice if note.voice in later else next(iter(later)))
         return found
+
+
+def _together(one: Note, other: Note) -> bool:
+    """Whether two notes are of one chord."""
+    places = ((note.onset, note.staff, note.voice, note.grace) for note in (one, other))
+    return next(places) == next(places)
 
 
 def tie(measure: ET.Element, one: str, other: str) -> None:
@@ -249,8 +264,10 @@ class _Line:
 
     def write(self, into: ET.Element, changes: list[tuple[Fraction, ET.Element]]) -> None:
         """`changes` are the clefs that change on the way."""
-        for one in self.layer.graces:
-            grace = {"dur": "8", "grace": "unacc"} | self._grey(one.note.onset)
+        for one in sorted(self.layer.graces, key=lambda one: (one.note.onset, one.note.order)):
+            kind = "unacc" if one.note.has("slashed") else "acc"
+            alone = sum(other.note.onset == one.note.onset for other in self.layer.graces) == 1
+            grace = {"dur": "8" if alone else "16", "grace": kind} | self._grey(one.note.onset)
             self.waiting.append((one.note.onset, self._note(one, grace, 0)))
             self.page.last_values[one.id] = one.id
         self.waiting = sorted(self.waiting + changes, key=lambda pair: pair[0])
@@ -299,21 +316,32 @@ class _Line:
         else:
             element = ET.Element("chord", said)
             element.extend(self._note(one, {}, place) for one in sound.notes)
+        heads = [one.note for one in sound.notes]
+        for said in articulations(heads) if not place else ():
+            _sub(element, "artic", said)
         if sound.onset in self.syllables and not place:
             text = self.syllables[sound.onset]
             more = {"con": "d", "wordpos": "i"} if text.endswith("-") else {}
             _sub(_sub(element, "verse", {"n": "1"}), "syl", more, clean(text.removesuffix("-")))
+        if strokes := tremolo(heads):
+            element.set("stem.mod", f"{min(strokes, 6)}slash")
+            whole = ET.Element("bTrem")
+            whole.append(element)
+            return whole
         return element
 
     def _note(self, one: Named, said: Attributes, place: int) -> ET.Element:
         """A head; `place` counts those that are tied because one value does not do."""
         id_, note = one
+        shift = octaves(self.page.score, note)
         said = {
             _ID: _piece(id_, place),
             "pname": note.step.lower(),
-            "oct": str(note.octave),
+            "oct": str(max(0, min(note.octave - shift, 9))),
             **said,
         }
+        if shift:
+            said["oct.ges"] = str(note.octave)
         if id_ in self.signs and not place:
             said["accid"] = self.signs[id_]
         else:
@@ -350,7 +378,7 @@ def _fill(into: ET.Element, groups: Iterable[_Group]) -> None:
             inner = holder
             if ratio != PLAIN:
                 said = {"num": str(ratio.notes), "numbase": str(ratio.time)}
-                if not any(token.element.tag in ("note", "chord") for token in tokens):
+                if not any(token.element.tag in ("note", "chord", "bTrem") for token in tokens):
                     said |= {"num.visible": "false", "bracket.visible": "false"}
                 inner = _opened(holder, "tuplet", said, tokens[0])
             _put(inner, tokens, beams=holder is into)

@@ -9,8 +9,10 @@ from fractions import Fraction
 from itertools import groupby
 from typing import NamedTuple
 
+from msgspec.structs import replace
+
 from trainer.picture.layers import Named
-from trainer.score.model import Bar, Mark, Score
+from trainer.score.model import Bar, Mark, Note, Score, SignKind
 from trainer.score.text import clean
 
 _ORDER = "FCGDAEB"  # of the sharps in a key signature; the flats come the other way round
@@ -133,6 +135,72 @@ def _pace(bar: Bar, quarters: float) -> str:
     return f"♩ = {quarters:.4g}"
 
 
+_ARTICULATIONS: dict[SignKind, str] = {
+    "staccato": "stacc",
+    "staccatissimo": "stacciss",
+    "tenuto": "ten",
+    "accent": "acc",
+    "marcato": "marc",
+    "portato": "ten-stacc",
+}
+_ORNAMENTS: dict[SignKind, tuple[str, dict[str, str]]] = {
+    "trill": ("trill", {}),
+    "turn": ("turn", {"form": "upper"}),
+    "inverted turn": ("turn", {"form": "lower"}),
+    "delayed turn": ("turn", {"form": "upper", "delayed": "true"}),
+    "delayed inverted turn": ("turn", {"form": "lower", "delayed": "true"}),
+    "mordent": ("mordent", {"form": "lower"}),
+    "short trill": ("mordent", {"form": "upper"}),
+    "arpeggio": ("arpeg", {}),
+    "arpeggio up": ("arpeg", {"arrow": "true", "order": "up"}),
+    "arpeggio down": ("arpeg", {"arrow": "true", "order": "down"}),
+    "not arpeggiated": ("arpeg", {"order": "nonarp"}),
+    "slide": ("dir", {"place": "above"}),
+}
+"""What MEI 5 calls a sign: the element, and how its form is told."""
+
+
+def articulations(notes: Iterable[Note]) -> Iterator[dict[str, str]]:
+    """The articulations of a note or chord, each the attributes of an "artic"."""
+    for sign in (sign for note in notes for sign in note.signs):
+        if sign.kind in _ARTICULATIONS:
+            for name in _ARTICULATIONS[sign.kind].split("-"):
+                yield {"artic": name}
+
+
+def tremolo(notes: Iterable[Note]) -> int:
+    """The strokes through the stem of a note or chord, 0 where it is none."""
+    return max((s.strokes for n in notes for s in n.signs if s.kind == "tremolo"), default=0)
+
+
+def ornaments(one: Named, chord: Iterable[Named]) -> Iterator[Sign]:
+    """The ornaments at a note; an arpeggio at the lowest note of its `chord` only, for all."""
+    ids = [other.id for other in sorted(chord, key=lambda other: other.note.pitch)]
+    for sign in one.note.signs:
+        if sign.kind not in _ORNAMENTS:
+            continue
+        name, form = _ORNAMENTS[sign.kind]
+        said = {"startid": f"#{one.id}"} | form
+        if name == "arpeg":
+            if one.id != ids[0]:
+                continue
+            said = {"plist": " ".join(f"#{id_}" for id_ in ids)} | form
+        for attribute, alter in (("accidupper", sign.above), ("accidlower", sign.below)):
+            if alter is not None:
+                said[attribute] = ALTERATIONS[alter]
+        yield Sign(name, said, "slide" if sign.kind == "slide" else "")
+
+
+_OCTAVES = {"8va": 1, "8vb": -1, "15ma": 2, "15mb": -2}
+
+
+def octaves(score: Score, note: Note) -> int:
+    """How many octaves higher a note sounds than it is printed, by the octave lines over it."""
+    lines = (m for m in score.marks_of("octave") if m.staff == note.staff and m.end is not None)
+    over = (mark for mark in lines if mark.onset <= note.onset < (mark.end or 0))
+    return sum(_OCTAVES.get(mark.text, 0) for mark in over)
+
+
 class Marks:
     """The marks of a page's bars, each at its place."""
 
@@ -142,6 +210,11 @@ class Marks:
         self._bars, self._notes, self._end = bars, notes, end
         self._top = score.staves[0].number
         self._marks = [mark for mark in score.marks if start <= mark.onset < end]
+        self._marks += [  # lines that go on from before
+            replace(mark, onset=start)
+            for mark in score.marks_of("octave", "pedal")
+            if mark.onset < start and mark.end is not None and mark.end > start
+        ]
         self._sung = {mark.staff for mark in score.marks_of("lyric")}
 
     def of(self, bar: Bar) -> Iterator[Sign]:
@@ -149,6 +222,9 @@ class Marks:
         for mark in self._marks:
             if bar.start <= mark.onset < bar.end:
                 yield from self._sign(bar, mark)
+            if mark.kind == "pedal" and mark.end is not None and bar.start < mark.end <= bar.end:
+                said = {"staff": staff_name(mark.staff), "tstamp": stamp(bar, mark.end)}
+                yield Sign("pedal", said | {"dir": "up"})
 
     def syllables(self, bar: Bar, staff: int) -> dict[Fraction, str]:
         return {
@@ -182,8 +258,28 @@ class Marks:
             yield Sign("fermata", above)
         elif mark.kind == "breath" and mark.end is not None and mark.end <= self._end:
             yield Sign("breath", said | {"tstamp": stamp(bar, min(mark.end, bar.end))})
-        elif mark.kind == "slur":
-            yield from self._slur(mark)
+        elif mark.kind in ("slur", "glissando"):
+            yield from self._between("slur" if mark.kind == "slur" else "gliss", mark)
+        elif mark.kind == "tremolo":
+            yield Sign("dir", above, "trem.")
+        elif mark.kind == "trill line" and (line := self.trill_line(bar, staff, mark.onset)):
+            here = [n.note for n in self._notes if n.note.onset == mark.onset]
+            if not any(note.staff == staff and note.has("trill") for note in here):
+                yield Sign("trill", said | line)
+        elif mark.kind == "octave" and mark.end is not None and text in _OCTAVES:
+            up = _OCTAVES[text] > 0
+            said |= {"dis": "8" if abs(_OCTAVES[text]) == 1 else "15"}
+            said |= {"dis.place": "above" if up else "below"}
+            yield Sign("octave", said | {"tstamp2": self._until(bar, mark.end)})
+        elif mark.kind == "pedal" and mark.end is not None:
+            yield Sign("pedal", said | {"dir": "down"})
+
+    def trill_line(self, bar: Bar, staff: int, onset: Fraction) -> dict[str, str]:
+        """How far the wavy line after a trill goes; nothing where there is none."""
+        for mark in self._marks:
+            if (mark.kind, mark.staff, mark.onset) == ("trill line", staff, onset) and mark.end:
+                return {"tstamp2": self._until(bar, mark.end), "extender": "true"}
+        return {}
 
     def _until(self, bar: Bar, end: Fraction) -> str:
         """Where a hairpin ends: so many bars on, and at which beat. Never beyond the page."""
@@ -191,12 +287,13 @@ class Marks:
         last = next(other for other in reversed(self._bars) if other.start < end)
         return f"{last.index - bar.index}m+{stamp(last, min(end, last.end))}"
 
-    def _slur(self, mark: Mark) -> Iterator[Sign]:
-        """A slur from its first note to its last, where both are on the page, in one voice."""
+    def _between(self, name: str, mark: Mark) -> Iterator[Sign]:
+        """A slur or line from its first note to its last, where both are on the page, in one
+        voice."""
         mine = [one for one in self._notes if one.note.staff == mark.staff and not one.note.grace]
         first = {n.note.voice: n.id for n in reversed(mine) if n.note.onset == mark.onset}
         last = {n.note.voice: n.id for n in reversed(mine) if n.note.end == mark.end}
         for voice, id_ in first.items():
             if last.get(voice, id_) != id_:
-                yield Sign("slur", {"startid": f"#{id_}", "endid": f"#{last[voice]}"})
+                yield Sign(name, {"startid": f"#{id_}", "endid": f"#{last[voice]}"})
                 return
