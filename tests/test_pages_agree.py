@@ -209,7 +209,7 @@ def test_what_is_likely_to_fail_is_one_number(pages: Pages, tmp_path: Path) -> N
         lost = sum(1 - chance for chance in chances if chance is not None)
         total += lost
         assert row["as_it_is"] == round(lost, 1)
-        assert f"{row['as it is']:g}" in cells or str(row["as_it_is"]) in cells
+        assert f"{row['as_it_is']:g}" in cells or str(row["as_it_is"]) in cells
         assert row["open"] == len(opened) == by_deck[deck]["open"]
         assert row["untried"] == sum(chance is None for chance in chances)
         assert row["closed"] == by_deck[deck]["closed"]
