@@ -130,7 +130,7 @@ def test_records_go_both_ways(at: At, tmp_path: Path) -> None:
     assert told["files"][0]["joinings"] == 1
     assert "A. T." in at("pupil", "student", "list")[1]
     rows = json.loads(at("teacher", "records", "entries", "--json")[1])["rows"]
-    assert [(row["entry"], row["is"]) for row in rows] == [("A. T.", ""), ("me", "A. T.")]
+    assert [(row["entry"], row["counts_as"]) for row in rows] == [("A. T.", ""), ("me", "A. T.")]
     assert "of their own again" in at("teacher", "records", "part", "me")[1]
 
 

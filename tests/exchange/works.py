@@ -227,6 +227,13 @@ _ROWS: tuple[tuple[str, str], ...] = (  # the step from which a row can be there
     ("glance", "INSERT INTO glance (student, basis, content) VALUES ('student-1', 'b', 'x')"),
     ("differing", "INSERT INTO differing (seq, id, student, kind, event, content, at)"
      " VALUES (1, 'd', 'student-1', 'attempt', 'a1', '{}', 0)"),
+    ("drafts", "INSERT INTO draft (deck, place, id, student, content)"
+     " VALUES ('deck-1', 0, 'draft-1', 'student-1', 'x'), ('deck-1', 1, 'draft-1', 'student-1',"
+     " 'y')"),
+    ("drafts", "INSERT INTO draft_at (deck, student, here, edited)"
+     " VALUES ('deck-1', 'student-1', 1, 0)"),
+    ("worked on", "INSERT INTO layer_edit (seq, id, student, deck, start, what, value, machine,"
+     " at, utc_offset) VALUES (2, 'w', 'student-1', 'deck-1', 's', 'worked on', 'yes', 'm', 1, 0)"),
 )  # fmt: skip
 VERSIONS = tuple(name for name, _ in schema.STEPS)
 
