@@ -75,6 +75,7 @@ NEVER_ONE = {
     "tunes tunes": "one is not told",
     # Not counts of those things.
     "at seconds": "instants",
+    "sign calls": "what calls the first start",
     "density starts": "more or fewer",
     "own.tempo beats": "from SLOWEST on",
     "notes notes": "a score that is refused has thousands",

@@ -13,7 +13,8 @@ import json
 import os
 import shutil
 import sys
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from textwrap import fill
 from typing import Any
@@ -43,6 +44,20 @@ def let_go() -> None:
 def close_errors() -> None:
     """Tell no more: nobody reads it."""
     sys.stderr.close()
+
+
+@contextmanager
+def quiet() -> Iterator[None]:
+    """Leave out what libraries that are not Python's write where errors are told."""
+    sys.stderr.flush()
+    kept, nothing = os.dup(2), os.open(os.devnull, os.O_WRONLY)
+    os.dup2(nothing, 2)
+    try:
+        yield
+    finally:
+        os.dup2(kept, 2)
+        os.close(kept)
+        os.close(nothing)
 
 
 # What the terminal is

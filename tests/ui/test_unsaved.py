@@ -246,7 +246,7 @@ def test_a_kill_loses_none(count: int, tmp_path: Path) -> None:
     command = [sys.executable, "-m", "trainer", "prepare", "1", "--db", str(db)]
     env = {"PYTHONPATH": str(ROOT), "LC_ALL": "C.UTF-8"}
     with Terminal(command, env=env) as terminal:
-        terminal.wait_for("8 starts, saved")
+        terminal.wait_for("12 starts, saved")
         terminal.keys("Right")
         terminal.wait_for("Start 2,")
         for done in range(1, count + 1):
@@ -266,7 +266,7 @@ def test_a_kill_loses_none(count: int, tmp_path: Path) -> None:
             line for line in terminal.screen().splitlines() if "Start 2," in line
         ]
         terminal.keys("Enter")
-        terminal.wait_for("8 starts, saved")
+        terminal.wait_for("12 starts, saved")
         terminal.keys("Escape")
         terminal.wait_for("q leave")
         terminal.keys("q")

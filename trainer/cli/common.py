@@ -84,8 +84,10 @@ def say_of_clock(desk: Desk, view: View) -> None:
 
 def kept_first(differing: Sequence[str]) -> str:
     """The sentence on events that came in with other contents than are kept under their ids."""
+    from trainer.score.cite import counted
+
     named = ", ".join(differing[:3]) + (" and others" if len(differing) > 3 else "")
-    what = "1 event differs" if len(differing) == 1 else f"{len(differing):,} events differ"
+    what = counted(len(differing), "event differs", "events differ")
     return (
         f"{what} from what is kept here under the same id ({named}): the first one counts, the"
         " other is kept beside it, and `trainer check` lists it."

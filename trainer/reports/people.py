@@ -43,8 +43,11 @@ def machines(student: Student, shares: Sequence[Share]) -> Document:
     rows = tuple(
         (one.machine[:8], one.attempts, one.first, one.last, one.machine) for one in shares
     )
-    how = f"`trainer records separate {student.name} --machine MACHINE --name NAME` gives the"
-    notes = (f"{how} attempts of one machine to another student.",) if len(rows) > 1 else ()
+    how = (
+        f"`trainer records separate {student.name} --machine MACHINE --name NAME` gives the"
+        " attempts of one machine to another student."
+    )
+    notes = (how,) if len(rows) > 1 else ()
     title = f"The attempts of {student.name} by machine"
     return listed("machines", title, Table(MACHINES, rows), notes)
 

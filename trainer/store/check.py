@@ -12,6 +12,7 @@ from trainer.deck.model import Deck, identity, revision
 from trainer.errors import TrainerError
 from trainer.record.attempt import practice_day
 from trainer.record.people import UNNAMED, Student
+from trainer.score.cite import counted
 from trainer.score.model import Score
 from trainer.store import backup
 from trainer.store.base import shown
@@ -216,7 +217,8 @@ class Check(Pieces, Care):
         for log, told in self._rows("SELECT log, entries FROM tally ORDER BY log"):
             ((count,),) = self._rows(f"SELECT count(*) FROM {log}")
             if count != told:
-                what = f"The log {log} holds {count:,} entries, and {told:,} were counted when"
+                held = counted(count, "entry", "entries")
+                what = f"The log {log} holds {held}, and {told:,} by the count that was kept when"
                 what += " they were written: look for what is missing in a backup."
                 yield Finding("wrong", what, "the entries are counted anew")
 

@@ -72,7 +72,7 @@ class DrillScreen(Room):
         self.session = session
         self._top, self._more = 0, False  # at the end: lines above the window, and if it is full
         self.sounding = Sounding(self)
-        self._unseen = True  # no call has been seen
+        self._waits = False  # the first call waits until the player is ready
         self._counted = ""  # what stands of a count, beside the call
         self._ticks: list[Timer] = []
         self.last_try = LastTry(self)
@@ -80,6 +80,7 @@ class DrillScreen(Room):
 
     def on_mount(self) -> None:
         if self._by_instrument and self.session.allows(Act.PAUSE):
+            self._waits = True
             self._do(Act.PAUSE)  # the first call stands, and its time begins, when one is ready
         self.by_ear.open()
         self.say_of_clock()
@@ -93,8 +94,8 @@ class DrillScreen(Room):
 
     @property
     def _first(self) -> bool:
-        """Whether the first call waits until the player is ready."""
-        return self.session.state is State.PAUSED and not self.session.tries and self._unseen
+        """Whether the first call waits until the player is ready, and has not been seen."""
+        return self._waits and self.session.state is State.PAUSED
 
     @property
     def _repeats(self) -> bool:
@@ -462,7 +463,7 @@ class DrillScreen(Room):
         """Do an act through the desk; where it cannot be kept, the drill stays as it was."""
         self._hush()
         before = self.session
-        self._unseen &= act is Act.PAUSE
+        self._waits &= act is Act.PAUSE
         more |= self.by_ear.witnessed(before, act)
         with self.minding():
             self.session = self.trainer.desk.act(before, act, **more)  # type: ignore[arg-type]
