@@ -53,6 +53,7 @@ WAYS = {
     "prepare": ["m", "e", "right", "full_stop"],
     "alike": ["m", "e", "k"],
     "choose": ["d"],
+    "more": ["o"],
     "ask": ["m", "e", "w"],
     "help": ["question_mark"],
     "caution": [],

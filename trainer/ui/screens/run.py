@@ -18,7 +18,8 @@ from trainer.score.cite import place
 from trainer.score.find import find
 from trainer.ui.hearing import RunByEar
 from trainer.ui.keys import bindings
-from trainer.ui.room import Room, window
+from trainer.ui.room import Room
+from trainer.ui.widgets.rows import ListRow, Rows
 from trainer.ui.widgets.sheet import Line, Sheet, ink, row, said, wrapped
 
 if TYPE_CHECKING:
@@ -40,7 +41,8 @@ class RunScreen(Room):
     ROOM = "run"
     BINDINGS = bindings("run")
     DEFAULT_CSS = """
-    RunScreen > #about { height: 1fr; padding: 1 2 0 2; }
+    RunScreen > #about { height: auto; padding: 1 2 0 2; }
+    RunScreen > #slips { padding: 0 2; }
     """
 
     def __init__(self, run: Run) -> None:
@@ -60,7 +62,8 @@ class RunScreen(Room):
             self._by_ear.close()
 
     def body(self) -> ComposeResult:
-        yield Sheet("about", fixed=True)
+        yield Sheet("about")
+        yield Rows("slips")
 
     @property
     def _piece(self) -> Piece:
@@ -70,10 +73,9 @@ class RunScreen(Room):
         run = self.run_through
         self.show_title("Run-through", run.deck.title)
         self.show_strip()
-        head = list(self._head(run))
-        slips = [self._slip_line(run, at) for at in range(len(run.slips))]
-        height = self.room[1] - 5 - self.sheet("strip").line_count - len(head)
-        self.sheet("about").show([*head, *window(slips, height, self._at)])
+        self.sheet("about").show(self._head(run))
+        slips = [ListRow(at, [self._slip_line(run, at)]) for at in range(len(run.slips))]
+        self.query_one(Rows).show(slips, self._at)
 
     def _head(self, run: Run) -> Iterator[Line]:
         width = self.room[0]
@@ -164,6 +166,12 @@ class RunScreen(Room):
         self._at = min(max(0, self._at + by), len(self.run_through.slips) - 1)
         self.draw()
 
+    def on_rows_picked(self, message: Rows.Picked) -> None:
+        if message.at == self._at and self.run_through.allows(RunAct.TELL):
+            self.action_tell()
+        else:
+            self.action_move(message.at - self._at)
+
     def action_tell(self) -> None:
         """Where was the marked slip, and where did it go on?"""
         from trainer.ui.screens.ask import AskScreen
@@ -175,7 +183,8 @@ class RunScreen(Room):
                 self._ask_where_on(find(score, text) if text else None)
 
         question = "At which bar? Such as 12, or 12:3 for its beat 3. Enter alone: not known."
-        asked = AskScreen(f"Slip {self._at + 1}", question, lambda text: find(score, text))
+        title = f"Slip {self._at + 1}"
+        asked = AskScreen(title, question, lambda text: find(score, text), optional=True)
         self.app.push_screen(asked, answered)
 
     def _ask_where_on(self, broke_at: Fraction | None) -> None:

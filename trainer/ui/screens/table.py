@@ -26,7 +26,8 @@ class TableScreen(ReaderScreen):
     def table(self, view: View) -> Table: ...
 
     def anew(self) -> None:
-        self._made, self._top = None, 0
+        self._made = None
+        self.reader.to_top()
         self.draw()
 
     def lines(self, width: int) -> list[Line]:
