@@ -86,3 +86,15 @@ def test_more_does_what_is_chosen_or_goes_where_it_is_done(tmp_path: Path) -> No
             assert stage.room == "TodayScreen"
 
     play(scene)
+
+
+@pytest.mark.parametrize("size", [(80, 24), (60, 20)])
+def test_nothing_that_is_told_is_cut(size: tuple[int, int], tmp_path: Path) -> None:
+    async def scene() -> None:
+        async with opened(two_students(tmp_path), size=size) as stage:
+            await stage.press("o")
+            assert "…" not in stage.text
+            await stage.press(*"start")
+            assert "…" not in stage.text
+
+    play(scene)

@@ -29,7 +29,8 @@ class Rows(OptionList, can_focus=False, inherit_bindings=False):
     click on a row tells its screen, which marks it, or takes it where it is marked already."""
 
     DEFAULT_CSS = """
-    Rows, Rows:focus { height: 1fr; border: none; padding: 1 2 0 2; background: $background;
+    Rows, Rows:focus { width: 100%; height: 1fr; border: none; padding: 1 2 0 2;
+        background: $background;
         scrollbar-size: 0 0; text-wrap: nowrap; text-overflow: ellipsis; }
     Rows > .option-list--option, Rows > .option-list--option-highlighted,
     Rows > .option-list--option-disabled {
