@@ -25,6 +25,7 @@ from trainer.ui.screens.help import NAMES, HelpScreen
 from trainer.ui.screens.lesson import LessonScreen
 from trainer.ui.screens.log import LogScreen
 from trainer.ui.screens.map import MapScreen
+from trainer.ui.screens.more import MoreScreen
 from trainer.ui.screens.page import PageScreen
 from trainer.ui.screens.prepare import PrepareScreen
 from trainer.ui.screens.prepare_alike import AlikeScreen
@@ -44,7 +45,7 @@ ROOMS: list[type[Room]] = [
     AskScreen, CautionScreen, PrepareScreen, AddingScreen, AlikeScreen,
     RecitalScreen, ForecastsScreen, StudentsScreen, SettingsScreen,
     HeardRunScreen, HeardScreen, BesideScreen, RunScreen, SlipScreen, LogScreen, StartScreen,
-    LessonScreen, StudioScreen,
+    LessonScreen, StudioScreen, MoreScreen,
 ]  # fmt: skip
 
 

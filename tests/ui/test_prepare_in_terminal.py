@@ -56,7 +56,7 @@ def test_a_teacher_is_done_in_two_minutes(tmp_path: Path) -> None:
     command = [sys.executable, "-m", "trainer", "app", "--db", str(db)]
     env = {"PYTHONPATH": str(ROOT), "LC_ALL": "C.UTF-8", "HOME": str(tmp_path)}
     with Terminal(command, (80, 24), env) as terminal:
-        terminal.wait_for("p prepare")
+        terminal.wait_for("o more")
         begun = time.monotonic()
         typist = Typist(terminal)
         typist.keys("p", then="add a score")

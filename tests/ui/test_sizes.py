@@ -53,6 +53,7 @@ WAYS = {
     "prepare": ["m", "e", "right", "full_stop"],
     "alike": ["m", "e", "k"],
     "choose": ["d"],
+    "more": ["o"],
     "ask": ["m", "e", "w"],
     "help": ["question_mark"],
     "caution": [],
@@ -171,7 +172,12 @@ def test_no_size_ends_what_was_heard(tmp_path: Path, monkeypatch: pytest.MonkeyP
 @pytest.mark.parametrize("size", [(1, 1), (59, 24), (80, 19)])
 def test_a_window_that_is_small_from_the_start(size: Size, tmp_path: Path) -> None:
     """Every key that does not leave may be pressed in it; enlarged, the day is there."""
-    leave = {name for key in KEYS if key.action == "app.leave" for name in key.keys.split(",")}
+    leave = {
+        name
+        for key in KEYS
+        if key.action in ("app.leave", "app.copy")
+        for name in key.keys.split(",")
+    }
     keys = [*sorted({key.keys.split(",")[0] for key in KEYS} - leave), "escape"]
 
     async def scene() -> None:

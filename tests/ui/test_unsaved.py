@@ -268,6 +268,6 @@ def test_a_kill_loses_none(count: int, tmp_path: Path) -> None:
         terminal.keys("Enter")
         terminal.wait_for("12 starts, saved")
         terminal.keys("Escape")
-        terminal.wait_for("q leave")
+        terminal.wait_for("o more")
         terminal.keys("q")
         assert terminal.wait_end() == 0

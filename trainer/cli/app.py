@@ -13,7 +13,8 @@ from trainer.cli.common import desk_options, make_desk, open_desk, plain_ascii, 
 
 
 def on_terminal() -> bool:
-    return terminal.is_typed() and terminal.is_read()
+    """Whether the screens can be shown: on a terminal, or through who drives them."""
+    return terminal.is_driven() or (terminal.is_typed() and terminal.is_read())
 
 
 def run_screens(

@@ -15,6 +15,7 @@ from trainer.document.model import Column, Document, Table, listed
 from trainer.draw.names import NAMINGS, Naming
 from trainer.draw.text import clean
 from trainer.errors import TrainerError
+from trainer.layouts import CYRILLIC
 from trainer.listen.model import Passes
 from trainer.picture.terminal import WAYS
 from trainer.record.people import DaysOff, Level, Student
@@ -125,7 +126,8 @@ def _chosen(values: tuple[str, ...]) -> Callable[[Student, str], str]:
 
     def put(_student: Student, text: str) -> str:
         wanted = text.strip().casefold()
-        found = [value for value in values if wanted and value.startswith(wanted)]
+        begun = [value for value in values if wanted and value.startswith(wanted)]
+        found = [wanted] if wanted in values else begun
         if len(found) != 1:
             raise TrainerError(f"{text!r} {_may_be(found)}; choose {_either(values)}.")
         return found[0]
@@ -192,6 +194,7 @@ YES_NO = ("yes", "no")
 OFF_ON = ("off", "on")
 COUNTS = ("off", "seen", "heard")
 PICTURES = ("off", *WAYS)
+KEYBOARDS = ("latin", *CYRILLIC)
 OFF = "off"
 ANY = "any"  # the first instrument there is
 LONGEST = 200  # letters of an instrument's name
@@ -260,6 +263,16 @@ SETTINGS: dict[str, Setting] = {
             alone=False,
         ),
         Setting(
+            "keyboard",
+            "keyboard",
+            "Which letters your keys type; each key does the same whatever it types. Greek needs "
+            "no setting.",
+            _kept("latin"),
+            _chosen(KEYBOARDS),
+            KEYBOARDS,
+            alone=False,
+        ),
+        Setting(
             "sound",
             "sound",
             "Whether openings and counts can be heard; it needs the extra `sound`.",
@@ -312,6 +325,22 @@ SETTINGS: dict[str, Setting] = {
         _passes("transposed", "another key", "reject", "Heard: a start in another key."),
     )
 }
+
+GROUPS: dict[str, tuple[str, ...]] = {
+    "Practice": ("minutes", "off", "drills", "count-in", "level"),
+    "How things are written": ("names", "words", "colours", "keyboard"),
+    "Sound and pictures": ("sound", "picture"),
+    "An instrument that listens": ("instrument", "signs", *PASSES),
+}
+OWNERS = ("signs", *PASSES)  # of use only where an instrument listens
+
+
+def grouped(*, instrument: bool) -> dict[str, list[Setting]]:
+    """The settings under their headings; those for an instrument only where there is one."""
+    return {
+        head: [SETTINGS[name] for name in names if instrument or name not in OWNERS]
+        for head, names in GROUPS.items()
+    }
 
 
 def setting(name: str) -> Setting:

@@ -13,6 +13,7 @@ from typing import NamedTuple
 from textual.binding import Binding, BindingType
 
 EVERYWHERE = "everywhere"
+FEW = 6  # keys that stand in one row
 
 
 class Key(NamedTuple):
@@ -50,6 +51,15 @@ class Key(NamedTuple):
         ]
 
 
+SIGN_KEYS = {
+    "[": "left_square_bracket",
+    "]": "right_square_bracket",
+    ";": "semicolon",
+    "'": "apostrophe",
+    ",": "comma",
+    ".": "full_stop",
+    "/": "slash",
+}
 _PLAIN_FACES = {"↓": "Down", "↑": "Up", "→": "Right", "←": "Left"}
 
 
@@ -72,41 +82,37 @@ KEYS: tuple[Key, ...] = (
         "What the keys and words of this screen mean.",
         2,
     ),
-    Key(
-        "everywhere.leave",
-        "ctrl+q,ctrl+c",
-        "Ctrl+C",
-        "leave at once",
-        "app.leave",
-        "Leave the program. What was recorded is kept.",
-        0,
-    ),
+    Key("everywhere.leave", "ctrl+q", "Ctrl+Q", "leave at once", "app.leave", "Leave the program. "
+        "What was recorded is kept.", 0),
+    Key("everywhere.copy", "ctrl+c", "Ctrl+C", "copy, or leave", "app.copy", "Copy the text that "
+        "is marked with the mouse; where none is, leave the program.", 0),
     # Today
     Key("today.begin", "enter", "Enter", "begin", "begin", "Begin today's drill."),
-    Key("today.more", "plus", "+", "more", "more", "More starts, when today's are done."),
+    Key("today.more", "plus", "+", "more starts", "more", "More starts, when today's are done."),
     Key("today.retention", "r", "r", "retention", "room('retention')", "What holds, phrase by "
         "phrase, the weakest first."),
     Key("today.map", "m", "m", "map", "room('map')", "The map of a piece; starts "
         "are opened there."),
-    Key("today.prepare", "p", "p", "prepare", "prepare", "Correct where the phrases of a piece "
-        "begin, or add a score."),
     Key("today.recital", "e", "e", "recital", "room('recital')", "What the next recital would "
         "find, and the way to it."),
+    Key("today.all", "o", "o", "more", "all", "All that can be done, found by typing."),
+    Key("today.prepare", "p", "p", "prepare", "prepare", "Correct where the phrases of a piece "
+        "begin, or add a score.", 0),
     Key("today.others", "d", "d", "other drills", "others", "A drill of another kind, a "
-        "run-through, or going on after a slip."),
-    Key("today.student", "s", "s", "student", "student", "Choose whose day this is; add students.",
-        2),
+        "run-through, or going on after a slip.", 0),
+    Key("today.student", "s", "s", "students", "student", "Choose who is practising; add "
+        "students.", 0),
     Key("today.lesson", "l", "l", "lesson", "lesson", "For teachers, where several students are "
-        "known: the page before the lesson.", 2),
+        "known: the page before the lesson.", 0),
     Key("today.settings", "t", "t", "settings", "room('settings')", "Minutes, days off, names of "
-        "notes, words, colours.", 2),
-    Key("today.forecasts", "f", "f", "forecasts", "room('forecasts')", "How far the forecasts "
-        "have been right.", 2),
+        "notes, words, colours, keyboard, instrument.", 0),
+    Key("today.forecasts", "f", "f", "forecasts", "room('forecasts')", "How accurate the "
+        "forecasts have been.", 0),
     Key("today.colours", "c", "c", "colours", "colours", "Dark, light or grey; it is "
         "remembered.", 0),
     Key("today.down", "down", "↓", "down", "scroll(1)", "Go down where there is more.", 0),
     Key("today.up", "up", "↑", "up", "scroll(-1)", "Go up again.", 0),
-    Key("today.leave", "q", "q", "leave", "app.leave", "Leave the program.", 2),
+    Key("today.leave", "q", "q", "leave", "app.leave", "Leave the program.", 0),
     # The drill: the outcomes, then what is not an outcome
     Key("drill.through", "t", "t", "through", "act('through')", "Began within about five seconds "
         "and crossed the join without a stop."),
@@ -118,6 +124,8 @@ KEYS: tuple[Key, ...] = (
     Key("drill.nothing", "n", "n", "nothing", "act('nothing')", "Could not begin."),
     Key("drill.elsewhere", "e", "e", "elsewhere", "act('elsewhere')", "Began at another start; "
         "you are asked at which."),
+    Key("drill.list", "right,left", "→", "as a list", "outcomes", "The outcomes as a list, to be "
+        "chosen with the arrows and Enter, or by a tap.", 2),
     Key("drill.down", "down", "↓", "down", "scroll(1)", "At the end, go down where there is more."),
     Key("drill.up", "up", "↑", "up", "scroll(-1)", "Go up again."),
     Key("drill.on", "enter", "Enter", "go on", "on", "Go on after a pause, a rest, what was heard "
@@ -324,8 +332,15 @@ KEYS: tuple[Key, ...] = (
         "back.", 0),
     Key("choose.take", "enter", "Enter", "this one", "take", "Choose the marked line."),
     Key("choose.back", "escape", "Esc", "back", "back", "Go back and choose nothing.", 1),
+    # More: all that can be done
+    Key("more.down", "down", "↓", "down", "move(1)", "The next line."),
+    Key("more.up", "up", "↑", "up", "move(-1)", "The line before."),
+    Key("more.take", "enter", "Enter", "this one", "take", "Do it, or go to the screen where it "
+        "is done."),
+    Key("more.back", "escape", "Esc", "back", "back", "Back to the first screen."),
     # A short answer
-    Key("ask.take", "enter", "Enter", "done", "take", "Done; an empty answer says nothing."),
+    Key("ask.take", "enter", "Enter", "done", "take", "Done. Where an empty answer "
+        "means something, the question says so."),
     Key("ask.back", "escape", "Esc", "leave it", "back", "Go back without an answer."),
     # Pages to be read
     *_scrolling("page", "the page"),
@@ -350,6 +365,11 @@ KEYS: tuple[Key, ...] = (
 )  # fmt: skip
 
 
+def letter_key(letter: str) -> str:
+    """Textual's name of the key that types a letter or a sign."""
+    return letter if letter.isalnum() else SIGN_KEYS.get(letter, letter)
+
+
 def keys_of(screen: str) -> list[Key]:
     """The keys of one screen, then those that work everywhere (not while a text is typed)."""
     own = [key for key in KEYS if key.screen == screen]
@@ -364,9 +384,9 @@ def bindings(screen: str) -> list[BindingType]:
 
 
 def rows(keys: Iterable[Key]) -> list[list[Key]]:
-    """The keys of the strip, row by row."""
+    """The keys of the strip, row by row; a few of them in one row."""
+    on_strip = [key for key in keys if key.row]
     shown: dict[int, list[Key]] = {}
-    for key in keys:
-        if key.row:
-            shown.setdefault(key.row, []).append(key)
+    for key in on_strip:
+        shown.setdefault(key.row if len(on_strip) > FEW else 1, []).append(key)
     return [shown[row] for row in sorted(shown)]

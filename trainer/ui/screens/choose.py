@@ -8,8 +8,10 @@ from typing import NamedTuple
 from textual.app import ComposeResult
 
 from trainer.ui.keys import bindings
-from trainer.ui.room import Room, window
-from trainer.ui.widgets.sheet import Line, Sheet, ink, row, said
+from trainer.ui.room import Room
+from trainer.ui.widgets.number import TypedNumber
+from trainer.ui.widgets.rows import ListRow, Rows
+from trainer.ui.widgets.sheet import Sheet, ink, row, said
 
 
 class Choice(NamedTuple):
@@ -30,7 +32,6 @@ class ChooseScreen(Room):
     ROOM = "choose"
     BINDINGS = bindings("choose")
     DEFAULT_CSS = """
-    ChooseScreen > #choices { height: 1fr; padding: 1 2 0 2; }
     ChooseScreen > #typed { height: 1; padding: 0 2; color: $accent; }
     """
 
@@ -40,45 +41,49 @@ class ChooseScreen(Room):
         self._choices = choices
         ids = [choice.id for choice in choices]
         self._at = ids.index(here) if here in ids else 0
-        self._typed = ""
+        self._typed = TypedNumber([choice.face for choice in choices])
 
     def body(self) -> ComposeResult:
-        yield Sheet("choices", fixed=True)
+        yield Rows("choices")
         yield Sheet("typed", fixed=True)
 
     def draw(self) -> None:
         self.show_title(self._question)
         widest = max((len(c.face) for c in self._choices), default=1)
-        lines: list[Line] = []
+        rows = []
         for at, choice in enumerate(self._choices):
             mark = ">" if at == self._at else " "
             style = "bold $accent" if at == self._at else ""
-            lines.append(
-                row(ink(f"{mark} {choice.face:>{widest}}  ", style), said(choice.words, style))
-            )
-        self.sheet("choices").show(window(lines, self.room[1] - 6, self._at))
-        self.sheet("typed").show([f"number {self._typed}_"] if self._typed else [])
+            head = ink(f"{mark} {choice.face:>{widest}}  ", style)
+            rows.append(ListRow(at, [row(head, said(choice.words, style))]))
+        self.query_one(Rows).show(rows, self._at)
+        self.sheet("typed").show(self._typed.lines)
         self.show_strip()
 
     def action_move(self, by: int) -> None:
-        self._typed = ""
+        self.say("")
+        self._typed.clear()
         self._at = min(max(0, self._at + by), len(self._choices) - 1)
         self.draw()
 
     def action_digit(self, digit: str) -> None:
-        """Go to the line of the number typed so far; a digit that fits none begins anew."""
-        for typed in (self._typed + digit, digit):
-            found = [i for i, c in enumerate(self._choices) if c.face == typed]
-            begins = any(c.face.startswith(typed) for c in self._choices)
-            if begins:
-                self._typed = typed
-                self._at = found[0] if found else self._at
-                break
+        """Go to the line of the number typed so far, if there is one."""
+        self.say("")
+        found = self._typed.add(digit)
+        self._at = self._at if found is None else found
         self.draw()
 
     def action_rub_out(self) -> None:
-        self._typed = self._typed[:-1]
+        self.say("")
+        found = self._typed.rub_out()
+        self._at = self._at if found is None else found
         self.draw()
 
     def action_take(self) -> None:
-        self.dismiss(self._choices[self._at].id if self._choices else None)
+        with self.minding():
+            self._typed.check()
+            self.dismiss(self._choices[self._at].id if self._choices else None)
+
+    def on_rows_picked(self, message: Rows.Picked) -> None:
+        """There is nothing else to do with a row: a click takes it."""
+        self.dismiss(self._choices[message.at].id)

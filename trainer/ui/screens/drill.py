@@ -268,6 +268,7 @@ class DrillScreen(Room):
             and bool(self.last_try.strikes(session.last))
             and not self.sounding.why_not,
             "scroll": self._more,
+            "outcomes": session.allows(Act.THROUGH),
             "hear": session.last is not None and not self._repeats and not self.sounding.why_not,
             "count": session.state is State.CALLING and self._count_in != "off",
         }.get(action, True)
@@ -289,6 +290,18 @@ class DrillScreen(Room):
         self._do(act)
         if self.session.state in CHOOSING:
             self._ask_where()
+
+    def action_outcomes(self) -> None:
+        """The outcomes as a list: for the arrows, for a finger, for any keyboard."""
+        choices = [
+            Choice(one.value, None, f"{one.value}: {OUTCOME_MEANINGS[one]}") for one in Outcome
+        ]
+
+        def chosen(name: str | None) -> None:
+            if name is not None:
+                self.action_act(name)
+
+        self.app.push_screen(ChooseScreen("How far did it go?", choices), chosen)
 
     def action_scroll(self, by: int) -> None:
         self._top = max(0, self._top + by)
@@ -516,7 +529,8 @@ class DrillScreen(Room):
 
         title = f"Start {start.number} broke off"
         question = "At which bar? Such as 12, or 12:3 for its beat 3. Enter alone: not said."
-        self.app.push_screen(AskScreen(title, question, lambda t: find(piece.score, t)), answered)
+        asked = AskScreen(title, question, lambda t: find(piece.score, t), optional=True)
+        self.app.push_screen(asked, answered)
 
 
 def _rest(width: int) -> Iterator[Line]:

@@ -32,6 +32,7 @@ NAMES = {
     "prepare": "Prepare",
     "alike": "the look-alikes",
     "choose": "a choice",
+    "more": "More",
     "ask": "a question",
     "page": "the written music",
     "heard": "what was heard",

@@ -64,9 +64,6 @@ class LessonScreen(ReaderScreen):
             lines += [ink(section.title, "bold"), *(ink(f"  {line}") for line in section.lines)]
         return lines
 
-    def _height(self) -> int:
-        return self.room[1] - 2 - max(1, self.sheet("strip").line_count)
-
     # What is done
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
@@ -114,7 +111,7 @@ class LessonScreen(ReaderScreen):
                 "What is to be remembered of today's lesson? It is kept on this machine only, in no"
                 " record that is handed on. An empty text takes the note away."
             )
-            app.push_screen(AskScreen("A note", question, len, text=text), written)
+            app.push_screen(AskScreen("A note", question, len, text=text, optional=True), written)
 
     def action_prepare(self) -> None:
         """Split, move, advise: the starts of a piece, first the weakest one told of here."""

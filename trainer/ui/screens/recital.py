@@ -82,9 +82,6 @@ class RecitalScreen(ReaderScreen):
         self.sheet("pages").show([row(*names)] if self.trainer.view.recital else [])
         super().draw()
 
-    def _height(self) -> int:
-        return self.room[1] - 4 - max(1, self.sheet("strip").line_count)
-
     def _look_ahead(self) -> None:
         """Run the plan on to the recital, in another thread that touches no widget."""
         view = self.trainer.view
@@ -229,7 +226,7 @@ class RecitalScreen(ReaderScreen):
 
     def action_turn(self, by: int) -> None:
         self._page = (self._page + by) % len(self._pages)
-        self._top = 0
+        self.reader.to_top()
         self.draw()
 
     def action_set(self) -> None:

@@ -18,7 +18,8 @@ from trainer.score.cite import place
 from trainer.score.find import find
 from trainer.ui.hearing import RunByEar
 from trainer.ui.keys import bindings
-from trainer.ui.room import Room, window
+from trainer.ui.room import Room
+from trainer.ui.widgets.rows import ListRow, Rows
 from trainer.ui.widgets.sheet import Line, Sheet, ink, row, said, wrapped
 
 if TYPE_CHECKING:
@@ -44,7 +45,8 @@ class RunScreen(Room):
     ROOM = "run"
     BINDINGS = bindings("run")
     DEFAULT_CSS = """
-    RunScreen > #about { height: 1fr; padding: 1 2 0 2; }
+    RunScreen > #about { height: auto; padding: 1 2 0 2; }
+    RunScreen > #slips { padding: 0 2; }
     """
 
     def __init__(self, run: Run) -> None:
@@ -64,7 +66,8 @@ class RunScreen(Room):
             self._by_ear.close()
 
     def body(self) -> ComposeResult:
-        yield Sheet("about", fixed=True)
+        yield Sheet("about")
+        yield Rows("slips")
 
     @property
     def _piece(self) -> Piece:
@@ -74,11 +77,10 @@ class RunScreen(Room):
         run = self.run_through
         self.show_title("Run-through", run.deck.title)
         self.show_strip()
-        head = list(self._head(run))
+        self.sheet("about").show(self._head(run))
         told = [*map(self._told, run.slips), *map(self._told, self._perhaps)]
-        lines = [self._line_of(text, at) for at, text in enumerate(told)]
-        height = self.room[1] - 5 - self.sheet("strip").line_count - len(head)
-        self.sheet("about").show([*head, *window(lines, height, self._at)])
+        lines = [ListRow(at, [self._line_of(text, at)]) for at, text in enumerate(told)]
+        self.query_one(Rows).show(lines, self._at)
 
     def _head(self, run: Run) -> Iterator[Line]:
         width = self.room[0]
@@ -222,6 +224,12 @@ class RunScreen(Room):
         self._at = min(max(0, self._at + by), count - 1)
         self.draw()
 
+    def on_rows_picked(self, message: Rows.Picked) -> None:
+        if message.at == self._at and self.run_through.allows(RunAct.TELL):
+            self.action_tell()
+        else:
+            self.action_move(message.at - self._at)
+
     def action_tell(self) -> None:
         """Where was the marked slip, and where did it go on?"""
         from trainer.ui.screens.ask import AskScreen
@@ -233,7 +241,8 @@ class RunScreen(Room):
                 self._ask_where_on(find(score, text) if text else None)
 
         question = "At which bar? Such as 12, or 12:3 for its beat 3. Enter alone: not known."
-        asked = AskScreen(f"Slip {self._at + 1}", question, lambda text: find(score, text))
+        title = f"Slip {self._at + 1}"
+        asked = AskScreen(title, question, lambda text: find(score, text), optional=True)
         self.app.push_screen(asked, answered)
 
     def _ask_where_on(self, broke_at: Fraction | None) -> None:

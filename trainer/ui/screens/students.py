@@ -9,8 +9,10 @@ from textual.app import ComposeResult
 from trainer.draw.text import cells, clean, fit
 from trainer.score.cite import counted
 from trainer.ui.keys import bindings
-from trainer.ui.room import Room, window
-from trainer.ui.widgets.sheet import Line, Sheet, ink, row
+from trainer.ui.room import Room
+from trainer.ui.widgets.number import TypedNumber
+from trainer.ui.widgets.rows import ListRow, Rows
+from trainer.ui.widgets.sheet import Sheet, ink, row
 
 if TYPE_CHECKING:
     from trainer.record.people import Student
@@ -22,17 +24,16 @@ class StudentsScreen(Room):
     ROOM = "students"
     BINDINGS = bindings("students")
     DEFAULT_CSS = """
-    StudentsScreen > #students { height: 1fr; padding: 1 2 0 2; }
     StudentsScreen > #typed { height: 1; padding: 0 2; color: $accent; }
     """
 
     def __init__(self) -> None:
         super().__init__()
         self._at: int | None = None
-        self._typed = ""
+        self._typed = TypedNumber(())
 
     def body(self) -> ComposeResult:
-        yield Sheet("students", fixed=True)
+        yield Rows("students")
         yield Sheet("typed", fixed=True)
 
     @property
@@ -50,19 +51,21 @@ class StudentsScreen(Room):
         self.show_title("Whose day is it?", f"{len(found)} known")
         one = min(max((cells(clean(s.name)) for s in found), default=4), width // 3)
         digits = len(str(len(found)))
-        lines: list[Line] = []
+        self._typed.numbers = [str(n + 1) for n in range(len(found))]
+        rows = []
         for at, student in enumerate(found):
             style = "bold $accent" if at == self._at else ""
             mark = ">" if at == self._at else " "
             name = fit(clean(student.name), one, ascii=self.trainer.ascii)
             head = f"{mark} {at + 1:>{digits}}  {name}"
             about = f"{student.level}, {self._minutes(student)}"
-            lines.append(row(ink(head, style), ink(f"  {about}", style or "$faint")))
+            line = row(ink(head, style), ink(f"  {about}", style or "$faint"))
+            rows.append(ListRow(at, [line]))
         if not found:
-            lines = [ink("Nobody is known yet; a adds a student. Initials will do.", "bold")]
-        height = self.room[1] - 5 - self.sheet("strip").line_count
-        self.sheet("students").show(window(lines, height, self._at or 0))
-        self.sheet("typed").show([f"number {self._typed}_"] if self._typed else [])
+            none = ink("Nobody is known yet; a adds a student. Initials will do.", "bold")
+            rows = [ListRow(None, [none])]
+        self.query_one(Rows).show(rows, self._at)
+        self.sheet("typed").show(self._typed.lines)
         self.show_strip()
 
     def _mark(self, found: tuple[Student, ...]) -> None:
@@ -87,25 +90,34 @@ class StudentsScreen(Room):
         needs_one = action in ("take", "level", "minutes", "move", "digit", "lesson", "studio")
         if needs_one and not self._students:
             return False
+        if action in ("lesson", "studio") and len(self._students) < 2:  # for teachers
+            return False
         return super().check_action(action, parameters)
 
     def action_move(self, by: int) -> None:
-        self._typed = ""
+        self.say("")
+        self._typed.clear()
         self._at = min(max(0, (self._at or 0) + by), len(self._students) - 1)
         self.draw()
 
     def action_digit(self, digit: str) -> None:
-        """Go to the line of the number typed so far; a digit that fits none begins anew."""
-        count = len(self._students)
-        for typed in (self._typed + digit, digit):
-            if 1 <= int(typed) <= count:
-                self._typed, self._at = typed, int(typed) - 1
-                break
+        """Go to the line of the number typed so far, if there is one."""
+        self.say("")
+        found = self._typed.add(digit)
+        self._at = self._at if found is None else found
         self.draw()
 
     def action_take(self) -> None:
-        chosen = self._marked
-        self.dismiss(chosen.id if chosen else None)
+        with self.minding():
+            self._typed.check()
+            chosen = self._marked
+            self.dismiss(chosen.id if chosen else None)
+
+    def on_rows_picked(self, message: Rows.Picked) -> None:
+        if message.at == self._at:
+            self.action_take()
+        else:
+            self.action_move(message.at - (self._at or 0))
 
     def action_lesson(self) -> None:
         """The page before the lesson of the marked student."""

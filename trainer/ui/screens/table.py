@@ -26,7 +26,8 @@ class ReportScreen(ReaderScreen):
     def document(self, view: View) -> Document: ...
 
     def anew(self) -> None:
-        self._made, self._top = None, 0
+        self._made = None
+        self.reader.to_top()
         self.draw()
 
     def lines(self, width: int) -> list[Line]:

@@ -73,6 +73,7 @@ class TodayScreen(Room):
             "lesson": bool(app.stage) and self._teaches,
             "others": bool(app.stage) and bool(app.view.open) and self._offers_others,
             "prepare": bool(app.stage),
+            "all": app.is_open and not app.failed,
             "student": app.is_open and not app.failed,
             "colours": app.is_open and not app.failed,
         }.get(action, True)
@@ -147,6 +148,26 @@ class TodayScreen(Room):
             from trainer.ui.screens.retention import RetentionScreen
 
             self.app.push_screen(RetentionScreen())
+
+    def action_all(self) -> None:
+        """Find what can be done, here or on another screen, and do it or go there."""
+        from trainer.ui.keys import KEYS
+        from trainer.ui.screens.more import LEADS, MoreScreen
+
+        keys = {key.id: key for key in KEYS}
+
+        async def chosen(name: str | None) -> None:
+            if name is None:
+                return
+            key = keys[name]
+            lead = keys[LEADS[key.screen]] if key.screen in LEADS else key
+            await self.run_action(lead.action)
+            screen = self.app.screen
+            if lead is not key and isinstance(screen, Room):
+                told = f"{key.stands(self.trainer.ascii)} {key.words}: {key.meaning}"
+                self.call_after_refresh(screen.say, told)
+
+        self.app.push_screen(MoreScreen(self.works), chosen)
 
     def action_lesson(self) -> None:
         from trainer.ui.screens.lesson import LessonScreen
