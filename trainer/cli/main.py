@@ -43,6 +43,7 @@ GROUPS: dict[str, dict[str, tuple[str, str, str]]] = {
         "look-alikes": ("starts", "look_alikes", "Which starts are easily confused, and how."),
         "close": ("starts", "close", "Close starts: they are called no more."),
         "own": ("own", "own", "One student's own fingering, words, tempo and starts."),
+        "mark": ("mark", "mark", "Put the start numbers into a copy of the score."),
         "page": ("pieces", "page", "Show the written music of a start."),
         "blocks": ("pieces", "blocks", "Show a phrase as blocked chords, hand by hand."),
         "picture": ("picture", "picture", "Engrave the bars of a start, into a file or here."),

@@ -14,6 +14,7 @@ from trainer.phrases.habits import EVEN, LENGTH, PLACE, habits
 from trainer.phrases.lengths import MELODY, TEXTURE, Spans, spans_of
 from trainer.phrases.likeness import verbatim
 from trainer.phrases.model import Density, Proposal, Reason
+from trainer.phrases.numbered import numbered
 from trainer.phrases.places import Places, places_of
 from trainer.phrases.signs import written
 from trainer.phrases.spans import Division, divide
@@ -34,11 +35,17 @@ def propose(score: Score, density: Density = "usual") -> tuple[Proposal, ...]:
     their chances under the same model. Fewer are what a person wrote and the strongest of them;
     more are all of them with those that the best division adds when every start gains MORE. So
     a denser choice only adds. Empty where the score has no struck note. Time grows with the
-    number of notes.
+    number of notes. Where a person has numbered the starts (see `numbered.py`), these are the
+    usual ones, and the fewer ones too.
     """
     table = tabulate(score)
     if table is None:
         return ()
+    if density != "more" and (told := numbered(score)):
+        return tuple(
+            Proposal(onset, 1.0, (Reason("written", f"the number {number} is written here"),))
+            for number, onset in told.items()
+        )
     ranking = _ranked(table, denser=density == "more")
     usual = sum(found.usual for found in ranking)
     fixed = sum(found.fixed for found in ranking)

@@ -12,6 +12,7 @@ from msgspec.structs import replace
 
 from trainer.deck.history import DeckEdit, standing
 from trainer.deck.model import Deck, Piece, identity, revision
+from trainer.deck.original import Original
 from trainer.errors import TrainerError
 from trainer.score.model import Bar, Score, Staff
 from trainer.store.base import Base, find, shown
@@ -107,6 +108,20 @@ class Pieces(Base):
                 " score."
             )
         return str(row[0])
+
+    def original(self, score: str) -> Original | None:
+        """The file that a score was read from, None where it is not here."""
+        row = self._connection.row("SELECT name, content FROM original WHERE score = ?", (score,))
+        return None if row is None else Original(str(row[0]), bytes(row[1]))
+
+    def keep_original(self, score: str, original: Original) -> None:
+        """Keep the file that a score was read from, in place of one that is kept."""
+        with self._connection.writing() as run:
+            run(
+                "INSERT INTO original (score, name, content) VALUES (?, ?, ?) ON CONFLICT (score)"
+                " DO UPDATE SET name = excluded.name, content = excluded.content",
+                (score, original.name, original.content),
+            )
 
     def decks(self) -> dict[str, Deck]:
         """All decks as they are now, by id, in the order in which they were added."""
