@@ -38,6 +38,7 @@ GROUPS: dict[str, dict[str, tuple[str, str, str]]] = {
         "open": ("starts", "open_", "Open starts whose phrase has been learned."),
         "phrases": ("pieces", "phrases", "Show the proposed starts of a score; keeps nothing."),
         "pieces": ("pieces", "pieces", "List the pieces."),
+        "piece": ("pieces", "piece", "Rename a piece, put it in order, remove it."),
         "prepare": ("starts", "prepare", "Correct the starts of a piece on its screen."),
         "start": ("starts", "start", "Show a start; add, move, remove, merge, split starts ..."),
         "look-alikes": ("starts", "look_alikes", "Which starts are easily confused, and how."),

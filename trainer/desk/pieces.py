@@ -103,6 +103,9 @@ class Pieces(Base):
     def known(self, score: Score) -> str:
         """As which piece the music of a score is here already, in words; empty where it is not."""
         for same in self.store.same_music(score)[:1]:
+            if not same.number:
+                back = f"`trainer piece restore {same.title!r}` brings it back"
+                return f"This music is here already, as {same.title}, which was removed ({back})"
             return f"This music is here already, as piece {same.number}, {same.title}"
         return ""
 
@@ -117,6 +120,19 @@ class Pieces(Base):
         piece = Piece(edit.new_deck(score, places, ids), score)
         told = numbered(score)
         return Piece(edit.renumber(piece, min(told)), score) if told else piece
+
+    def rename(self, deck_id: str, title: str) -> Piece:
+        """Give a piece another title, as an edit of its deck. Raises TrainerError."""
+        return self.edit(deck_id, lambda piece: edit.rename(piece, title), f"renamed to {title}")
+
+    def order(self, deck_id: str, number: int) -> None:
+        """Let a piece be the one of that number in the list. Raises TrainerError."""
+        others = [entry.id for entry in self.store.pieces() if entry.id != deck_id]
+        if not 1 <= number <= len(others) + 1:
+            raise TrainerError(
+                f"{number} is not a place in the list: choose one from 1 to {len(others) + 1}."
+            )
+        self.store.order_pieces([*others[: number - 1], deck_id, *others[number - 1 :]])
 
     def keep(self, piece: Piece, why: str) -> None:
         """Keep a piece that was made here."""
@@ -144,6 +160,7 @@ class Pieces(Base):
             )
         with self.store.together():
             self._take_in(incoming, take)
+            self.store.remove_piece(incoming.piece.deck.id, removed=False)
             if incoming.original is not None:
                 self.store.keep_original(incoming.piece.deck.score, incoming.original)
         return differing

@@ -455,6 +455,19 @@ def _originals(db: Database) -> None:
     db.executescript(_ORIGINALS)
 
 
+_ORDER = """
+-- The order in which a teacher wants the pieces, NULL for those added since; and those removed,
+-- which are kept with all that was tried in them, out of sight.
+ALTER TABLE deck ADD COLUMN place INTEGER;
+ALTER TABLE deck ADD COLUMN removed INTEGER NOT NULL DEFAULT 0 CHECK (removed IN (0, 1));
+"""
+
+
+def _order(db: Database) -> None:
+    """Pieces can be put in order, and removed."""
+    db.executescript(_ORDER)
+
+
 migrations = Migrations("trainer")
 STEPS = (
     ("first", _first),
@@ -471,6 +484,7 @@ STEPS = (
     ("worked on", _worked_on),
     ("tally", _tally),
     ("originals", _originals),
+    ("pieces in order", _order),
 )
 for _name, _step in STEPS:
     migrations(name=_name)(_step)
