@@ -33,7 +33,12 @@ def test_the_numbers_and_the_look_alikes_are_on_the_pages() -> None:
     assert numbers == ["1", "2"]
     assert "as 2, parts at b. 2" in "".join(made)
     assert "Lanterns along the Towpath" in made[0]
-    assert "\ueca5" not in "".join(made)
+    assert not re.search("[\ueca0-\uecff]", "".join(made))  # no face has these
+
+
+def test_a_dotted_note_of_a_metronome_mark_is_written_in_faces_that_are_there() -> None:
+    made = "".join(pages.pages((SCORES / "the-heron-stands-and-looks.musicxml").read_text()))
+    assert "♩." in made
 
 
 def test_an_upbeats_number_stands_before_its_own_note_and_not_at_the_bar_line() -> None:

@@ -17,7 +17,7 @@ _MARGIN = 120  # tenths of a millimetre
 DOTS = 400  # to an inch, in a PDF
 _SIDES = ("Top", "Bottom", "Left", "Right")
 _HEAD = '<?xml version="1.0" encoding="UTF-8"?>'  # which the engraver looks for
-_GLYPH = re.compile(r'<tspan font-family="Leipzig"[^>]*>([\ue000-\uf8ff]+)</tspan>')
+_GLYPH = re.compile(r'<tspan font-family="Leipzig"[^>]*>([\ue000-\uf8ff\s]+)</tspan>')
 _SIGNS = {"\ueca3": "half note", "\ueca5": "♩", "\ueca7": "♪", "\ueca9": "♬", "\uecb7": "."}
 """The notes of SMuFL's range "metronome marks" (https://w3c.github.io/smufl/), otherwise."""
 _GAP = 60  # between the pages of one drawing
