@@ -17,7 +17,7 @@ from xml.parsers import expat
 from xml.sax.saxutils import escape
 
 from trainer.errors import TrainerError
-from trainer.score.cite import place
+from trainer.score.cite import counted, place
 from trainer.score.model import Score
 
 _MARK = '<rehearsal enclosure="square">{}</rehearsal>'
@@ -190,8 +190,9 @@ def marked(
     walk = _walked(data, name)
     if walk.measures + 1 != len(score.bars):
         raise TrainerError(
-            f"{name} has {walk.measures + 1} measures, but the piece {len(score.bars)} bars: no"
-            " marks can be put into it; export the score again with its bar lines."
+            f"{name} has {counted(walk.measures + 1, 'measure')}, but the piece"
+            f" {counted(len(score.bars), 'bar')}: no marks can be put into it; export the score"
+            " again with its bar lines."
         )
     edits = [
         (own.byte, 0, _end_of(data, own.end), "")
