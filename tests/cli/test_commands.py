@@ -254,7 +254,7 @@ def test_without_pieces_it_says_what_to_do(run: Run) -> None:
         (("start", "add", "1", "5:x"), "is no place"),
         (("open", "1", "9"), "no start 9"),
         (("open", "1", "one"), "names no starts"),
-        (("recital", "set", "C", "21.6.", "1"), "is no day"),
+        (("recital", "set", "C", "21.6.x", "1"), "is not a date"),
         (("recital", "set", " ", "2030-06-21", "1"), "needs a name"),
         (("recital", "set", "C", "2020-01-01", "1"), "is over"),
         (("open", "9", "1"), "no piece \"9\""),

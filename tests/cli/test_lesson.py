@@ -1,6 +1,7 @@
 """The teacher's commands: text, JSON, and errors in one sentence."""
 
 import json
+import re
 from itertools import pairwise
 
 import pytest
@@ -71,11 +72,11 @@ def test_the_studio_as_text_and_json(tried: Run) -> None:
 @pytest.mark.parametrize(
     ("words", "says"),
     [
-        (("lesson", "--since", "soon"), "'soon' is no day"),
+        (("lesson", "--since", "soon"), "'soon' is not a date"),
         (("lesson", "9"), "There is no piece"),
         (("note", ""), "There is no note of"),
         (("note", "x" * 2001), "at most 2000 characters"),
-        (("note", "x", "--day", "1.2."), "'1.2.' is no day"),
+        (("note", "x", "--day", "1.2."), "'1.2.' may be"),
         (("lesson-drill", "--student", "nobody"), "There is no student"),
     ],
 )
@@ -84,3 +85,16 @@ def test_errors_in_one_sentence(tried: Run, words: tuple[str, ...], says: str) -
     assert (code, out) == (1, "")
     assert says in err
     assert err.count("\n") == 1
+
+
+def test_days_are_told_in_full(tried: Run) -> None:
+    """However a day was written, it is told how it was read."""
+    assert "Christmas: Friday 25 December" in tried("recital", "set", "Christmas", "25 Dec", "1")[1]
+    assert "off: " in (told := tried("settings", "set", "off", "4 Jan to 10 Jan, tomorrow")[1])
+    assert re.search(r"[A-Z]\w+day 4 January \d{4} to [A-Z]\w+day 10 January \d{4}", told)
+    assert re.search(
+        r"Note of [A-Z]\w+day \d+ \w+ \d{4} on", tried("note", "x", "--day", "yesterday")[1]
+    )
+    out, err = tried("lesson", "--since", "2 weeks ago", "--json")[1:]
+    json.loads(out)
+    assert re.fullmatch(r"Since [A-Z]\w+day \d+ \w+ \d{4}\.\n", err)

@@ -225,6 +225,8 @@ _ROWS: tuple[tuple[str, str], ...] = (  # the step from which a row can be there
     ("layer", "INSERT INTO layer_edit (seq, id, student, deck, start, what, value, machine, at,"
      " utc_offset) VALUES (1, 'l', 'student-1', 'deck-1', 's', 'words', 'sing', 'm', 0, 0)"),
     ("glance", "INSERT INTO glance (student, basis, content) VALUES ('student-1', 'b', 'x')"),
+    ("originals", "INSERT INTO original (seq, score, name, content)"
+     " VALUES (1, 'score-1', 'a.xml', x'00')"),
     ("differing", "INSERT INTO differing (seq, id, student, kind, event, content, at)"
      " VALUES (1, 'd', 'student-1', 'attempt', 'a1', '{}', 0)"),
     ("drafts", "INSERT INTO draft (deck, place, id, student, content)"

@@ -32,7 +32,8 @@ def test_each_page_is_written(run: Run) -> None:
         assert (code, out, err) == (0, "Written to page.html.\n", "")
         root = read(Path("page.html").read_text())
         assert root.all("h1")
-    assert run("print", "lesson", "1", "--since", "2026-01-05", "--out", "l.html")[0] == 0
+    dated = ("print", "lesson", "1", "--since", "5 Jan 2026", "--out", "l.html")
+    assert run(*dated) == (0, "Written to l.html.\n", "Since Monday 5 January 2026.\n")
     assert (
         run("print", "term", "--from", "2020-01-01", "--to", "2020-03-01", "--out", "t.html")[0]
         == 0
@@ -75,11 +76,11 @@ def test_a_student_s_and_the_piece_s_own_sheet(run: Run) -> None:
         (("print", "sheet", "1", "--out", "t.db"), "call it .html or .pdf"),
         (("print", "sheet", "1", "--out", "none/a.html"), "cannot be written"),
         (("print", "sheet", "7", "--out", "a.html"), "piece"),
-        (("print", "sheet", "1", "--since", "May", "--out", "a.html"), "is no day"),
+        (("print", "sheet", "1", "--since", "May", "--out", "a.html"), "is not a date"),
         (("print", "recital", "--out", "a.html"), "No recital is set"),
         (("print", "term", "--from", "2026-02-01", "--to", "2026-01-01", "--out", "a.html"),
          "is after"),
-        (("print", "lesson", "--since", "x", "--out", "a.html"), "is no day"),
+        (("print", "lesson", "--since", "x", "--out", "a.html"), "is not a date"),
         (("calendar", "--out", "a.ics"), "No recital is set"),
         (("calendar", "--out", "a.html"), "call it .ics"),
     ],

@@ -143,9 +143,23 @@ def numbers(text: str, deck: Deck) -> list[int]:
     return sorted(set(found))
 
 
-def day_of(text: str) -> date:
-    """A day as typed, 2026-06-21. Raises TrainerError."""
-    try:
-        return date.fromisoformat(text)
-    except ValueError:
-        raise TrainerError(f"{text!r} is no day; write it as 2026-06-21.") from None
+def day_of(text: str, desk: Desk, *, past: bool = False) -> date:
+    """A day as typed: tomorrow, 4 Jan, in 3 weeks, 2026-06-21; `past` where a day gone by is
+    meant. Raises TrainerError."""
+    from trainer import dates
+    from trainer.record.attempt import practice_day
+
+    return dates.day_of(text, practice_day(desk.clock()), past=past)
+
+
+def past_day(text: str, desk: Desk) -> date | None:
+    """The day gone by that an option names, None where it was not given. Raises TrainerError."""
+    return day_of(text, desk, past=True) if text else None
+
+
+def tell_day(word: str, day: date | None) -> None:
+    """Tell in full how a day was read that an option named."""
+    from trainer.dates import in_full
+
+    if day is not None:
+        terminal.tell(f"{word} {in_full(day)}.")

@@ -10,6 +10,7 @@ import click
 
 from trainer import terminal
 from trainer.cli.common import (
+    db_option,
     desk_options,
     json_option,
     listing_options,
@@ -112,6 +113,62 @@ def pieces(db: Path | None, student: str, as_json: bool) -> None:
 
     with open_desk(db) as desk:
         show(report(desk.view(desk.student(student))), as_json)
+
+
+@click.group()
+def piece() -> None:
+    """Rename a piece, put it in order, remove it or bring it back."""
+
+
+@piece.command("rename")
+@click.argument("piece")
+@click.argument("title")
+@db_option
+def _rename(piece: str, title: str, db: Path | None) -> None:
+    """Give a PIECE another TITLE."""
+    with open_desk(db) as desk:
+        entry = desk.find(piece)
+        made = desk.rename(entry.id, title)
+        say(f"{entry.title} is now called {made.deck.title}.")
+
+
+@piece.command("move")
+@click.argument("piece")
+@click.argument("number", type=int)
+@db_option
+def _move(piece: str, number: int, db: Path | None) -> None:
+    """Let a PIECE be the one of that NUMBER in the list; the others keep their order."""
+    with open_desk(db) as desk:
+        desk.order(desk.find(piece).id, number)
+        say(f"{one.number}  {one.title}" for one in desk.store.pieces())
+
+
+@piece.command("remove")
+@click.argument("piece")
+@db_option
+def _remove(piece: str, db: Path | None) -> None:
+    """Put a PIECE out of sight; its starts and all attempts are kept."""
+    with open_desk(db) as desk:
+        entry = desk.find(piece)
+        desk.store.remove_piece(entry.id)
+        say(f"{entry.title} is out of sight; all its attempts are kept.")
+        say(f"`trainer piece restore {entry.title!r}` brings it back.")
+
+
+@piece.command("restore")
+@click.argument("title", default="")
+@db_option
+def _restore(title: str, db: Path | None) -> None:
+    """Bring a removed piece back, by its TITLE; without one, list those that were removed."""
+    with open_desk(db) as desk:
+        if not title:
+            gone = desk.store.removed_pieces()
+            say([one.title for one in gone] or "No piece was removed.")
+            return
+        entry = desk.store.find_removed(title)
+        desk.store.remove_piece(entry.id, removed=False)
+        number = next(one.number for one in desk.store.pieces() if one.id == entry.id)
+        say(f"{entry.title} is back, as piece {number}.")
 
 
 @click.command()

@@ -65,7 +65,7 @@ class People(Base):
     def change_setting(self, student: Student, name: str, text: str) -> Student:
         """Change a setting; gives the student as they are then. Raises TrainerError."""
         chosen = choices.setting(name)
-        made = choices.changed(chosen, student, text)
+        made = choices.changed(chosen, student, text, practice_day(self.clock()))
         if isinstance(made, Student):
             self.store.save_student(made)
             return made

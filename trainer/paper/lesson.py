@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from trainer.dates import in_full
 from trainer.document.words import day_word
 from trainer.paper.html import Element, el, p, section, sentences, strong, table
-from trainer.paper.page import Paper, document, long_day
+from trainer.paper.page import Paper, document
 from trainer.reports.lesson import Lesson, LessonStart
 from trainer.reports.lesson_page import (
     CONFUSIONS,
@@ -36,7 +37,7 @@ def lesson_page(found: Lesson, *, paper: Paper | None = None) -> str:
         else None,
         *_parts(found),
         section(2, "Notes", *(el("div", class_="rule") for _ in range(LINES))),
-        about="; ".join(part for part in (long_day(found.day), found.recital) if part),
+        about="; ".join(part for part in (in_full(found.day), found.recital) if part),
         size="tight",
         paper=paper,
     )

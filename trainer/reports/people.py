@@ -11,6 +11,7 @@ from trainer.reports.today import countdown
 from trainer.reports.view import View
 
 STUDENTS = (
+    Column("number", kind="figure"),
     Column("student"),
     Column("level"),
     Column("minutes", "minutes a day", "figure"),
@@ -33,7 +34,7 @@ RECITALS = (
 
 
 def students(found: Sequence[Student]) -> Document:
-    rows = tuple((one.name, one.level, one.minutes, one.id) for one in found)
+    rows = tuple((n, one.name, one.level, one.minutes, one.id) for n, one in enumerate(found, 1))
     none = "No student yet: `trainer student add NAME`; initials are enough."
     return listed("students", "Students", Table(STUDENTS, rows), () if found else (none,))
 

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, get_args
 
 from msgspec.structs import replace
 
+from trainer.dates import day_of, in_full
 from trainer.document.model import Column, Document, Table, listed
 from trainer.draw.names import NAMINGS, Naming
 from trainer.draw.text import clean
@@ -37,7 +38,8 @@ class Setting:
     """One thing to set. `told` says how it stands; `put` takes a text, and gives the student
     changed, or what is to be kept under the setting's name (for `alone`, this student's; else
     everyone's). `put` raises TrainerError for a text that will not do. `values` are those to
-    choose from, empty where the answer is typed; `asks` is then the question."""
+    choose from, empty where the answer is typed; `asks` is then the question. `reads` makes the
+    text that `put` takes of what people write on a day."""
 
     name: str
     title: str
@@ -47,6 +49,11 @@ class Setting:
     values: tuple[str, ...] = ()
     asks: str = ""
     alone: bool = True
+    reads: Callable[[str, date], str] = lambda text, _today: text
+
+    def taken(self, student: Student, text: str, today: date) -> Student | str:
+        """What `put` gives for what people write today."""
+        return self.put(student, self.reads(text, today))
 
     @property
     def known(self) -> tuple[str, str]:
@@ -98,27 +105,39 @@ def off_text(student: Student) -> str:
     return ", ".join(spans) or "none"
 
 
+def read_off(text: str, today: date) -> str:
+    """Days off as people write them (tomorrow, 4 Jan to 10 Jan), as written by `off_text`.
+    Raises TrainerError."""
+    if text.strip().casefold() in ("", "none"):
+        return text
+    return ", ".join(
+        " to ".join(f"{day_of(word, today)}" for word in re.split(" to | until ", part))
+        for part in text.split(",")
+    )
+
+
+def off_in_full(student: Student) -> str:
+    """ "Wednesday 1 July 2026; Monday 3 August 2026 to Sunday 16 August 2026", or "none"."""
+    spans = [
+        in_full(off.first) + (f" to {in_full(off.last)}" if off.last > off.first else "")
+        for off in student.off
+    ]
+    return "; ".join(spans) or "none"
+
+
 def with_off(student: Student, text: str) -> Student:
     """The student with days off as written by `off_text`. Raises TrainerError."""
     if text.strip().casefold() in ("", "none"):
         return replace(student, off=())
     spans = []
     for part in text.split(","):
-        days = [_day(word) for word in part.split(" to ")]
+        days = [date.fromisoformat(word.strip()) for word in part.split(" to ")]
         if len(days) > 2 or days[-1] < days[0]:
-            raise TrainerError(f"{part.strip()!r} is no span of days; write first to last.")
+            raise TrainerError(
+                f"{part.strip()!r} is not a span of days; write the first day, to, the last day."
+            )
         spans.append(DaysOff(days[0], days[-1]))
     return replace(student, off=tuple(sorted(spans, key=lambda off: (off.first, off.last))))
-
-
-def _day(text: str) -> date:
-    try:
-        return date.fromisoformat(text.strip())
-    except ValueError:
-        raise TrainerError(
-            f"{text.strip()!r} is no day; write one as 2026-07-01 and a span as 2026-08-03 to"
-            " 2026-08-16, with a comma between several, or none."
-        ) from None
 
 
 def _chosen(values: tuple[str, ...]) -> Callable[[Student, str], str]:
@@ -227,7 +246,8 @@ SETTINGS: dict[str, Setting] = {
             "Days without a drill; the plan is made around them.",
             lambda student, _kept: off_text(student),
             with_off,
-            asks="Which days? Such as 2026-07-01, 2026-08-03 to 2026-08-16; or none.",
+            asks="Which days? Such as tomorrow, 3 Aug to 16 Aug; or none.",
+            reads=read_off,
         ),
         Setting(
             "drills",
@@ -362,10 +382,10 @@ def setting(name: str) -> Setting:
     )
 
 
-def changed(one: Setting, student: Student, text: str) -> Student | str:
+def changed(one: Setting, student: Student, text: str, today: date) -> Student | str:
     """What `one.put` makes of a text. The error of one that will not do names the setting."""
     try:
-        return one.put(student, text)
+        return one.taken(student, text, today)
     except TrainerError as error:
         raise TrainerError(f"The setting {one.name}: {error}") from error
 

@@ -5,7 +5,7 @@ Three kinds of table:
 * **logs** that only grow (attempt, retraction, opening, joining, deck_edit, note, layer_edit,
   differing, machine): triggers refuse every change and removal, whoever asks;
 * **contents named by their digest** (score, deck_revision): written once, never changed;
-* **plain rows** that may be edited (deck, student, recital, programme, setting, place).
+* **plain rows** that may be edited (deck, student, recital, programme, setting, place, original).
 
 Logs name decks, starts and attempts of other machines, which may arrive later or never, so
 they hold no foreign key to them; a student must be known. An instant is `at`, whole
@@ -439,6 +439,35 @@ def _tally(db: Database) -> None:
             )
 
 
+_ORIGINALS = f"""
+-- The file that a score was read from, so that marks can be put into it: nobody's own.
+CREATE TABLE original (
+    {_SEQ},
+    score TEXT NOT NULL UNIQUE,  -- whose notes may be missing
+    name TEXT NOT NULL,
+    content BLOB NOT NULL        -- its bytes, compressed by gzip
+) STRICT;
+"""
+
+
+def _originals(db: Database) -> None:
+    """The score files that pieces were read from."""
+    db.executescript(_ORIGINALS)
+
+
+_ORDER = """
+-- The order in which a teacher wants the pieces, NULL for those added since; and those removed,
+-- which are kept with all that was tried in them, out of sight.
+ALTER TABLE deck ADD COLUMN place INTEGER;
+ALTER TABLE deck ADD COLUMN removed INTEGER NOT NULL DEFAULT 0 CHECK (removed IN (0, 1));
+"""
+
+
+def _order(db: Database) -> None:
+    """Pieces can be put in order, and removed."""
+    db.executescript(_ORDER)
+
+
 migrations = Migrations("trainer")
 STEPS = (
     ("first", _first),
@@ -454,6 +483,8 @@ STEPS = (
     ("drafts", _drafts),
     ("worked on", _worked_on),
     ("tally", _tally),
+    ("originals", _originals),
+    ("pieces in order", _order),
 )
 for _name, _step in STEPS:
     migrations(name=_name)(_step)

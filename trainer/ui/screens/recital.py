@@ -234,14 +234,22 @@ class RecitalScreen(ReaderScreen):
         self._ask("What is it called? The name of one that is set changes it.", self._named)
 
     def _named(self, name: str) -> None:
-        from datetime import date
+        from trainer.dates import day_of
+
+        today = self.trainer.view.day
 
         def dated(text: str) -> None:
-            self._ask_pieces(name, date.fromisoformat(text))
+            self._ask_pieces(name, day_of(text, today))
 
-        self._ask("On which day? Such as 2026-06-21.", dated, _day)
+        self._ask(
+            "On which day? Such as 4 Jan, in 3 weeks or 2026-06-21.",
+            dated,
+            lambda text: day_of(text, today),
+        )
 
     def _ask_pieces(self, name: str, day: date) -> None:
+        from trainer.dates import in_full
+
         decks = list(self.trainer.view.decks.values())
         listed = ", ".join(f"{n} {deck.title}" for n, deck in enumerate(decks, 1))
 
@@ -253,7 +261,10 @@ class RecitalScreen(ReaderScreen):
                 app.reload()
             self.draw()
 
-        question = f"Which pieces, from memory? Their numbers, such as 1, 3. There are {listed}."
+        question = (
+            f"{name} is on {in_full(day)}. Which pieces, from memory? Their numbers, such as 1, 3."
+            f" There are {listed}."
+        )
         self._ask(question, chosen, lambda text: _numbers(text, len(decks)))
 
     def _ask(
@@ -270,17 +281,6 @@ class RecitalScreen(ReaderScreen):
                 then(text)
 
         self.app.push_screen(AskScreen("A recital", question, check), answered)
-
-
-def _day(text: str) -> None:
-    from datetime import date
-
-    from trainer.errors import TrainerError
-
-    try:
-        date.fromisoformat(text)
-    except ValueError:
-        raise TrainerError(f"{text!r} is no day; write it as 2026-06-21.") from None
 
 
 def _numbers(text: str, count: int) -> list[int]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from functools import partial
 from typing import TYPE_CHECKING
 
 from textual.app import ComposeResult
@@ -81,9 +82,13 @@ class SettingsScreen(Room):
         return row(ink(before, "$faint"), ink(chosen, style), ink(after, "$faint"))
 
     def _detail(self) -> list[Line]:
+        from trainer.reports.settings import off_in_full
+
         one = self._settings[self._at]
         lines: list[Line] = [ink(one.title[0].upper() + one.title[1:], "bold")]
         lines += wrapped(one.meaning, self.room[0])
+        if one.name == "off" and self._student.off:
+            lines += wrapped(off_in_full(self._student), self.room[0])
         if one.values:
             lines += wrapped(f"One of: {', '.join(one.values)}.", self.room[0])
         whose = f"For {self._student.name} alone." if one.alone else "For everyone here."
@@ -119,6 +124,7 @@ class SettingsScreen(Room):
 
 def ask(room: Room, student: Student, name: str, answered: Callable[[str | None], None]) -> None:
     """Ask for a new value of one setting of a student."""
+    from trainer.record.attempt import practice_day
     from trainer.reports.settings import setting
     from trainer.ui.screens.ask import AskScreen
     from trainer.ui.screens.choose import Choice, ChooseScreen
@@ -130,5 +136,7 @@ def ask(room: Room, student: Student, name: str, answered: Callable[[str | None]
         choices = [Choice(value, n, value) for n, value in enumerate(one.values, 1)]
         room.app.push_screen(ChooseScreen(f"{title} for {student.name}?", choices, now), answered)
     else:
-        asked = AskScreen(f"{title}: now {now}", one.asks, lambda text: one.put(student, text))
+        today = practice_day(room.trainer.desk.clock())
+        check = partial(one.taken, student, today=today)
+        asked = AskScreen(f"{title}: now {now}", one.asks, check)
         room.app.push_screen(asked, answered)
