@@ -10,6 +10,7 @@ from msgspec.structs import replace
 
 from tests.pieces import Clock, desk_at, lines_of, piece_of, tune
 from trainer.deck import edit
+from trainer.deck.model import Piece, identity
 from trainer.desk import Desk
 from trainer.document.model import Document
 from trainer.errors import TrainerError
@@ -263,6 +264,24 @@ def test_a_plan_is_kept_for_today_and_tomorrow(desk: Desk, clock: Clock) -> None
     desk.remember(after)
     desk.store.drop_caches()
     assert desk.store.plans(student.id) is None
+
+
+def test_a_deck_that_copies_another_is_planned_and_called(desk: Desk, clock: Clock) -> None:
+    """Its starts have the ids of the first one's, and so their attempts too."""
+    piece = desk.store.piece(desk.find().id)
+    score = replace(piece.score, title="Copy")
+    copy = replace(piece.deck, id="copy", title="Copy", score=identity(score))
+    desk.store.add_piece(Piece(copy, score), "test")
+    drill(desk, clock, [Act.THROUGH] * 3)
+    clock.later(days=3)
+    view = desk.view(desk.student())
+    twice = [
+        start.id for deck in view.decks.values() for start in deck.starts if start.id in view.open
+    ]
+    assert len(twice) == 2 * len(set(twice))
+    assert view.plan.slots
+    for name, report in REPORTS.items():
+        assert lines_of(report(view, None)), name
 
 
 def test_sentences_of_a_list_are_kept_whole(desk: Desk) -> None:

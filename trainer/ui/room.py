@@ -44,7 +44,8 @@ class Room(Screen["str | None"], inherit_bindings=False):
     Room > #notice.-said { display: block; }
     Room > #strip { height: auto; padding: 0 2; background: $panel; }
     Room > #small { display: none; height: 1fr; padding: 1 1; text-wrap: wrap; }
-    Room.-narrow > *, Room.-low > *, Room.-narrow > .-said, Room.-low > .-said { display: none; }
+    Room.-narrow > *, Room.-low > * { display: none; }
+    Room.-narrow > #notice.-said, Room.-low > #notice.-said { display: none; }
     Room.-narrow > #small, Room.-low > #small { display: block; }
     """
 
