@@ -362,3 +362,18 @@ def test_that_a_start_was_worked_on_travels_and_is_never_rewritten(tmp_path: Pat
         desk.store.close()
     assert logs[0] == logs[1]
     assert '"version": 4' in (tmp_path / "r.json").read_text()
+
+
+@pytest.mark.parametrize("gap", [1, 2, 3, 5, 8, 13])
+def test_what_no_longer_holds_is_called_where_there_is_time(
+    desk: Desk, clock: Clock, gap: int
+) -> None:
+    """Without a recital too: no start that a page calls fading or weak is passed over for good."""
+    for days in (6, gap):
+        play(desk, clock, *[Act.THROUGH] * 8)
+        clock.later(days=days)
+    view = view_of(desk)
+    waits = {held.start for held in view.held_back}
+    called = {slot.start for slot in view.plan.slots}
+    for start in view.open - waits:
+        assert view.verdict(start).band == "holds" or start in called, start
