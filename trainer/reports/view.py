@@ -288,6 +288,13 @@ class View:
             self.student, self.beliefs, self.openings, self.decks, self.recitals, self.now
         )
 
+    def next_day(self, start_id: str) -> date | None:
+        """The day on which a start is called next: today while the plan still holds it."""
+        if any(slot.start == start_id for slot in self.left.slots):
+            return self.day
+        call = self.next_calls.get(start_id)
+        return call.day if call else None
+
     def retention(
         self, start_id: str, part: Part = "start", *, on: date | None = None
     ) -> Retention:
