@@ -216,7 +216,7 @@ def test_a_start_left_out_is_not_drawn_and_not_counted(desk: Desk) -> None:
     view = desk.view(view.student)
     for report in ("retention", "pieces"):
         assert [row for row in REPORTS[report](view, None).rows if "deck-s3" in row] == []
-    assert REPORTS["pieces"](view, None).rows[0][2:4] == (7, 7)
+    assert REPORTS["pieces"](view, None).rows[0][3:5] == (7, 7)
     assert view.decks["deck"].route == PIECE.deck.route  # pages, route and recovery have it
     other = desk.view(desk.add_student("B"))
     assert other.left_out == frozenset()

@@ -13,7 +13,17 @@ from trainer.ui.keys import EVERYWHERE, KEYS
 from trainer.ui.screens.more import LEADS, MoreScreen, found
 from trainer.ui.screens.today import TodayScreen
 
-HERE = {"choose", "ask", "more", "page", "help", "heard", "caution", "adding"}  # lead to no deed
+HERE = {
+    "choose",
+    "ask",
+    "more",
+    "page",
+    "help",
+    "heard",
+    "heard run",
+    "caution",
+    "adding",
+}  # no deed
 
 
 def test_every_screen_with_something_to_do_is_led_to() -> None:

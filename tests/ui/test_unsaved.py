@@ -250,7 +250,7 @@ def test_a_kill_loses_none(count: int, tmp_path: Path) -> None:
         terminal.keys("Right")
         terminal.wait_for("Start 2,")
         for done in range(1, count + 1):
-            terminal.keys(".o"[done % 2])
+            terminal.keys("o.o,"[(done - 1) % 4])
             terminal.wait_for(f"{done} not saved")
         before = terminal.screen()
         os.kill(terminal.pid, signal.SIGKILL)

@@ -91,7 +91,7 @@ def _odds(places: Places, candidates: list[_Candidate], likely: set[int]) -> Odd
     return Odds(
         chance=np.array([candidate.chance for candidate in candidates]),
         bar=bar[[candidate.place for candidate in candidates]],
-        end=float(len(places.table.frames)),
+        end=float(np.searchsorted(places.table.frames.start, places.table.close)),
         plain=np.array([candidate.plain is not None for candidate in candidates]),
         firm=np.array([bool(candidate.plain and candidate.plain.firm) for candidate in candidates]),
         likely=np.array([candidate.place in likely for candidate in candidates]),
