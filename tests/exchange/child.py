@@ -27,7 +27,7 @@ from typing import Any, Literal, NamedTuple
 
 from tests.pieces import tune
 from tests.store.build import NOON, ROOT
-from trainer.score import read
+from trainer.score import files, read
 
 MOMENTS = ("open", "os.rename", "os.remove", "os.mkdir", "os.truncate", "os.rmdir")
 
@@ -92,7 +92,8 @@ def obey(order: Order) -> dict[str, Any]:
         Random=lambda: Random(1),
     )
     # A score is read in a process of its own, which keeps nothing.
-    vars(read).update(read_score=lambda *_, **__: tune(20, title="New"))
+    vars(read).update(read_file=lambda *_, **__: tune(20, title="New"))
+    vars(files).update(content=lambda _: b"<score-partwise/>")
     os.environ["TRAINER_DB"] = f"{order.folder}/trainer.db"
     sys.argv = ["trainer", *(word.replace("{}", order.folder) for word in order.words)]
     sys.stdout, sys.stderr = io.StringIO(), io.StringIO()
