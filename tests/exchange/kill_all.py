@@ -9,7 +9,7 @@ at: it must be sound, each attempt whose outcome was said or whose next call was
 there, at most one more for each process, none twice; each edit of a draft that was counted on the
 screen must be kept; a command must be done whole or not at all. A command runs in a process
 that is forked with its modules loaded, so that the kill falls into its work: at a moment between
-its beginning and somewhat more than the time that it took when it was left alone.
+its beginning and half as much again as the time that it took when it was left alone.
 """
 
 from __future__ import annotations
@@ -50,6 +50,7 @@ SCORE = "demo_scores/mist-on-the-upper-lock.musicxml"
 PLAYER = STUDENTS[0][0]
 DRILLS = ("drill, lines", "drill, screens", "all at once")
 PREPARED = "prepare"
+DONE = {"deck in": b"Taken in"}  # what is said when it is done, where something is said before
 ON_DEMO = (*DRILLS, PREPARED)
 
 
@@ -238,13 +239,14 @@ class Ends(NamedTuple):
 
 
 def left_alone(work: str, made: Path, place: Path) -> Ends:
-    """The second of two runs says the time; what the first one loads stays on the disk's side."""
+    """The longer of two runs says the time."""
+    seconds = 0.0
     for _ in range(2):
         whole = ready(made, place / "whole", work)
         before = shape(state(whole)[0])
         begin = time.monotonic()
         _, code = Forked(work, whole).end()
-        seconds = time.monotonic() - begin
+        seconds = max(seconds, time.monotonic() - begin)
         assert not code, work
         after = shape(state(whole)[0])
         shutil.rmtree(whole)
@@ -254,7 +256,7 @@ def left_alone(work: str, made: Path, place: Path) -> Ends:
 def commanded(work: str, folder: Path, ends: Ends, rng: Random) -> Counter[str]:
     """Kill a command; whether it was done, not done, or by half."""
     process = Forked(work, folder)
-    time.sleep(rng.uniform(0.0, 1.2 * ends.seconds))
+    time.sleep(rng.uniform(0.0, 1.5 * ends.seconds))
     said, code = process.kill()
     now, _ = state(folder)
     for one in (folder / "trainer.db", *copies(folder)):
@@ -262,7 +264,7 @@ def commanded(work: str, folder: Path, ends: Ends, rng: Random) -> Counter[str]:
     done = shape(now) == ends.after
     if not done and shape(now) != ends.before:
         return Counter(half=1)
-    told = code == 0 or bool(said)
+    told = code == 0 or (DONE.get(work, b"") in said and bool(said))
     changed = ends.before != ends.after
     return Counter(confirmed=int(told), lost=int(told and changed and not done),
                    done=int(changed and done), ended=int(code >= 0))  # fmt: skip
