@@ -83,7 +83,7 @@ class Steps:
 
 def obey(order: Order) -> dict[str, Any]:
     """Run the command in this process; how it ended."""
-    from trainer.cli import common, main
+    from trainer.cli import common, main, watch
 
     ticks, ids = count(), count(1)
     vars(common).update(
@@ -91,6 +91,7 @@ def obey(order: Order) -> dict[str, Any]:
         fresh_id=lambda: f"fresh-{next(ids)}",
         Random=lambda: Random(1),
     )
+    vars(watch).update(QUIET=0.0)  # the files have been there for long
     # A score is read in a process of its own, which keeps nothing.
     vars(read).update(read_file=lambda *_, **__: tune(20, title="New"))
     vars(files).update(content=lambda _: b"<score-partwise/>")

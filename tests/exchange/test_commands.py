@@ -179,6 +179,7 @@ def test_watching_goes_on_until_it_is_stopped(
             raise KeyboardInterrupt
 
     monkeypatch.setattr("trainer.cli.records.time.sleep", sleep)
+    monkeypatch.setattr("trainer.cli.watch.QUIET", 0.0)
     code, out, _ = at("teacher", "records", "watch", str(folder))
     assert code == 0
     first, second, last = out.splitlines()
