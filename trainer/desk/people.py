@@ -105,6 +105,7 @@ class People(Base):
             layers=mine,
             masters={deck_id: deck for deck_id, deck in masters.items() if deck_id in mine},
             revisions={entry.id: entry.revision for entry in self.store.pieces()},
+            not_written=self.store.why_not_written,
         )
 
     def is_past(self, view: View) -> bool:

@@ -62,6 +62,7 @@ class View:
     revisions: Mapping[str, str] = field(default_factory=dict)  # of all decks without them, by id
     lesson_notes: tuple[LessonNote, ...] = ()  # the teacher's own
     frames: Mapping[str, Score] = field(default_factory=dict)  # bars alone, quicker to read
+    not_written: str = ""  # what to do where nothing can be recorded
 
     @property
     def day(self) -> date:

@@ -254,11 +254,10 @@ def _day(view: View) -> str:
 
 def _lines(view: View, width: int) -> Iterator[Line]:
     """The whole of the screen's body."""
-    from trainer.reports.clock import warning
-    from trainer.reports.today import before_today, countdown, held_back, left_words
+    from trainer.reports.today import before_today, countdown, held_back, left_words, warnings
 
-    if ahead := warning(view.log, view.now):
-        yield from wrapped(f"! {ahead}", width, "$error", indent="  ")
+    for warning in warnings(view):
+        yield from wrapped(f"! {warning}", width, "$error", indent="  ")
         yield ""
     if view.recital:
         days = countdown(view.day, view.recital.day)
