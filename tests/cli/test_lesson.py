@@ -48,6 +48,7 @@ def test_a_note_written_listed_and_taken_away(tried: Run) -> None:
     assert "No note yet" in tried("note")[1]
     assert tried("note", "Slowly, \x1b[31mleft hand.")[1].endswith(": kept.\n")
     assert tried("note", "--day", "2026-01-05", "Begun.")[0] == 0
+    assert tried("note", "list")[1] == tried("note")[1]
     rows = json.loads(tried("note", "--json")[1])["rows"]
     assert [row["note"] for row in rows] == ["Slowly, [31mleft hand.", "Begun."]
     assert "Slowly" in tried("lesson")[1]

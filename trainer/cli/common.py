@@ -134,12 +134,13 @@ def numbers(text: str, deck: Deck) -> list[int]:
             raise TrainerError(f"{text!r} names no starts; write 3, or 1-4,7, or all.")
         first, last = int(match[1]), int(match[2] or match[1])
         found += [number for number in known if first <= number <= last]
-        if first == last and first not in known:
-            raise TrainerError(
-                f"{deck.title} has no start {first}; its starts are {known[0]} to {known[-1]}."
-            )
+        for end in (first, last):
+            if end not in known:
+                raise TrainerError(
+                    f"{deck.title} has no start {end}; its starts are {known[0]} to {known[-1]}."
+                )
     if not found:
-        raise TrainerError(f"{deck.title} has no start in {text}.")
+        raise TrainerError(f"{text!r} runs backwards; write the lower number first, as 1-4.")
     return sorted(set(found))
 
 

@@ -106,7 +106,7 @@ def note(text: str | None, day: str, db: Path | None, student: str, as_json: boo
 
     with open_desk(db) as desk:
         who = desk.student(student)
-        if text is None:
+        if text is None or text == "list":
             show(notes_table(who.name, desk.store.lesson_notes(who.id)), as_json)
             return
         made = desk.write_note(who, text, day=past_day(day, desk))
