@@ -12,9 +12,8 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 
 from tests.benchmarks import name_chords
-from trainer.score.blocks import FINGERS, Block, HandBlock, blocks
+from trainer.score.blocks import FINGERS, UNSURE, Block, HandBlock, blocks
 from trainer.score.chords import CADENTIAL, QUALITIES, TONES, Chord, numeral
-from trainer.score.harmony import UNSURE
 from trainer.score.key import Key, spelled
 from trainer.score.keys import keys
 from trainer.score.model import Bar, Meter, Note, Score, Staff
@@ -31,6 +30,13 @@ def spelled_note(onset: Fraction, length: Fraction, pitch: int, staff: int, near
     step, alter = spelled(pitch % 12, near)
     octave = (pitch - alter) // 12 - 1
     return Note(onset, length, pitch, step, alter, octave, staff)
+
+
+def written_note(name: str, staff: int) -> Note:
+    """A whole note at the beginning, such as "B-5"."""
+    step, octave, alter = name[0], int(name[-1]), name.count("#") - name.count("-")
+    pitch = 12 * (octave + 1) + "C D EF G A B".index(step) + alter - 24 * staff
+    return Note(F(0), F(4), pitch, step, alter, octave - 2 * staff, staff)
 
 
 def score_of(
@@ -214,6 +220,36 @@ def test_the_bass_belongs_to_the_block_though_it_is_foreign_to_the_chord() -> No
 def test_plain_chords_are_always_named() -> None:
     for low, high in (([48], [60, 64, 67]), ([47], [62, 67]), ([43], [59, 65])):
         assert all(block.chord for block in blocks(score_of(chord_of(0, 4, low, high))))
+
+
+@pytest.mark.parametrize("root", ["C#", "E", "G", "B-"])
+def test_a_diminished_seventh_chord_has_the_root_that_its_spelling_says(root: str) -> None:
+    thirds = {
+        "C#": "C#5 E5 G5 B-5",
+        "E": "E5 G5 B-5 D-5",
+        "G": "G5 B-5 D-5 F-5",
+        "B-": "B-5 D-5 F-5 A--5",
+    }[root]
+    for low in range(4):
+        notes = [
+            written_note(name, 1 if place == low else 0)
+            for place, name in enumerate(thirds.split())
+        ]
+        (found,) = names(blocks(replace(score_of([], bars=1), notes=tuple(notes))))
+        assert found is not None
+        assert found[:3] == (root[0], {"#": 1, "-": -1}.get(root[1:], 0), "dim7")
+        assert found[3] == low
+
+
+@pytest.mark.parametrize(("tone", "root"), [(59, "G"), (57, None), (64, "C")])
+def test_a_tone_alone_belongs_to_the_chord_beside_it_that_has_it(
+    tone: int, root: str | None
+) -> None:
+    around = [*chord_of(0, 4, [43], [59, 62, 67]), (4, 4, tone, 0), *chord_of(8, 4, [48], [64, 67])]
+    score = score_of(around, bars=3)
+    block = blocks(score)[1]
+    assert (block.chord and block.chord.step) == root
+    assert blocks(score, 4, F(8))[0].chord == block.chord
 
 
 def test_spelling_follows_the_signature_and_then_the_page() -> None:

@@ -32,6 +32,7 @@ MEI = """<?xml version="1.0"?><mei xmlns="http://www.music-encoding.org/ns/mei">
 <note pname="d" oct="5" dur="4"/><note pname="e" oct="5" dur="4"/></layer></staff></measure>
 <measure n="2"><staff n="1"><layer n="1"><note pname="f" oct="5" dur="2"/></layer></staff>
 </measure></section></score></mdiv></body></music></mei>"""
+F = Fraction
 PITCHES = [67, 72, 74, 76, 77]
 
 
@@ -104,6 +105,44 @@ def test_mei_changes_the_instrument() -> None:
 def test_mei_tells_the_key_under_either_name(name: str) -> None:
     text = MEI.replace('key.sig="0"', f'{name}="2s"')
     assert [bar.fifths for bar in read(text, "MEI").bars] == [2, 2, 2]
+
+
+G5, A5, B5 = (f'<note pname="{step}" oct="5" dur="4"/>' for step in "gab")
+
+
+@pytest.mark.parametrize(
+    ("written", "lasts"),
+    [
+        (G5, [1]),
+        (G5.replace("/>", '><verse><syl wordpos="s">la</syl></verse></note>'), [1]),
+        (f'<clef xml:id="a" shape="G" line="2"/><clef sameas="#a"/><clef/>{G5}', [1]),
+        (f'<tuplet num="3" numbase="2"><rest dur="4"/><rest dur="4"/>{G5}</tuplet>', [F(2, 3)]),
+        ('<tuplet num="1" numbase="1"><rest dur="4"/></tuplet>' + G5, [1]),
+        (f"<bTrem>{G5}</bTrem>", [1]),
+        (f"<beam><bTrem>{G5}</bTrem></beam>", [1]),
+        (f"<fTrem>{G5}{A5}</fTrem>", [F(1, 2), F(1, 2)]),
+        (f"<graceGrp>{A5}</graceGrp>{G5}", [0, 1]),
+        (f"<supplied><corr>{G5}</corr></supplied>", [1]),
+        (f"<app><lem>{G5}</lem><rdg>{B5}</rdg></app>", [1]),
+    ],
+)
+def test_mei_keeps_all_that_a_layer_holds(written: str, lasts: list[int]) -> None:
+    found = read(mei_of("", written, D5), "MEI").notes
+    assert [note.length for note in found[:-1]] == lasts
+    assert "B" not in [note.step for note in found]  # another reading
+
+
+@pytest.mark.parametrize(("number", "printed"), [("X1", "1"), ("12a", "12"), ("", "1")])
+def test_mei_may_number_a_measure_in_any_way(number: str, printed: str) -> None:
+    text = mei_of("", D5, D5).replace('measure n="1"', f'measure n="{number}"')
+    assert read(text, "MEI").bars[0].label == printed
+
+
+@pytest.mark.parametrize("name", ["UTF-16", "ISO-8859-1", "no-such-name"])
+def test_an_xml_file_may_call_its_encoding_what_it_is_not(name: str) -> None:
+    assert table(
+        read(f'<?xml version="1.0" encoding="{name}"?>{XML[XML.index("<score") :]}', "MusicXML")
+    )
 
 
 THREE_FOUR = b"\x00\xff\x58\x04\x03\x02\x18\x08"

@@ -23,6 +23,7 @@ from trainer.values import Frozen
 
 OCTAVE = 12
 FINGERS = 5
+UNSURE = 0.2  # a chord with less confidence is not named
 SURE = 0.5  # the chance that the key is right, below which no numeral is given
 
 
@@ -85,25 +86,33 @@ def blocks(
     local = keys(score, sounding) if local is None else local
     first = score.bar_at(begin).index
     last = bisect_left([bar.start for bar in score.bars], end)
-    found = harmony(score, score.bars[first:last], local[first:last], sounding)
+    around = slice(max(first - 1, 0), last + 1)
+    found = [_told(s) for s in harmony(score, score.bars[around], local[around], sounding)]
+    followed = zip(found, [*(stretch.chord for stretch in found[1:]), None], strict=True)
     kept = [
-        stretch._replace(onset=max(stretch.onset, begin), end=min(stretch.end, end))
-        for stretch in found
+        (stretch._replace(onset=max(stretch.onset, begin), end=min(stretch.end, end)), following)
+        for stretch, following in followed
         if stretch.end > begin and stretch.onset < end
     ]
-    parts = _shared_out(sounding.within(float(begin), float(end)), kept)
-    after = [*[stretch.chord for stretch in found[-len(kept) :]][1:], None]
+    heard = sounding.within(float(begin), float(end))
     return tuple(
         _block(stretch, part, following, local[stretch.bar], span)
-        for stretch, part, following in zip(kept, parts, after, strict=True)
+        for (stretch, following), part in zip(kept, _shared_out(heard, kept), strict=True)
     )
 
 
-def _shared_out(sounding: Sounding, stretches: Sequence[Stretch]) -> list[list[Note]]:
+def _told(stretch: Stretch) -> Stretch:
+    chord = stretch.chord
+    return stretch if chord and chord.confidence >= UNSURE else stretch._replace(chord=None)
+
+
+def _shared_out(
+    sounding: Sounding, stretches: Sequence[tuple[Stretch, Chord | None]]
+) -> list[list[Note]]:
     """The notes of each stretch: those struck in it, and those that sound on into it."""
     import numpy as np
 
-    starts = rounded([float(stretch.onset) for stretch in stretches])
+    starts = rounded([float(stretch.onset) for stretch, _ in stretches])
     first = np.maximum(np.searchsorted(starts, sounding.onset, side="right") - 1, 0)
     last = np.maximum(np.searchsorted(starts, sounding.end), first + 1)
     parts: list[list[Note]] = [[] for _ in stretches]
