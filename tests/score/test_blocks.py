@@ -12,8 +12,10 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 
 from tests.benchmarks import name_chords
-from trainer.score.blocks import FINGERS, UNSURE, Block, HandBlock, blocks
+from tests.phrases.build import moved
+from trainer.score.blocks import FINGERS, Block, HandBlock, blocks
 from trainer.score.chords import CADENTIAL, QUALITIES, TONES, Chord, numeral
+from trainer.score.harmony import UNSURE
 from trainer.score.key import Key, spelled
 from trainer.score.keys import keys
 from trainer.score.model import Bar, Meter, Note, Score, Staff
@@ -289,18 +291,6 @@ def scores(draw: st.DrawFn) -> Score:
     meter = draw(METERS)
     bars = -(-20 // meter.length)
     return score_of(draw(st.lists(SHORTS, max_size=40)), meter=meter, bars=int(bars))
-
-
-def moved(score: Score, up: int) -> Score:
-    """The score transposed, with its signature between five flats and six sharps."""
-    fifths = (up * 7 + 5) % 12 - 5
-    return replace(
-        score,
-        bars=tuple(replace(bar, fifths=fifths) for bar in score.bars),
-        notes=tuple(
-            spelled_note(n.onset, n.length, n.pitch + up, n.staff, fifths) for n in score.notes
-        ),
-    )
 
 
 @given(scores(), st.integers(-6, 6))

@@ -43,11 +43,11 @@ def closes_of(table: Table) -> Closes:
         key = local[int(table.frames.bar[max(frame - 1, 0)])]
         before = place - 1 if frame else place
         back, least = before, max(at[max(frame - 1, 0)] - 1, 0)
-        while back > least and _tonic(stretches[back].chord, key):
+        while back > least and _tonic(stretches[back].sure, key):
             back -= 1
-        here.append(stretches[place].chord)
-        last.append(stretches[before].chord if frame and before >= 0 else None)
-        led.append(stretches[back].chord if frame and back >= 0 else None)
+        here.append(stretches[place].sure)
+        last.append(stretches[before].sure if frame and before >= 0 else None)
+        led.append(stretches[back].sure if frame and back >= 0 else None)
     key_of = tuple(local[int(bar)] for bar in table.frames.bar)
     return Closes(key_of, tuple(here), tuple(last), tuple(led))
 

@@ -23,7 +23,6 @@ from trainer.values import Frozen
 
 OCTAVE = 12
 FINGERS = 5
-UNSURE = 0.2  # a chord with less confidence is not named
 SURE = 0.5  # the chance that the key is right, below which no numeral is given
 
 
@@ -87,8 +86,8 @@ def blocks(
     first = score.bar_at(begin).index
     last = bisect_left([bar.start for bar in score.bars], end)
     around = slice(max(first - 1, 0), last + 1)
-    found = [_told(s) for s in harmony(score, score.bars[around], local[around], sounding)]
-    followed = zip(found, [*(stretch.chord for stretch in found[1:]), None], strict=True)
+    found = harmony(score, score.bars[around], local[around], sounding)
+    followed = zip(found, [*(stretch.sure for stretch in found[1:]), None], strict=True)
     kept = [
         (stretch._replace(onset=max(stretch.onset, begin), end=min(stretch.end, end)), following)
         for stretch, following in followed
@@ -99,11 +98,6 @@ def blocks(
         _block(stretch, part, following, local[stretch.bar], span)
         for (stretch, following), part in zip(kept, _shared_out(heard, kept), strict=True)
     )
-
-
-def _told(stretch: Stretch) -> Stretch:
-    chord = stretch.chord
-    return stretch if chord and chord.confidence >= UNSURE else stretch._replace(chord=None)
 
 
 def _shared_out(
@@ -125,7 +119,7 @@ def _shared_out(
 def _block(
     stretch: Stretch, notes: list[Note], following: Chord | None, key: Key, span: int
 ) -> Block:
-    chord = stretch.chord
+    chord = stretch.sure
     sure = key.confidence >= SURE
     return Block(
         stretch.onset,

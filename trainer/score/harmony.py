@@ -34,6 +34,7 @@ if TYPE_CHECKING:
 CUT = (1.2, 1.8, 2.7)  # in the middle of a bar of four, on another beat, off the beat
 LONGEST = 16  # grid points in one stretch
 GROUP = 1024  # grid points taken together, which bounds the memory
+UNSURE = 0.2  # a chord with less confidence is not named
 IMPLIED = 0.6  # the most confidence in the chord of a tone that sounds alone
 
 
@@ -44,6 +45,11 @@ class Stretch(NamedTuple):
     end: Fraction
     bar: int
     chord: Chord | None
+
+    @property
+    def sure(self) -> Chord | None:
+        """The chord, if it is sure enough to be named."""
+        return self.chord if self.chord and self.chord.confidence >= UNSURE else None
 
 
 class Points(NamedTuple):
