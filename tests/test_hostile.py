@@ -197,7 +197,7 @@ CALLS: dict[str, list[list[Any]]] = {
     "deck out": [[1, f"@/{FILE}.json"]],
     "today": [[], ["--json"]],
     "drill": [["--plain", "<", "t", "v", "h", "h", "h", "h", "e", "2", "a", "s", NAME, "q"]],
-    "run": [[1, "<", "s", "5:1 3", NAME, f"{NAME} 3", "u", ""]],
+    "run": [[1, "--from", f"@/2 {FILE}.mid"], [1, "--from", "@/nothing" + FILE], [1, "<", "s", "5:1 3", NAME, f"{NAME} 3", "u", ""]],
     "rehearse": [[1, "<", "", NAME, "2", "q"]],
     "slips": [[], ["--json"]],
     "retention": [[], ["--json"]],
