@@ -301,3 +301,19 @@ def test_a_refusal_is_told_once_and_tried_again(tmp_path: Path) -> None:
         seen.taken(name)
         assert list(seen.new()) == []
         assert seen.refused(name, "another copy of the program")
+
+
+def test_a_database_in_the_folder_is_not_waited_for(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Open, it changes at every look: nobody would be told that the folder is done."""
+    with machine(tmp_path / "a.db", "laptop") as desk:
+        with_piece(desk).add_student("A.")
+        newest = max(path.lstat().st_ctime for path in tmp_path.iterdir())
+        before = newest + 2 * watch.QUIET
+        monkeypatch.setattr("trainer.cli.watch.time.time", lambda: before)
+        seen = watch.Watch(tmp_path)
+        for path in tmp_path.glob("a.db-*"):
+            os.utime(path, (before, before))
+        assert [path.name for path in tmp_path.glob("a.db-wal")] == ["a.db-wal"]
+        assert (list(seen.new()), seen.waiting) == ([], [])

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import closing, nullcontext
 from functools import partial
 from pathlib import Path
@@ -36,6 +36,7 @@ if TYPE_CHECKING:
     from trainer.deck.model import Piece
     from trainer.desk import Desk
     from trainer.desk.following import Following, Follows
+    from trainer.listen.follow import Slip
     from trainer.reports.view import View
 
 RUN_HELP = (
@@ -61,14 +62,26 @@ teacher_option = click.option("--teacher", is_flag=True, help="The teacher is th
 @click.argument("piece", default="")
 @teacher_option
 @click.option("--instrument", default="", help="What hears it this time; see `instruments`.")
+@click.option("--from", "recording", type=click.Path(path_type=Path),
+              help="Hear it from this recorded MIDI file; it counts as played now.")  # fmt: skip
 @desk_options
-def run(piece: str, teacher: bool, instrument: str, db: Path | None, student: str) -> None:
+def run(
+    piece: str,
+    teacher: bool,
+    instrument: str,
+    recording: Path | None,
+    db: Path | None,
+    student: str,
+) -> None:
     """A run-through of a PIECE: play it all, and tell the slips, line by line. With an instrument
     set, or named here, the slips and the end are heard."""
     with open_desk(db) as desk:
         view = desk.view(desk.student(student))
         found = view.pieces[desk.find(piece).id]
         say_of_clock(desk, view)
+        if recording:
+            _recorded(desk, view, found, recording)
+            return
         made = desk.begin_run(view, found.deck.id, judge=_judge(teacher))
         ear = None if teacher else desk.following(view, found, instrument)
         with closing(ear) if ear else nullcontext():
@@ -82,6 +95,18 @@ def run(piece: str, teacher: bool, instrument: str, db: Path | None, student: st
             _sum_up(made)
             if ear:
                 told.afterwards(desk, made, partial(_music, ear, found, view))
+
+
+def _recorded(desk: Desk, view: View, piece: Piece, file: Path) -> None:
+    """A run-through from a recorded file."""
+    before = desk.begin_run(view, piece.deck.id)
+    recording = desk.recording(view, piece, file)
+    made, ear = recording.hear(desk, before), recording.ear
+    say([f"Run-through: {piece.deck.title}, from {file.name}.", *_heard(piece, before, made)])
+    _say_doubts(piece, ear.perhaps)
+    _sum_up(made)
+    if terminal.is_typed():
+        _Told(ear).afterwards(desk, made, partial(_music, ear, piece, view))
 
 
 def _by_ear(ear: Following | None) -> list[str]:
@@ -149,10 +174,14 @@ class _Told:
 
     def _doubts(self, piece: Piece, ear: Following) -> None:
         """What may have been a slip, once each."""
-        for slip in ear.perhaps[self._perhaps :]:
-            at = place(piece.score, slip.broke_at)
-            say(f"Perhaps a slip, at {at}: it is not logged. y says that it was one.")
+        _say_doubts(piece, ear.perhaps[self._perhaps :])
         self._perhaps = len(ear.perhaps)
+
+
+def _say_doubts(piece: Piece, slips: Sequence[Slip]) -> None:
+    for slip in slips:
+        at = place(piece.score, slip.broke_at)
+        say(f"Perhaps a slip, at {at}: it is not logged. y says that it was one.")
 
 
 def _heard(piece: Piece, before: Run, made: Run) -> list[str]:

@@ -23,6 +23,9 @@ from trainer.record.file import FORMAT
 
 QUIET = 1.0  # seconds without a change after which a file counts as written
 LOOKS = 20  # at files that are being written, before they are left for another time
+# A part of ours, and what SQLite keeps beside a database that is open: it changes at every look.
+# https://www.sqlite.org/tempfiles.html
+PASSED = (PART, "-wal", "-shm", "-journal")
 _MARK = f'"{FORMAT}"'.encode()
 _LEAD = 4_000  # bytes in which a record that is not whole yet still says what it is
 
@@ -51,7 +54,7 @@ class Watch:
             self._seen.pop(name, None)
         self._read = {one: name for one, name in self._read.items() if name not in self._refused}
         for name in names:
-            if not name.startswith(".") and not name.endswith(PART):
+            if not name.startswith(".") and not name.endswith(PASSED):
                 yield from self._look(name)
 
     def taken(self, name: str) -> None:

@@ -17,6 +17,7 @@ from functools import partial
 from time import perf_counter
 from typing import TYPE_CHECKING, Any, TypeVar
 
+from trainer.errors import TrainerError
 from trainer.listen.model import Policy
 from trainer.listen.signs import LOW_KEY, Means, Sign, Signs, clashes, words_of
 from trainer.practice.run import Run, RunAct
@@ -25,6 +26,8 @@ from trainer.score.cite import BRITISH, Words, place
 from trainer.values import Frozen
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from trainer.deck.model import Piece
     from trainer.desk.runs import Runs
     from trainer.listen.follow import Slip
@@ -200,3 +203,30 @@ class Following:
 
     def close(self) -> None:
         self.port.close()
+
+
+class Recording:
+    """A run-through that was recorded as a MIDI file. Its clock stands still between two keys."""
+
+    def __init__(self, file: Path, piece: Piece, policy: Policy, words: Words) -> None:
+        """Raises TrainerError where the file cannot be heard."""
+        from trainer.listen.midi import read_midi
+        from trainer.listen.port import MemoryPort
+
+        self._notes = sorted(read_midi(file), key=lambda note: note.time)
+        if not self._notes:
+            raise TrainerError(f"{file.name} holds no notes; choose a .mid file with the playing.")
+        self._now = 0.0
+        self._port = MemoryPort(lambda: self._now, file.name)
+        self.ear = Following(self._port, piece, Means(), policy, lambda: self._now, words)
+
+    def hear(self, desk: Runs, run: Run) -> Run:
+        """All of it, as played now: kept whole, or not at all."""
+        with desk.store.together():
+            for note in self._notes:
+                self._now = note.time
+                self._port.play(note.pitch, note.velocity)
+                run = self.ear.log(desk, run, self.ear.look())
+            self._now += SILENCE
+            run = self.ear.log(desk, run, self.ear.look())
+            return run if run.over else self.ear.finish(desk, run, RunAct.STOP)

@@ -11,8 +11,10 @@ from trainer.reports import settings as choices
 from trainer.reports.view import View
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from trainer.deck.model import Piece
-    from trainer.desk.following import Following
+    from trainer.desk.following import Following, Recording
     from trainer.desk.hearing import Hearing
     from trainer.listen.model import Policy
     from trainer.listen.port import Port
@@ -55,6 +57,12 @@ class Instruments(People):
         except TrainerError:
             port.close()
             raise
+
+    def recording(self, view: View, piece: Piece, file: Path) -> Recording:
+        """A run-through that was recorded as a MIDI file. Raises TrainerError."""
+        from trainer.desk.following import Recording
+
+        return Recording(file, piece, self._heard_as(view.student)[1], view.words)
 
     def _port(self, student: Student, instrument: str = "", *, waits: bool = True) -> Port | None:
         wanted = instrument or self.setting(student, "instrument")
