@@ -150,6 +150,19 @@ def test_uniform_figure_is_divided_where_its_harmony_returns() -> None:
     assert any("b. 1 returns" in reason.words for reason in back.reasons)
 
 
+@pytest.mark.parametrize("meter", [Meter(3, 4), Meter(4, 4), Meter(6, 8)])
+def test_in_one_figure_throughout_a_phrase_begins_after_its_close(meter: Meter) -> None:
+    """Two phrases of four bars that end on the tonic, then four bars on the way to it: the close
+    itself is no beginning."""
+    dominant, second, sixth = (47, 62, 65, 67), (50, 62, 65, 69), (45, 60, 64, 69)
+    leading, home = (43, 59, 65, 67), (48, 60, 64, 67)
+    phrases = [home, second, dominant, home, sixth, second, leading, home]
+    found = propose(broken_chords([*phrases, sixth, second, leading, leading, home], meter))
+    starts = {int(onset / meter.length) + 1 for onset in onsets(found)}
+    assert {1, 5, 9} <= starts
+    assert not {4, 8} & starts
+
+
 def test_a_bass_that_reaches_its_goal_is_a_reason() -> None:
     """Even broken chords: the bass moves each bar, then stays on G for four bars."""
     pedal = [(43, *AWAY[1:]), (43, *CLOSE[1:]), (43, *AWAY[1:]), OPEN]

@@ -13,6 +13,7 @@ from msgspec.structs import replace
 
 from tests.benchmarks import name_chords
 from tests.phrases.build import moved
+from trainer.draw.hints import chord_name, hand_words
 from trainer.score.blocks import FINGERS, Block, HandBlock, blocks
 from trainer.score.chords import CADENTIAL, QUALITIES, TONES, Chord, numeral
 from trainer.score.harmony import UNSURE
@@ -217,6 +218,22 @@ def test_the_cadential_six_four_is_named_where_it_goes_to_the_dominant() -> None
 def test_the_bass_belongs_to_the_block_though_it_is_foreign_to_the_chord() -> None:
     (block,) = blocks(score_of(chord_of(0, 4, [41], [67, 71, 74])))[:1]
     assert [note.pitch for hand in block.hands for note in hand.notes][-1] == 41
+
+
+def test_a_bass_that_stays_under_foreign_chords_is_a_pedal_point() -> None:
+    over_c = ([64, 67, 72], [62, 67, 71, 77], [65, 69, 72], [62, 65, 71, 79], [64, 67, 72])
+    held = [(4 * bar, 4, 36, 1) for bar in range(5)]
+    notes = [short for bar, up in enumerate(over_c) for short in chord_of(4 * bar, 4, [], up)]
+    found = blocks(score_of([*held, *notes], bars=5))
+    assert [block.pedal and block.pedal.step for block in found] == [None, "C", None, "C", None]
+    assert chord_name(found[1], "english") == "G dominant seventh (V7) over the pedal C"
+    passing = score_of([*chord_of(0, 4, [36], over_c[1]), *chord_of(4, 4, [43], over_c[1])], bars=2)
+    assert [block.pedal for block in blocks(passing)] == [None, None]
+
+
+def test_what_a_hand_cannot_hold_is_said_grip_by_grip() -> None:
+    (block,) = blocks(score_of(chord_of(0, 4, [36, 43, 52, 60], [67])))
+    assert [hand_words(hand, "english") for hand in block.hands] == ["G4", "C2 G2, then E3 C4"]
 
 
 def test_plain_chords_are_always_named() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 import struct
 from fractions import Fraction
 from pathlib import Path
@@ -170,6 +171,17 @@ def test_midi_has_a_grid_of_bars_and_a_caution() -> None:
         (Fraction(3), Fraction(3), "2"),
     ]
     assert any("may differ from the print" in warning for warning in found.warnings)
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_a_midi_file_that_was_played_freely_is_refused(seed: int) -> None:
+    chance = random.Random(seed)
+    free = [(60 + chance.randrange(12), chance.randrange(60, 130)) for _ in range(60)]
+    with pytest.raises(TrainerError, match=r"played freely.*give the written score"):
+        read(midi(THREE_FOUR, midi_notes(*free)), "MIDI")
+    for parts in ((96, 48, 24), (32, 64, 16), (24, 32, 48)):  # triplets among eighths, too
+        beat = [(60 + chance.randrange(12), chance.choice(parts)) for _ in range(60)]
+        assert read(midi(THREE_FOUR, midi_notes(*beat)), "MIDI").notes
 
 
 def test_midi_notes_over_a_bar_line_are_tied() -> None:

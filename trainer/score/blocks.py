@@ -13,6 +13,8 @@ from bisect import bisect_left
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
 
+from msgspec.structs import replace
+
 from trainer.score.chords import Chord, numeral
 from trainer.score.harmony import Stretch, harmony
 from trainer.score.key import Key
@@ -53,6 +55,8 @@ class Block(Frozen, frozen=True):
     """One chord's time, never across a bar line. Staves that are silent in it are left out.
 
     `chord` is None and `numeral` empty where the harmony is not sure. `key` is the local key.
+    `pedal` is the bass where it is foreign to the chord and stays: the block before or after has
+    the same (pedal point).
     """
 
     onset: Fraction
@@ -61,6 +65,13 @@ class Block(Frozen, frozen=True):
     chord: Chord | None
     numeral: str
     key: Key
+    pedal: BlockNote | None = None
+
+    @property
+    def bass(self) -> BlockNote | None:
+        """The lowest note that a hand holds."""
+        notes = (note for hand in self.hands for note in hand.notes)
+        return min(notes, key=lambda note: note.pitch, default=None)
 
 
 def blocks(
@@ -94,9 +105,24 @@ def blocks(
         if stretch.end > begin and stretch.onset < end
     ]
     heard = sounding.within(float(begin), float(end))
+    return _with_pedals(
+        [
+            _block(stretch, part, following, local[stretch.bar], span)
+            for (stretch, following), part in zip(kept, _shared_out(heard, kept), strict=True)
+        ]
+    )
+
+
+def _with_pedals(found: Sequence[Block]) -> tuple[Block, ...]:
+    bass = [block.bass for block in found]
+    around = [None, *(note and note.pitch for note in bass), None]
     return tuple(
-        _block(stretch, part, following, local[stretch.bar], span)
-        for (stretch, following), part in zip(kept, _shared_out(heard, kept), strict=True)
+        replace(block, pedal=low)
+        if low and block.chord and low.pitch % 12 not in block.chord.tones and low.pitch in beside
+        else block
+        for block, low, beside in zip(
+            found, bass, zip(around, around[2:], strict=False), strict=True
+        )
     )
 
 

@@ -130,9 +130,41 @@ def _semitones(definition: ElementTree.Element) -> Any:
 
 def _midi(data: bytes, request: Request, say: Say) -> Parsed:
     _refuse_many(sum(data.count(0x90 + channel) for channel in range(16)), request, say)
-    from music21.midi.translate import midiStringToStream
+    from music21.midi import MidiFile
+    from music21.midi.translate import midiFileToStream
 
-    return _chosen(_tunes(cast(Any, midiStringToStream)(data)), request)
+    midi = cast(Any, MidiFile)()
+    midi.readstr(data)
+    _refuse_free(midi, request)
+    return _chosen(_tunes(cast(Any, midiFileToStream)(midi)), request)
+
+
+_ONSETS, _ON_THE_BEAT = 32, 0.6
+"""How many moments it takes to tell; the share of them on the beat of what is no performance. Of
+moments by chance a third are; of 50 files made of scores the least had 0.80."""
+
+
+def _refuse_free(midi: Any, request: Request) -> None:
+    """Refuse what was played without a beat: no bars can be made of it. A moment is on the beat
+    if it is within a hundredth part of a quarter of its eighths or twelfths."""
+    quarter = midi.ticksPerQuarterNote
+    moments = set()
+    for track in midi.tracks:
+        now = 0
+        for event in track.events:
+            if event.isDeltaTime():
+                now += event.time
+            elif event.isNoteOn():
+                moments.add(now)
+    near = [
+        min(abs(p / quarter * n - round(p / quarter * n)) / n for n in (8, 12)) for p in moments
+    ]
+    share = sum(distance <= 0.01 for distance in near) / max(len(near), 1)
+    if len(near) >= _ONSETS and share < _ON_THE_BEAT:
+        raise TrainerError(
+            f"{request.name} was played freely: only {share:.0%} of its notes stand on a beat, so "
+            "no bars can be told; give the written score, as MusicXML if there is one."
+        )
 
 
 def _abc(data: bytes, request: Request, say: Say) -> Parsed:
