@@ -61,11 +61,12 @@ COLUMNS = (
 
 
 def _lateness(piece: Piece, like: Likeness) -> tuple[bool, bool, Fraction]:
-    """Sorts the worst traps first: starts that go on differently after the longest time. Those
+    """Sorts the worst traps first: those that go on differently after the longest stretch. Those
     alike in shape come last, before them those whose whole phrase comes again or that never
     part."""
     onset = next(start.onset for start in piece.deck.starts if start.id == like.one)
-    after = Fraction(0) if like.parts_one is None else like.parts_one - onset
+    begins = onset if like.from_one is None else like.from_one
+    after = Fraction(0) if like.parts_one is None else like.parts_one - begins
     return like.kind == "shape", like.repeat or like.parts_one is None, -after
 
 
