@@ -139,6 +139,34 @@ def test_mei_may_number_a_measure_in_any_way(number: str, printed: str) -> None:
     assert read(text, "MEI").bars[0].label == printed
 
 
+@pytest.mark.parametrize(
+    ("written", "kind"),
+    [
+        ("T", "trill"),
+        ("!trill!", "trill"),
+        ("!turn!", "turn"),
+        ("M", "mordent"),
+        ("!uppermordent!", "short trill"),
+        ("!>!", "accent"),
+        ("L", "accent"),
+        ("!tenuto!", "tenuto"),
+    ],
+)
+def test_abc_keeps_its_decorations(written: str, kind: str) -> None:
+    """ABC 2.1, "Decorations"."""
+    text = f'X:1\nT:The Trill\nM:3/4\nL:1/4\nK:C\n"Am"{{a}}c {written}^d [ce]|{written}e2 f|]\n'
+    found = read(text, "ABC").notes
+    signed = [note.step for note in found if [sign.kind for sign in note.signs] == [kind]]
+    assert signed == ["D", "E"]
+    assert len(found) == 7
+
+
+def test_abc_keeps_fermatas_and_fingers() -> None:
+    found = read("X:1\nM:3/4\nL:1/4\nK:C\n!3!c d He|!1!f3|]\n", "ABC")
+    assert [note.fingers for note in found.notes] == [("3",), (), (), ("1",)]
+    assert [mark.onset for mark in found.marks_of("fermata")] == [2]
+
+
 @pytest.mark.parametrize("name", ["UTF-16", "ISO-8859-1", "no-such-name"])
 def test_an_xml_file_may_call_its_encoding_what_it_is_not(name: str) -> None:
     assert table(

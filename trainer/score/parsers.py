@@ -13,7 +13,7 @@ from typing import Any, NamedTuple, cast
 from xml.etree import ElementTree
 
 from trainer.errors import TrainerError
-from trainer.score import files, mend
+from trainer.score import abc, files, mend
 from trainer.score.cite import counted
 from trainer.score.endings import Passes, endings
 from trainer.score.limits import most_measures
@@ -174,7 +174,10 @@ def _abc(data: bytes, request: Request, say: Say) -> Parsed:
     _refuse_many(len(re.findall("[A-Ga-g]", text)), request, say)
     from music21 import converter
 
-    return Parsed(_tunes(converter.parseData(text, format="abc"))[0], chosen.tunes)
+    plain, decorated = abc.without_decorations(text)
+    tune = _tunes(converter.parseData(plain, format="abc"))[0]
+    abc.decorate(tune, decorated)
+    return Parsed(tune, chosen.tunes)
 
 
 def _kern(data: bytes, request: Request, say: Say) -> Parsed:
