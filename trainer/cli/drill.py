@@ -54,7 +54,7 @@ def drill(
     """
     whole = not piece and minutes is None and kind == COLD and not more
     if whole and not plain and on_terminal():
-        run_screens(db, student, drill=True, instrument=instrument)
+        run_screens(db, student=student, drill=True, instrument=instrument)
     with open_desk(db) as desk:
         seconds = None if minutes is None else minutes * 60
         view = desk.view(desk.student(student), seconds=seconds)

@@ -55,7 +55,7 @@ def prepare(piece: str, db: Path | None, student: str, as_json: bool) -> None:
         if as_json or not on_terminal():
             show(report(desk.view(desk.student(student)), entry_.id), as_json)
             return
-    run_screens(db, student, prepare=entry_.id)
+    run_screens(db, student=student, prepare=entry_.id)
 
 
 @click.command("look-alikes")

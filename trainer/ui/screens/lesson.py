@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from trainer.errors import TrainerError
 from trainer.ui.keys import bindings
 from trainer.ui.screens.ask import AskScreen
-from trainer.ui.screens.choose import Choice, ChooseScreen
+from trainer.ui.screens.choose import Choice, ChooseScreen, ask_piece
 from trainer.ui.screens.page import ReaderScreen
 from trainer.ui.widgets.sheet import Line, ink
 
@@ -180,16 +180,7 @@ class LessonScreen(ReaderScreen):
         decks = sorted(
             view.decks.values(), key=lambda deck: not any(s.id in view.open for s in deck.starts)
         )
-        if len(decks) == 1:
-            then(decks[0].id)
-            return
-        choices = [Choice(deck.id, n, deck.title) for n, deck in enumerate(decks, 1)]
-
-        def chosen(deck_id: str | None) -> None:
-            if deck_id is not None:
-                then(deck_id)
-
-        self.app.push_screen(ChooseScreen(question, choices), chosen)
+        ask_piece(self, question, decks, then)
 
 
 def _free(text: str) -> None:
