@@ -593,7 +593,7 @@ def test_what_was_heard_stands_beside_what_was_said(scene: Callable[..., None]) 
         await player.play(phrase(stage))
         await player.wait()
         await stage.press("s", "q", "enter", "r", "h")
-        assert stage.room == "BesideScreen"
+        assert stage.room == "ReportReader"
         assert "Said stopped, heard going through" in words(stage)
         assert "1 attempt was heard; of 1 you said how far it went, of 0 as it was heard" in words(
             stage

@@ -14,12 +14,10 @@ import click
 from trainer import terminal
 from trainer.cli.common import (
     desk_options,
-    listing_options,
     open_desk,
     plain_ascii,
     say,
     say_of_clock,
-    show,
     width,
 )
 from trainer.cli.lines import LOOK, Lines
@@ -294,18 +292,6 @@ def _reached(desk: Desk, piece: Piece, made: Rehearsal, call: SlipCall, line: st
         return desk.in_rehearsal(made, SlipAct.NEXT)
     chosen = desk.in_rehearsal(made, SlipAct.OTHER)
     return desk.in_rehearsal(chosen, SlipAct.CHOOSE, start=start)
-
-
-@click.command()
-@click.argument("piece", default="")
-@listing_options
-def slips(piece: str, db: Path | None, student: str, as_json: bool) -> None:
-    """The slips of run-throughs and rehearsals: where it broke, and where it went on."""
-    from trainer.reports.slips import report
-
-    with open_desk(db) as desk:
-        deck = desk.find(piece).id if piece else None
-        show(report(desk.view(desk.student(student)), deck), as_json)
 
 
 def _judge(teacher: bool) -> Judge:

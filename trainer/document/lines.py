@@ -15,7 +15,6 @@ from trainer.document.model import (
     Block,
     Cell,
     Document,
-    Drawing,
     Listing,
     Rule,
     Section,
@@ -72,8 +71,6 @@ def block_lines(block: Block, *, width: int = 80, ascii: bool = False) -> Iterat
         case Listing(items=items):
             for item in items:
                 yield from wrapped(item, width, indent="  ")
-        case Drawing(lines=drawn):
-            yield from (cut(line, width, ascii=ascii) for line in drawn)
         case Rule():
             return
 
@@ -99,8 +96,6 @@ def _spoken(block: Block) -> Iterator[str]:
             yield clean(f"{lead}: {text}" if lead else text)
         case Listing(items=items):
             yield from (clean(item) for item in items)
-        case Drawing(words=words):
-            yield from words
 
 
 def _row_sentence(table: Table, row: Sequence[Cell]) -> str:

@@ -44,25 +44,21 @@ class LessonScreen(ReaderScreen):
         return self._made[1]
 
     def title_words(self) -> tuple[str, str]:
-        from trainer.reports.lesson_page import head
+        from trainer.reports.lesson_page import document
 
-        found = self._lesson
-        return (
-            head(found) if found else (f"Before the lesson: {self.trainer.view.student.name}", "")
-        )
+        if found := self._lesson:
+            page = document(found)
+            return page.title, page.aside
+        return f"Before the lesson: {self.trainer.view.student.name}", ""
 
     def lines(self, width: int) -> list[Line]:
-        from trainer.reports.lesson_page import sections
+        from trainer.reports.lesson_page import document
+        from trainer.ui.screens.table import document_lines
 
-        found = self._lesson
-        if found is None:
+        if self._lesson is None:
             return [ink("Working it out …", "$faint")]
-        lines: list[Line] = []
-        roomy = self.room[1] >= 30
-        for section in sections(found, width - 2, ascii=self.trainer.ascii):
-            lines += [""] if lines and roomy else []
-            lines += [ink(section.title, "bold"), *(ink(f"  {line}") for line in section.lines)]
-        return lines
+        lines = document_lines(document(self._lesson), width, ascii=self.trainer.ascii)
+        return lines if self.room[1] >= 30 else [line for line in lines if line]
 
     # What is done
 
