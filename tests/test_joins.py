@@ -11,7 +11,7 @@ import pytest
 from tests.pieces import NOON, Clock, desk_at, piece_of, tune
 from tests.scenes.machines import Machine
 from trainer.deck.page import leads_to
-from trainer.practice.session import Act
+from trainer.practice.exercise import Act
 from trainer.record.attempt import Outcome
 from trainer.record.people import ProgrammeItem
 from trainer.reports.view import join_where

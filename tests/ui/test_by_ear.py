@@ -20,7 +20,8 @@ from trainer.errors import TrainerError
 from trainer.listen.ear import Ear
 from trainer.listen.model import Heard
 from trainer.listen.port import MemoryPort
-from trainer.practice.session import Act, Session, State
+from trainer.practice.exercise import Act
+from trainer.practice.session import Session, State
 from trainer.record.attempt import Attempt, Outcome
 from trainer.sound import tones
 from trainer.ui.hearing import AWAY, BACK, FAILED, LOST

@@ -9,7 +9,8 @@ from textual.binding import Binding
 from textual.screen import Screen
 
 from tests.ui.stage import opened, play, small_desk
-from trainer.practice.session import LETTERS, Act
+from trainer.practice.exercise import Act
+from trainer.practice.session import LETTERS
 from trainer.ui.app import TrainerApp
 from trainer.ui.card import TWO_FROM, as_rows, card
 from trainer.ui.keys import EVERYWHERE, KEYS, Key, keys_of

@@ -15,7 +15,8 @@ from trainer.cli.lines import LOOK, Lines
 from trainer.draw.words import NO_MORE_HINTS, joined
 from trainer.practice import cautions
 from trainer.practice.drills import COLD, KINDS
-from trainer.practice.session import LETTERS, Act, Call, Session, State
+from trainer.practice.exercise import Act
+from trainer.practice.session import LETTERS, Call, Session, State
 
 if TYPE_CHECKING:
     from trainer.desk import Desk
