@@ -10,7 +10,7 @@ import click
 
 from trainer import terminal
 from trainer.cli.app import on_terminal, run_screens
-from trainer.cli.common import desk_options, open_desk, say, say_of_clock, show
+from trainer.cli.common import desk_options, open_desk, say, say_of_clock, show, speak
 from trainer.cli.lines import LOOK, Lines
 from trainer.draw.words import NO_MORE_HINTS, joined
 from trainer.practice import cautions
@@ -53,6 +53,8 @@ def drill(
     One letter a try says how far the playing went; it is kept at once. With an instrument set, or
     named here, what it hears tells the outcome, and a letter may say otherwise.
     """
+    if plain:
+        speak()
     whole = not piece and minutes is None and kind == COLD and not more
     if whole and not plain and on_terminal():
         run_screens(db, student=student, drill=True, instrument=instrument)

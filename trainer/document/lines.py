@@ -21,7 +21,7 @@ from trainer.document.model import (
     Sentence,
     Table,
 )
-from trainer.document.words import cell_word, day_word
+from trainer.document.words import cell_word, day_word, in_full
 from trainer.draw import table as draw
 from trainer.draw.text import PLAIN, cells, clean, cut, wrapped
 
@@ -85,7 +85,7 @@ def as_speech(document: Document) -> list[str]:
             lines += [f"{clean(block.title)}:", *inside] if inside else []
         else:
             lines += _spoken(block)
-    return lines
+    return [full for line in lines for full in in_full(line)]
 
 
 def _spoken(block: Block) -> Iterator[str]:

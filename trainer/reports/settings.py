@@ -274,6 +274,15 @@ SETTINGS: dict[str, Setting] = {
             tuple(WORDS),
         ),
         Setting(
+            "speech",
+            "speech",
+            "Commands answer to be listened to: a sentence a row, bars and dates in full.",
+            _kept("off"),
+            _chosen(OFF_ON),
+            OFF_ON,
+            alone=False,
+        ),
+        Setting(
             "colours",
             "colours",
             "Dark, light or grey; NO_COLOR leaves colours out of all.",
@@ -349,7 +358,7 @@ SETTINGS: dict[str, Setting] = {
 GROUPS: dict[str, tuple[str, ...]] = {
     "Practice": ("minutes", "off", "drills", "count-in", "level"),
     "How things are written": ("names", "words", "colours", "keyboard"),
-    "Sound and pictures": ("sound", "picture"),
+    "Sound and pictures": ("sound", "picture", "speech"),
     "An instrument that listens": ("instrument", "signs", *PASSES),
 }
 OWNERS = ("signs", *PASSES)  # of use only where an instrument listens
