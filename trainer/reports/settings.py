@@ -200,6 +200,11 @@ def policy(kept: Kept) -> Policy:
     return Policy(**{name.replace("-", "_"): how for name, how in passes.items()})  # type: ignore[arg-type]
 
 
+def _switch(name: str, meaning: str) -> Setting:
+    """Off or on, for everyone; off unless it was chosen."""
+    return Setting(name, name, meaning, _kept("off"), _chosen(OFF_ON), OFF_ON, alone=False)
+
+
 def _passes(name: str, title: str, usual: Passes, meaning: str) -> Setting:
     return Setting(name, title, meaning, _kept(usual), _chosen(ACCEPT), ACCEPT)
 
@@ -273,14 +278,9 @@ SETTINGS: dict[str, Setting] = {
             _chosen(tuple(WORDS)),
             tuple(WORDS),
         ),
-        Setting(
-            "speech",
+        _switch(
             "speech",
             "Commands answer to be listened to: a sentence a row, bars and dates in full.",
-            _kept("off"),
-            _chosen(OFF_ON),
-            OFF_ON,
-            alone=False,
         ),
         Setting(
             "colours",
@@ -301,15 +301,7 @@ SETTINGS: dict[str, Setting] = {
             KEYBOARDS,
             alone=False,
         ),
-        Setting(
-            "sound",
-            "sound",
-            "Whether openings and counts can be heard; it needs the extra `sound`.",
-            _kept("off"),
-            _chosen(OFF_ON),
-            OFF_ON,
-            alone=False,
-        ),
+        _switch("sound", "Whether openings and counts can be heard; it needs the extra `sound`."),
         Setting(
             "picture",
             "picture",
