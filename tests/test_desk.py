@@ -15,8 +15,9 @@ from trainer.desk import Desk
 from trainer.document.model import Document
 from trainer.errors import TrainerError
 from trainer.memory.cache import same, to_remember
+from trainer.practice.exercise import Act
 from trainer.practice.order import total
-from trainer.practice.session import Act, Session, State
+from trainer.practice.session import Session, State
 from trainer.record.attempt import Outcome, practice_day
 from trainer.record.log import Written
 from trainer.reports import drilled

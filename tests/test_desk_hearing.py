@@ -15,7 +15,8 @@ from trainer.errors import TrainerError
 from trainer.listen.model import Heard, Policy
 from trainer.listen.port import MemoryPort, RawPort, WirePort
 from trainer.listen.signs import Means, means_of, text_of
-from trainer.practice.session import Act, Session, State
+from trainer.practice.exercise import Act
+from trainer.practice.session import Session, State
 from trainer.record.attempt import Outcome
 from trainer.reports.view import View
 from trainer.sound.tones import LEAST, MOST, replayed

@@ -239,6 +239,7 @@ CALLS: dict[str, list[list[Any]]] = {
     "recital set": [[NAME, "2027-06-01", 1], [NAME, NAME, 1], [NAME, "2027-06-01", NAME]],
     "print lesson": [["--out", f"@/{FILE}.html"], ["--out", f"@/{FILE}.doc"]],
     "print recital": [["--out", f"@/{FILE}.html"]],
+    "print report": [["retention", "--out", f"@/{FILE}.html"], [NAME, "--out", f"@/{FILE}.html"]],
     "print sheet": [[1, "--out", f"@/{FILE}.html"]],
     "print term": [["--out", f"@/{FILE}.html"]],
     "calendar": [["--out", f"@/{FILE}.ics"], ["--out", f"@/{FILE}.doc"]],

@@ -18,7 +18,7 @@ from tests.ui.stage import opened, play
 from trainer.desk import Desk
 from trainer.draw.words import BAND_SIGNS, percent
 from trainer.memory.verdict import band_of
-from trainer.practice.run import RunAct
+from trainer.practice.exercise import Act
 from trainer.record.attempt import Outcome
 from trainer.record.people import Level, ProgrammeItem, Student
 from trainer.reports.studio import GOES_ON, NEAR, READY_DAYS
@@ -86,9 +86,9 @@ def practise(desk: Desk, clock: Clock, student: Student, n: int, rng: Random) ->
     if rng.random() < 0.2:
         run = desk.begin_run(view, "study")
         clock.later(seconds=40)
-        run = desk.in_run(run, RunAct.SLIP, broke_at=view.decks["study"].starts[3].onset)
+        run = desk.act(run, Act.SLIP, broke_at=view.decks["study"].starts[3].onset)
         clock.later(seconds=30)
-        desk.in_run(run, RunAct.END if rng.random() < 0.5 else RunAct.STOP)
+        desk.act(run, Act.END if rng.random() < 0.5 else Act.STOP)
 
 
 @pytest.fixture(scope="module")

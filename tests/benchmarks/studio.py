@@ -35,11 +35,12 @@ from msgspec.structs import replace
 from tests.pieces import piece_of, tune
 from trainer.deck.model import Deck, revision
 from trainer.desk import Desk
+from trainer.document.lines import as_lines
 from trainer.record.attempt import Attempt, Outcome, practice_day
 from trainer.record.file import write_record
 from trainer.record.people import Opening, ProgrammeItem, Recital, Student
 from trainer.reports.lesson import lesson
-from trainer.reports.lesson_page import as_text
+from trainer.reports.lesson_page import document
 from trainer.store import rows
 from trainer.store.connection import Row
 from trainer.store.store import Store
@@ -270,7 +271,7 @@ def measure(folder: Path, size: int, students: int = STUDENTS) -> dict[str, floa
 
 
 def page(made: Made, student: int) -> None:
-    as_text(lesson(made.desk.view(made.students[student])), 76)
+    as_lines(document(lesson(made.desk.view(made.students[student]))), width=76)
 
 
 def first_call(made: Made, student: int) -> None:

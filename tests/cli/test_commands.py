@@ -184,8 +184,10 @@ def test_the_line_drill_says_what_is_asked_again_and_when_the_hints_end(studio: 
 def test_the_call_gives_nothing_away(studio: Run) -> None:
     """Before the first letter only the number, the place, the piece and the count are said."""
     _, out, _ = studio("drill", "--plain", typed="")
-    call = next(line for line in out.splitlines() if line.startswith("Start "))
-    assert call.rstrip(".").split(". ")[-1].startswith("Call 1 of")
+    rows = out.splitlines()
+    call = next(at for at, line in enumerate(rows) if line.startswith("Start "))
+    assert "bar " in rows[call]  # said in full
+    assert any(row.startswith("Call 1 of") for row in rows[call:])
     assert not any(word in out for word in ("C4", "Beat 1.", "is written"))
 
 

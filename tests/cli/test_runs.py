@@ -116,7 +116,7 @@ def test_settings_as_text_and_json(studio: Run) -> None:
     [
         ("tempo", "8", "There is no setting 'tempo'; there are: level, minutes"),
         ("tempo", "8", "`trainer settings list` tells what each is for"),
-        ("s", "on", "'s' may be the setting sound or signs: write more"),
+        ("s", "on", "'s' may be the setting speech or sound or signs: write more"),
         (
             "minutes",
             "lots",

@@ -20,8 +20,7 @@ from trainer.deck.file import parse_deck, read_deck, write_deck
 from trainer.deck.model import Piece, revision
 from trainer.desk import Desk
 from trainer.draw.hints import hint_text
-from trainer.practice.run import RunAct
-from trainer.practice.session import Act
+from trainer.practice.exercise import Act
 from trainer.record.attempt import Outcome
 from trainer.record.file import parse_record
 from trainer.reports.registry import REPORTS
@@ -248,7 +247,7 @@ def test_a_run_through_and_a_note_name_the_teachers_deck(desk: Desk) -> None:
     view = desk.view(desk.student())
     desk.add_own(view, "deck", Fraction(18))
     view = desk.view(view.student)
-    desk.in_run(desk.begin_run(view, "deck"), RunAct.END)
+    desk.act(desk.begin_run(view, "deck"), Act.END)
     desk.note(view, view.decks["deck"], 9, Outcome.THROUGH)
     logged = desk.store.attempts(view.student.id)
     assert [one.revision for one in logged] == [revision(PIECE.deck)] * 2

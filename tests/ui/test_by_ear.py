@@ -20,7 +20,8 @@ from trainer.errors import TrainerError
 from trainer.listen.ear import Ear
 from trainer.listen.model import Heard
 from trainer.listen.port import MemoryPort
-from trainer.practice.session import Act, Session, State
+from trainer.practice.exercise import Act
+from trainer.practice.session import Session, State
 from trainer.record.attempt import Attempt, Outcome
 from trainer.sound import tones
 from trainer.ui.hearing import AWAY, BACK, FAILED, LOST
@@ -593,7 +594,7 @@ def test_what_was_heard_stands_beside_what_was_said(scene: Callable[..., None]) 
         await player.play(phrase(stage))
         await player.wait()
         await stage.press("s", "q", "enter", "r", "h")
-        assert stage.room == "BesideScreen"
+        assert stage.room == "ReportReader"
         assert "Said stopped, heard going through" in words(stage)
         assert "1 attempt was heard; of 1 you said how far it went, of 0 as it was heard" in words(
             stage

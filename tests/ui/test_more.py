@@ -22,6 +22,7 @@ HERE = {
     "heard",
     "heard run",
     "caution",
+    "report",
     "adding",
 }  # no deed
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import date, datetime
 from pathlib import Path
@@ -17,7 +17,6 @@ import click
 from trainer import terminal
 from trainer.errors import TrainerError
 from trainer.terminal import plain_ascii as plain_ascii
-from trainer.terminal import say as say
 from trainer.terminal import width as width
 
 if TYPE_CHECKING:
@@ -35,6 +34,9 @@ db_option = click.option(
 )
 student_option = click.option("--student", "-s", default="", help="The student, by name.")
 json_option = click.option("--json", "as_json", is_flag=True, help="Print JSON for programs.")
+
+
+SPEECH = "trainer.speech"  # among what a command knows
 
 
 def desk_options(command: F) -> F:
@@ -68,10 +70,34 @@ def make_desk(db: Path | None) -> Desk:
 @contextmanager
 def open_desk(db: Path | None) -> Iterator[Desk]:
     desk = make_desk(db)
+    if desk.store.setting("speech") == "on":
+        speak()
     try:
         yield desk
     finally:
         desk.store.close()
+
+
+def speak() -> None:
+    """Answer from here on to be listened to: a sentence a row, all in full."""
+    if context := click.get_current_context(silent=True):
+        context.meta[SPEECH] = True
+
+
+def speaks() -> bool:
+    """Whether this command answers to be listened to."""
+    context = click.get_current_context(silent=True)
+    return bool(context and context.meta.get(SPEECH))
+
+
+def say(lines: str | Iterable[str]) -> None:
+    """Print lines, as `terminal.say`; each in full where they are listened to."""
+    from trainer.document.words import in_full
+
+    if speaks():
+        found = [lines] if isinstance(lines, str) else lines
+        lines = [full for line in found for full in in_full(line) or [""] * (not line)]
+    terminal.say(lines)
 
 
 def say_of_clock(desk: Desk, view: View) -> None:
@@ -97,10 +123,12 @@ def kept_first(differing: Sequence[str]) -> str:
 def show(report: Document, as_json: bool) -> None:
     """Print a report, as text or as JSON."""
     from trainer.document.data import as_data
-    from trainer.document.lines import as_lines
+    from trainer.document.lines import as_lines, as_speech
 
     if as_json:
         show_data(as_data(report))
+    elif speaks():
+        terminal.say(as_speech(report))
     else:
         say(as_lines(report, width=width(), ascii=plain_ascii()))
 

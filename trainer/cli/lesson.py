@@ -14,12 +14,10 @@ from trainer.cli.common import (
     listing_options,
     open_desk,
     past_day,
-    plain_ascii,
     say,
     show,
     show_data,
     tell_day,
-    width,
 )
 from trainer.dates import in_full
 
@@ -67,7 +65,7 @@ def lesson(piece: str, since: str, db: Path | None, student: str, as_json: bool)
         if as_json:
             show_data(lesson_page.as_data(found))
         else:
-            say(lesson_page.as_text(found, width(), ascii=plain_ascii()))
+            show(lesson_page.document(found), as_json=False)
         desk.remember(view)
     tell_day("Since", day)
 

@@ -19,6 +19,7 @@ from trainer.cli.common import (
 )
 from trainer.errors import TrainerError
 from trainer.paper.page import Paper
+from trainer.reports.registry import REPORTS
 
 if TYPE_CHECKING:
     from datetime import date
@@ -196,16 +197,34 @@ def _lesson(
 ) -> None:  # fmt: skip
     """For the teacher before a lesson: what is weak, what waits, one thing to try, and lines to
     write on; of one PIECE, or of all."""
-    from trainer.paper.lesson import lesson_page
-    from trainer.reports.lesson import lesson
+    from trainer.paper.written import written
+    from trainer.reports.lesson_page import report
 
     with open_desk(db) as desk:
         view = desk.view(desk.student(student))
         deck = desk.find(piece).id if piece else None
         day = past_day(since, desk)
-        found = lesson(view, deck, since=day)
-        _write(out, replace, lambda: lesson_page(found, paper=paper))
+        found = report(view, deck, since=day)
+        _write(out, replace, lambda: written(found, size="tight", paper=paper))
     tell_day("Since", day)
+
+
+@print_.command("report")
+@click.argument("name", type=click.Choice(list(REPORTS)), metavar="NAME")
+@click.argument("piece", default="")
+@page_options
+@desk_options
+def _report(
+    name: str, piece: str, out: Path, replace: bool, paper: Paper | None, db: Path | None,
+    student: str,
+) -> None:  # fmt: skip
+    """Any report, by its NAME: that of the command which shows it; of one PIECE, or of all."""
+    from trainer.cli.report import viewed
+    from trainer.paper.written import written
+
+    report = REPORTS[name]
+    with viewed(piece, db, student, one=report.one_piece) as (view, deck):
+        _write(out, replace, lambda: written(report(view, deck), paper=paper))
 
 
 @click.command("calendar")

@@ -105,16 +105,6 @@ def _proposal_data(title: str, document: Document, proposals: Sequence[Proposal]
     return {"title": title, "starts": rows}
 
 
-@click.command()
-@listing_options
-def pieces(db: Path | None, student: str, as_json: bool) -> None:
-    """List the pieces: how many starts, how many open, how they stand."""
-    from trainer.reports.pieces import report
-
-    with open_desk(db) as desk:
-        show(report(desk.view(desk.student(student))), as_json)
-
-
 @click.group()
 def piece() -> None:
     """Rename a piece, put it in order, remove it or bring it back."""

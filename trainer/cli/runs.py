@@ -14,19 +14,18 @@ import click
 from trainer import terminal
 from trainer.cli.common import (
     desk_options,
-    listing_options,
     open_desk,
     plain_ascii,
     say,
     say_of_clock,
-    show,
     width,
 )
 from trainer.cli.lines import LOOK, Lines
 from trainer.deck.edit import numbered
 from trainer.errors import TrainerError
-from trainer.practice.run import Run, RunAct
-from trainer.practice.slip import Rehearsal, SlipAct, SlipCall, SlipState
+from trainer.practice.exercise import Act
+from trainer.practice.run import Run
+from trainer.practice.slip import Rehearsal, SlipCall, SlipState
 from trainer.record.attempt import Judge
 from trainer.reports.view import where
 from trainer.score.cite import counted, place
@@ -212,23 +211,23 @@ def _music(ear: Following, piece: Piece, view: View) -> None:
 
 def _run_on(desk: Desk, piece: Piece, made: Run, line: str, ear: Following | None) -> Run:
     """What one line does."""
-    plain = {"": RunAct.END, "q": RunAct.STOP, "u": RunAct.UNDO, "s": RunAct.SLIP}
+    plain = {"": Act.END, "q": Act.STOP, "u": Act.UNDO, "s": Act.SLIP}
     if line in ("", "q") and ear:
         return ear.finish(desk, made, plain[line])
     if line == "y" and ear and ear.perhaps:
         return ear.agree(desk, made, ear.perhaps[-1])
     if line in plain:
-        return desk.in_run(made, plain[line])
-    act, words = RunAct.SLIP, line.split()
+        return desk.act(made, plain[line])
+    act, words = Act.SLIP, line.split()
     if words[0] == "w":
-        act, words = RunAct.TELL, words[1:]
+        act, words = Act.TELL, words[1:]
         if not made.allows(act):
             raise TrainerError("There is no slip yet: s logs one.")
     if len(words) != 2:
         raise TrainerError("Write a bar and a start, such as 41:2 7; a ? for what is not known.")
     broke_at = None if words[0] == "?" else find(piece.score, words[0])
     resumed = "" if words[1] == "?" else numbered(piece.deck, _number(words[1])).id
-    return desk.in_run(made, act, broke_at=broke_at, resumed=resumed)
+    return desk.act(made, act, broke_at=broke_at, start=resumed)
 
 
 def _sum_up(made: Run) -> None:
@@ -270,11 +269,11 @@ def _called(desk: Desk, piece: Piece, made: Rehearsal) -> Rehearsal:
     say(["", f"Start {call.number}, {call.place}. Enter, and play."])
     line = _line(end="q")
     if line in ("q", "u"):
-        return desk.in_rehearsal(made, SlipAct.STOP if line == "q" else SlipAct.UNDO)
-    made = desk.in_rehearsal(made, SlipAct.BEGIN)
+        return desk.act(made, Act.STOP if line == "q" else Act.UNDO)
+    made = desk.act(made, Act.BEGIN)
     if terminal.is_typed():
         time.sleep(call.wait)
-    made = desk.in_rehearsal(made, SlipAct.INTERRUPT)
+    made = desk.act(made, Act.INTERRUPT)
     terminal.bell()
     say("Stop. Go on from the next start. Which one did you reach?")
     while made.state is SlipState.INTERRUPTED:
@@ -286,26 +285,14 @@ def _called(desk: Desk, piece: Piece, made: Rehearsal) -> Rehearsal:
 
 
 def _reached(desk: Desk, piece: Piece, made: Rehearsal, call: SlipCall, line: str) -> Rehearsal:
-    plain = {"": SlipAct.NEXT, "-": SlipAct.NONE, "q": SlipAct.STOP}
+    plain = {"": Act.NEXT, "-": Act.NONE, "q": Act.STOP}
     if line in plain:
-        return desk.in_rehearsal(made, plain[line])
+        return desk.act(made, plain[line])
     start = numbered(piece.deck, _number(line)).id
     if start in call.following[:1]:
-        return desk.in_rehearsal(made, SlipAct.NEXT)
-    chosen = desk.in_rehearsal(made, SlipAct.OTHER)
-    return desk.in_rehearsal(chosen, SlipAct.CHOOSE, start=start)
-
-
-@click.command()
-@click.argument("piece", default="")
-@listing_options
-def slips(piece: str, db: Path | None, student: str, as_json: bool) -> None:
-    """The slips of run-throughs and rehearsals: where it broke, and where it went on."""
-    from trainer.reports.slips import report
-
-    with open_desk(db) as desk:
-        deck = desk.find(piece).id if piece else None
-        show(report(desk.view(desk.student(student)), deck), as_json)
+        return desk.act(made, Act.NEXT)
+    chosen = desk.act(made, Act.OTHER)
+    return desk.act(chosen, Act.CHOOSE, start=start)
 
 
 def _judge(teacher: bool) -> Judge:

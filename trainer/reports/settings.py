@@ -200,6 +200,11 @@ def policy(kept: Kept) -> Policy:
     return Policy(**{name.replace("-", "_"): how for name, how in passes.items()})  # type: ignore[arg-type]
 
 
+def _switch(name: str, meaning: str) -> Setting:
+    """Off or on, for everyone; off unless it was chosen."""
+    return Setting(name, name, meaning, _kept("off"), _chosen(OFF_ON), OFF_ON, alone=False)
+
+
 def _passes(name: str, title: str, usual: Passes, meaning: str) -> Setting:
     return Setting(name, title, meaning, _kept(usual), _chosen(ACCEPT), ACCEPT)
 
@@ -273,6 +278,10 @@ SETTINGS: dict[str, Setting] = {
             _chosen(tuple(WORDS)),
             tuple(WORDS),
         ),
+        _switch(
+            "speech",
+            "Commands answer to be listened to: a sentence a row, bars and dates in full.",
+        ),
         Setting(
             "colours",
             "colours",
@@ -292,15 +301,7 @@ SETTINGS: dict[str, Setting] = {
             KEYBOARDS,
             alone=False,
         ),
-        Setting(
-            "sound",
-            "sound",
-            "Whether openings and counts can be heard; it needs the extra `sound`.",
-            _kept("off"),
-            _chosen(OFF_ON),
-            OFF_ON,
-            alone=False,
-        ),
+        _switch("sound", "Whether openings and counts can be heard; it needs the extra `sound`."),
         Setting(
             "picture",
             "picture",
@@ -349,7 +350,7 @@ SETTINGS: dict[str, Setting] = {
 GROUPS: dict[str, tuple[str, ...]] = {
     "Practice": ("minutes", "off", "drills", "count-in", "level"),
     "How things are written": ("names", "words", "colours", "keyboard"),
-    "Sound and pictures": ("sound", "picture"),
+    "Sound and pictures": ("sound", "picture", "speech"),
     "An instrument that listens": ("instrument", "signs", *PASSES),
 }
 OWNERS = ("signs", *PASSES)  # of use only where an instrument listens

@@ -101,7 +101,8 @@ class Check(Pieces, Care):
         have = {row[0] for row in self._rows("SELECT name FROM sqlite_master")}
         for name, kind, _ in pattern():
             if name not in have and not name.startswith("sqlite_"):
-                what = f"The {kind} {name} is missing: the log is not guarded against changes."
+                why = "" if kind == "view" else ": the log is not guarded against changes"
+                what = f"The {kind} {name} is missing{why}."
                 can = kind != "table"
                 yield Finding("wrong", what, f"the {kind} is made anew" if can else "")
 
@@ -268,7 +269,7 @@ class Check(Pieces, Care):
         with self._connection.writing() as run:
             run("DELETE FROM erasing")
             for name, kind, sql in pattern():
-                if name not in have and kind in ("index", "trigger") and sql:
+                if name not in have and kind in ("index", "trigger", "view") and sql:
                     run(sql)
 
     def _count_anew(self) -> None:

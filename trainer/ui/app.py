@@ -313,28 +313,12 @@ def _collect_again() -> None:
     gc.enable()
 
 
-def run(
-    open_desk: Callable[[], Desk],
-    *,
-    student: str = "",
-    drill: bool = False,
-    prepare: str = "",
-    instrument: str = "",
-    ascii: bool = False,
-) -> int:
-    """Run the app in this terminal until its user leaves. Gives the process's exit code: 0, or
+def run(app: TrainerApp) -> int:
+    """Run an app in this terminal until its user leaves. Gives the process's exit code: 0, or
     1 where the desk could not be opened. An error that ended the app is raised, once the
     terminal is as it was before."""
     logging.getLogger("asyncio").addHandler(logging.NullHandler())  # it would print tracebacks
     gc.disable()  # until the day is known: a start makes much and drops nothing
-    app = TrainerApp(
-        open_desk,
-        student=student,
-        drill=drill,
-        prepare=prepare,
-        instrument=instrument,
-        ascii=ascii,
-    )
     try:
         app.run()
     finally:

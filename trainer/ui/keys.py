@@ -106,7 +106,7 @@ KEYS: tuple[Key, ...] = (
         "known: the page before the lesson.", 0),
     Key("today.settings", "t", "t", "settings", "room('settings')", "Minutes, days off, names of "
         "notes, words, colours, keyboard, instrument.", 0),
-    Key("today.forecasts", "f", "f", "forecasts", "room('forecasts')", "How accurate the "
+    Key("today.forecasts", "f", "f", "forecasts", "report('forecasts')", "How accurate the "
         "forecasts have been.", 0),
     Key("today.colours", "c", "c", "colours", "colours", "Dark, light or grey; it is "
         "remembered.", 0),
@@ -192,9 +192,6 @@ KEYS: tuple[Key, ...] = (
     Key("retention.heard", "h", "h", "heard", "heard", "Where an instrument hears the drill: what "
         "was heard beside what was said.", 2),
     Key("retention.back", "escape,q", "Esc", "back", "back", "Back to the screen before.", 2),
-    # What was heard beside what was said
-    *_scrolling("beside", "the list"),
-    Key("beside.back", "escape,q,h", "Esc", "back", "back", "Back to the screen before.", 2),
     # The log
     *_scrolling("log", "the log"),
     Key("log.all", "a", "a", "this start or all", "all", "The tries of this start, or all of all "
@@ -208,9 +205,9 @@ KEYS: tuple[Key, ...] = (
     Key("recital.set", "n", "n", "new", "set", "Set a recital, or change one: its name, its day, "
         "its pieces. One with music is set on the command line.", 2),
     Key("recital.back", "escape,q", "Esc", "back", "back", "Back to the day.", 2),
-    # Forecasts
-    *_scrolling("forecasts", "the list"),
-    Key("forecasts.back", "escape,q", "Esc", "back", "back", "Back to the day."),
+    # Any report
+    *_scrolling("report", "the report"),
+    Key("report.back", "escape,q", "Esc", "back", "back", "Back to the screen before."),
     # Students
     Key("students.down", "down", "↓", "down", "move(1)", "The next student."),
     Key("students.up", "up", "↑", "up", "move(-1)", "The student before."),

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import NamedTuple
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING, NamedTuple
 
 from textual.app import ComposeResult
 
@@ -12,6 +12,9 @@ from trainer.ui.room import Room
 from trainer.ui.widgets.number import TypedNumber
 from trainer.ui.widgets.rows import ListRow, Rows
 from trainer.ui.widgets.sheet import Sheet, ink, row, said
+
+if TYPE_CHECKING:
+    from trainer.deck.model import Deck
 
 
 class Choice(NamedTuple):
@@ -26,7 +29,34 @@ class Choice(NamedTuple):
         return "" if self.number is None else str(self.number)
 
 
-class ChooseScreen(Room):
+class NumberedRoom(Room):
+    """A list whose lines are gone to with the arrows or by typing their numbers."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._at = 0  # the marked line
+        self._typed = TypedNumber([])
+
+    def action_move(self, by: int) -> None:
+        self.say("")
+        self._typed.clear()
+        self._at = min(max(0, self._at + by), len(self._typed.numbers) - 1)
+        self.draw()
+
+    def action_digit(self, digit: str) -> None:
+        self._go_to(self._typed.add(digit))
+
+    def action_rub_out(self) -> None:
+        self._go_to(self._typed.rub_out())
+
+    def _go_to(self, found: int | None) -> None:
+        """Go to the line of the number typed so far, if there is one."""
+        self.say("")
+        self._at = self._at if found is None else found
+        self.draw()
+
+
+class ChooseScreen(NumberedRoom):
     """Asks for one of the choices and gives its id, or None. `here` is the id marked first."""
 
     ROOM = "choose"
@@ -41,7 +71,7 @@ class ChooseScreen(Room):
         self._choices = choices
         ids = [choice.id for choice in choices]
         self._at = ids.index(here) if here in ids else 0
-        self._typed = TypedNumber([choice.face for choice in choices])
+        self._typed.numbers = [choice.face for choice in choices]
 
     def body(self) -> ComposeResult:
         yield Rows("choices")
@@ -60,25 +90,6 @@ class ChooseScreen(Room):
         self.sheet("typed").show(self._typed.lines)
         self.show_strip()
 
-    def action_move(self, by: int) -> None:
-        self.say("")
-        self._typed.clear()
-        self._at = min(max(0, self._at + by), len(self._choices) - 1)
-        self.draw()
-
-    def action_digit(self, digit: str) -> None:
-        """Go to the line of the number typed so far, if there is one."""
-        self.say("")
-        found = self._typed.add(digit)
-        self._at = self._at if found is None else found
-        self.draw()
-
-    def action_rub_out(self) -> None:
-        self.say("")
-        found = self._typed.rub_out()
-        self._at = self._at if found is None else found
-        self.draw()
-
     def action_take(self) -> None:
         with self.minding():
             self._typed.check()
@@ -87,3 +98,19 @@ class ChooseScreen(Room):
     def on_rows_picked(self, message: Rows.Picked) -> None:
         """There is nothing else to do with a row: a click takes it."""
         self.dismiss(self._choices[message.at].id)
+
+
+def ask_piece(
+    room: Room, question: str, decks: Sequence[Deck], then: Callable[[str], None]
+) -> None:
+    """Ask for one of the pieces and go on with its deck's id; with one there is nothing to ask."""
+    if len(decks) == 1:
+        then(decks[0].id)
+        return
+
+    def chosen(deck_id: str | None) -> None:
+        if deck_id is not None:
+            then(deck_id)
+
+    choices = [Choice(deck.id, n, deck.title) for n, deck in enumerate(decks, 1)]
+    room.app.push_screen(ChooseScreen(question, choices), chosen)

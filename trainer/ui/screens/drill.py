@@ -23,7 +23,8 @@ from trainer.draw.hints import hint_text
 from trainer.draw.words import NO_MORE_HINTS, OUTCOME_MEANINGS
 from trainer.practice.cautions import REST
 from trainer.practice.drills import drill_kind
-from trainer.practice.session import LETTERS, Act, Call, Session, State
+from trainer.practice.exercise import Act
+from trainer.practice.session import LETTERS, Call, Session, State
 from trainer.record.attempt import Outcome
 from trainer.reports.settings import OFF
 from trainer.score.count import Count, count_before
@@ -479,7 +480,7 @@ class DrillScreen(Room):
         self._waits &= act is Act.PAUSE
         more |= self.by_ear.witnessed(before, act)
         with self.minding():
-            self.session = self.trainer.desk.act(before, act, **more)  # type: ignore[arg-type]
+            self.session = self.trainer.desk.act(before, act, **more)
         if act is Act.HINT and self.session == before:
             self.say(NO_MORE_HINTS)
         if self.session.state is State.OVER and self.session is not before:

@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator
 from textual.app import ComposeResult
 
 from trainer.draw.text import cells
+from trainer.reports.registry import REPORTS
 from trainer.ui.keys import KEYS, Key, bindings, keys_of
 from trainer.ui.room import Room
 from trainer.ui.screens.ask import Answer
@@ -21,11 +22,9 @@ LEADS = {
     "drill": "today.begin",
     "retention": "today.retention",
     "log": "today.retention",
-    "beside": "today.retention",
     "map": "today.map",
     "start": "today.map",
     "recital": "today.recital",
-    "forecasts": "today.forecasts",
     "students": "today.student",
     "studio": "today.student",
     "lesson": "today.lesson",
@@ -35,6 +34,11 @@ LEADS = {
     "run": "today.others",
     "slip": "today.others",
 }
+# The reports of the registry, each to be read on the one screen for them.
+READ = tuple(
+    Key(f"today.report {report.name}", "", "", report.name, f"report('{report.name}')", report.help)
+    for report in REPORTS.values()
+)
 WAYS = ("scroll", "leaf", "move", "turn", "back", "digit", "all")  # about a screen, not a deed
 
 
@@ -62,7 +66,12 @@ def found(text: str, works: Callable[[Key], bool]) -> list[Key]:
     def fits(said: str) -> bool:
         return all(word in said.casefold() for word in typed)
 
-    keys = [*first, *others]
+    read = [
+        key
+        for key, report in zip(READ, REPORTS.values(), strict=True)
+        if works(key) and not (hidden and report.audience == "teacher")
+    ]
+    keys = [*first, *others, *read]
     named = [key for key in keys if fits(key.words)]
     meant = [k for k in keys if k not in named and fits(f"{k.words} {k.meaning} {NAMES[k.screen]}")]
     return named + meant

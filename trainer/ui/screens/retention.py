@@ -193,9 +193,9 @@ class RetentionScreen(Room):
                 self.app.push_screen(LogScreen(piece.deck.id, start.id))
 
     def action_heard(self) -> None:
-        from trainer.ui.screens.table import BesideScreen
+        from trainer.ui.screens.table import ReportReader
 
-        self.app.push_screen(BesideScreen())
+        self.app.push_screen(ReportReader("heard"))
 
     def action_on_map(self) -> None:
         if self._marked:

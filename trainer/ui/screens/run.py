@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING, Any
 from textual.app import ComposeResult
 
 from trainer.draw.words import counted, joined
-from trainer.practice.run import Run, RunAct, is_told
+from trainer.practice.exercise import Act
+from trainer.practice.run import Run, is_told
 from trainer.record.attempt import Attempt
 from trainer.score.cite import place
 from trainer.score.find import find
@@ -157,7 +158,7 @@ class RunScreen(Room):
         elif ear is not None:
             self._change(lambda run: ear.log(self.trainer.desk, run, seen))
 
-    def _finish(self, act: RunAct) -> None:
+    def _finish(self, act: Act) -> None:
         """The end, told by a key."""
         ear = self._by_ear.ear if self._by_ear else None
         if ear is None:
@@ -170,33 +171,33 @@ class RunScreen(Room):
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         run = self.run_through
         does = {
-            "slip": run.allows(RunAct.SLIP),
-            "tell": run.allows(RunAct.TELL) and self._at < len(run.slips),
-            "agree": run.allows(RunAct.SLIP) and self._marked is not None,
+            "slip": run.allows(Act.SLIP),
+            "tell": run.allows(Act.TELL) and self._at < len(run.slips),
+            "agree": run.allows(Act.SLIP) and self._marked is not None,
             "heard": run.over and self._by_ear is not None and self._by_ear.followed,
-            "undo": run.allows(RunAct.UNDO),
+            "undo": run.allows(Act.UNDO),
             "move": len(run.slips) + len(self._perhaps) > 1,
         }.get(action, True)
         return does and super().check_action(action, parameters)
 
     def action_slip(self) -> None:
-        self._do(RunAct.SLIP)
+        self._do(Act.SLIP)
 
     def action_undo(self) -> None:
-        self._do(RunAct.UNDO)
+        self._do(Act.UNDO)
 
     def action_done(self) -> None:
         """The end was reached; afterwards, back to the day."""
         if self.run_through.over:
             self.dismiss(None)
         else:
-            self._finish(RunAct.END)
+            self._finish(Act.END)
 
     def action_stop(self) -> None:
         if self.run_through.over:
             self.dismiss(None)
         else:
-            self._finish(RunAct.STOP)
+            self._finish(Act.STOP)
 
     @property
     def _marked(self) -> Slip | None:
@@ -225,7 +226,7 @@ class RunScreen(Room):
         self.draw()
 
     def on_rows_picked(self, message: Rows.Picked) -> None:
-        if message.at == self._at and self.run_through.allows(RunAct.TELL):
+        if message.at == self._at and self.run_through.allows(Act.TELL):
             self.action_tell()
         else:
             self.action_move(message.at - self._at)
@@ -260,14 +261,14 @@ class RunScreen(Room):
         def chosen(start: str | None) -> None:
             if start is not None:
                 resumed = "" if start == UNKNOWN else start
-                self._do(RunAct.TELL, broke_at=broke_at, resumed=resumed, which=self._at)
+                self._do(Act.TELL, broke_at=broke_at, start=resumed, which=self._at)
 
         question = f"Slip {self._at + 1}: where did you go on?"
         self.app.push_screen(ChooseScreen(question, choices, next(ahead, "")), chosen)
 
-    def _do(self, act: RunAct, **more: Any) -> None:
+    def _do(self, act: Act, **more: Any) -> None:
         """Do an act through the desk."""
-        self._change(lambda run: self.trainer.desk.in_run(run, act, **more))
+        self._change(lambda run: self.trainer.desk.act(run, act, **more))
 
     def _change(self, change: Callable[[Run], Run]) -> None:
         """Go on with the run; where something cannot be kept, all stays as it was."""

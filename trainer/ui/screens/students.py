@@ -9,16 +9,16 @@ from textual.app import ComposeResult
 from trainer.draw.text import cells, clean, fit
 from trainer.score.cite import counted
 from trainer.ui.keys import bindings
-from trainer.ui.room import Room
-from trainer.ui.widgets.number import TypedNumber
+from trainer.ui.screens.choose import NumberedRoom
 from trainer.ui.widgets.rows import ListRow, Rows
 from trainer.ui.widgets.sheet import Sheet, ink, row
 
 if TYPE_CHECKING:
     from trainer.record.people import Student
+    from trainer.ui.room import Room
 
 
-class StudentsScreen(Room):
+class StudentsScreen(NumberedRoom):
     """Gives the id of the student chosen, or None."""
 
     ROOM = "students"
@@ -29,8 +29,7 @@ class StudentsScreen(Room):
 
     def __init__(self) -> None:
         super().__init__()
-        self._at: int | None = None
-        self._typed = TypedNumber(())
+        self._at = -1  # not known yet
 
     def body(self) -> ComposeResult:
         yield Rows("students")
@@ -43,7 +42,7 @@ class StudentsScreen(Room):
     @property
     def _marked(self) -> Student | None:
         found = self._students
-        return found[self._at] if self._at is not None and found else None
+        return found[self._at] if self._at >= 0 and found else None
 
     def draw(self) -> None:
         found, width = self._students, self.room[0]
@@ -70,7 +69,7 @@ class StudentsScreen(Room):
 
     def _mark(self, found: tuple[Student, ...]) -> None:
         """Keep the mark on the list; at first it is on whose day it is."""
-        if self._at is None:
+        if self._at < 0:
             here = self.trainer.student
             ids = [student.id for student in found]
             self._at = ids.index(here.id) if here and here.id in ids else 0
@@ -94,19 +93,6 @@ class StudentsScreen(Room):
             return False
         return super().check_action(action, parameters)
 
-    def action_move(self, by: int) -> None:
-        self.say("")
-        self._typed.clear()
-        self._at = min(max(0, (self._at or 0) + by), len(self._students) - 1)
-        self.draw()
-
-    def action_digit(self, digit: str) -> None:
-        """Go to the line of the number typed so far, if there is one."""
-        self.say("")
-        found = self._typed.add(digit)
-        self._at = self._at if found is None else found
-        self.draw()
-
     def action_take(self) -> None:
         with self.minding():
             self._typed.check()
@@ -117,7 +103,7 @@ class StudentsScreen(Room):
         if message.at == self._at:
             self.action_take()
         else:
-            self.action_move(message.at - (self._at or 0))
+            self.action_move(message.at - self._at)
 
     def action_lesson(self) -> None:
         """The page before the lesson of the marked student."""

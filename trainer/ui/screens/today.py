@@ -69,7 +69,8 @@ class TodayScreen(Room):
         does = {
             "begin": not app.failed and (app.stage < PLANNED or bool(app.view.left.slots)),
             "more": app.stage >= PLANNED and self._may_do_more,
-            "room": bool(app.stage) and not (parameters == ("forecasts",) and self._child),
+            "room": bool(app.stage),
+            "report": bool(app.stage) and not (parameters == ("forecasts",) and self._child),
             "lesson": bool(app.stage) and self._teaches,
             "others": bool(app.stage) and bool(app.view.open) and self._offers_others,
             "prepare": bool(app.stage),
@@ -140,21 +141,23 @@ class TodayScreen(Room):
             from trainer.ui.screens.settings import SettingsScreen
 
             self.app.push_screen(SettingsScreen())
-        elif name == "forecasts":
-            from trainer.ui.screens.forecasts import ForecastsScreen
-
-            self.app.push_screen(ForecastsScreen())
         else:
             from trainer.ui.screens.retention import RetentionScreen
 
             self.app.push_screen(RetentionScreen())
 
+    def action_report(self, name: str) -> None:
+        """Read a report of the registry."""
+        from trainer.ui.screens.table import ReportReader
+
+        self.app.push_screen(ReportReader(name))
+
     def action_all(self) -> None:
         """Find what can be done, here or on another screen, and do it or go there."""
         from trainer.ui.keys import KEYS
-        from trainer.ui.screens.more import LEADS, MoreScreen
+        from trainer.ui.screens.more import LEADS, READ, MoreScreen
 
-        keys = {key.id: key for key in KEYS}
+        keys = {key.id: key for key in (*KEYS, *READ)}
 
         async def chosen(name: str | None) -> None:
             if name is None:
