@@ -42,12 +42,12 @@ def test_on_the_first_screen(
 def test_on_the_command_line(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
     assert TOLD not in " ".join(run("today")[1].split())
     monkeypatch.setattr(Store, "read_only", property(lambda _: True))
-    for words in (("today",), ("today", "--json")):
-        code, out, _ = run(*words)
+    for shown in ([], ["--json"]):
+        code, out, _ = run("today", *shown)
         assert code == 0
         assert TOLD in " ".join(out.split())
-    for words in (("drill", "--plain"), ("run", 1)):
-        code, out, err = run(*words, typed="t\nq\n")
+    for played in ("drill --plain", "run 1"):
+        code, out, err = run(*played.split(), typed="t\nq\n")
         assert code != 0
         assert TOLD in " ".join((out + err).split())
         assert "begins" not in out
