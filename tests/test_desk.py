@@ -305,7 +305,7 @@ def test_before_any_try_the_way_back_is_not_judged(desk: Desk, clock: Clock) -> 
     assert "Not tried yet" in before
     drill(desk, clock, [Act.NOTHING])
     after = "\n".join(lines_of(REPORTS["recovery"](desk.view(desk.student()), None)))
-    assert "nowhere that holds" in after
+    assert "no secure start ahead" in after
 
 
 def test_a_child_is_told_how_many_were_tried_not_how_many_held(desk: Desk, clock: Clock) -> None:

@@ -246,7 +246,7 @@ def test_who_is_called_where_to_go_on_holds(pages: Pages) -> None:
         }
         for row in pages.rows("recovery", number):
             landing = row["go_on_at"]
-            assert landing in holds or landing in ("nowhere that holds", "nothing tried yet")
+            assert landing in holds or landing in ("no secure start ahead", "nothing tried yet")
     desk.store.close()
 
 

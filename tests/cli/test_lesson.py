@@ -23,7 +23,7 @@ def test_the_page_before_a_lesson(tried: Run) -> None:
     code, out, _ = tried("lesson")
     assert code == 0
     assert out.startswith("Before the lesson: me")
-    assert "Study [1] 1, b. 1" in out.split("Open, not tried cold yet")[0]
+    assert "Study [1] 1, b. 1" in out.split("Open, but not yet tried cold")[0]
     data = json.loads(tried("lesson", "1", "--json")[1])
     assert [one["number"] for one in data["weakest"]] == [1, 4, 2]
     assert [one["number"] for one in data["untried"]] == [3]

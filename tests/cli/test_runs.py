@@ -45,7 +45,7 @@ def test_a_rehearsal_line_by_line(studio: Run) -> None:
     typed = "\n\n\nx\n99\n-\nu\n\n\nq\n"
     code, out, _ = studio("rehearse", "1", "--times", "3", typed=typed)
     assert code == 0
-    assert "'x' is no start" in out
+    assert "'x' is not a start" in out
     assert "no start 99" in out
     assert out.rstrip().endswith("The next start was reached 2 of 2 times.")
     assert [outcome for *_, outcome in logged(studio)] == ["through", "through"]
@@ -120,12 +120,12 @@ def test_settings_as_text_and_json(studio: Run) -> None:
         (
             "minutes",
             "lots",
-            "The setting minutes: 'lots' is no number from 0.5 to 240; write 8 for",
+            "The setting minutes: 'lots' is not a number from 0.5 to 240; write 8 for",
         ),
-        ("minutes", "-5", "'-5' is no number from 0.5 to 240"),
+        ("minutes", "-5", "'-5' is not a number from 0.5 to 240"),
         ("minutes", "8, Sat", "Sat lacks its minutes; write them after it, such as Sat 20"),
         ("minutes", "8,5", "'8,5' has a comma in a number; write it with a point"),
-        ("minutes", "8, Someday 3", "'Someday' is no day of the week"),
+        ("minutes", "8, Someday 3", "'Someday' is not a day of the week"),
         ("minutes", "0", "0.5 to 240"),
         (
             "off",
@@ -135,7 +135,7 @@ def test_settings_as_text_and_json(studio: Run) -> None:
         ("off", "2026-08-16 to 2026-08-03", "is not a span of days; write the first"),
         ("names", "latin", "'latin' is none of its values; choose english, german or fixed do"),
         ("level", "a", "'a' may be adult or advanced; choose child, adult or advanced"),
-        ("signs", "blue", "The setting signs: 'blue' is no sign; give notes such as A0"),
+        ("signs", "blue", "The setting signs: 'blue' is not a signal; give notes such as A0"),
     ],
 )
 def test_a_setting_that_will_not_do(studio: Run, name: str, value: str, says: str) -> None:

@@ -50,7 +50,7 @@ SCORE = "demo_scores/mist-on-the-upper-lock.musicxml"
 PLAYER = STUDENTS[0][0]
 DRILLS = ("drill, lines", "drill, screens", "all at once")
 PREPARED = "prepare"
-DONE = {"deck in": b"Taken in"}  # what is said when it is done, where something is said before
+DONE = {"deck in": b"Deck imported"}  # what is said when it is done, where something is said before
 ON_DEMO = (*DRILLS, PREPARED)
 
 

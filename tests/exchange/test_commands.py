@@ -52,7 +52,7 @@ def test_a_deck_goes_out_and_its_next_edit_after_it(at: At, tmp_path: Path) -> N
     assert "Nothing was kept" in shown
     assert "\x1b" not in shown
     assert "Nothing was kept" in at("pupil", "deck", "in", two, typed="n\n")[1]
-    assert "Taken in" in at("pupil", "deck", "in", two, typed="y\n")[1]
+    assert "Deck imported" in at("pupil", "deck", "in", two, typed="y\n")[1]
     code, out, err = at("pupil", "deck", "in", one)
     assert code == 1
     assert "older form" in out + err
@@ -204,7 +204,7 @@ def test_erasing_going_back_and_checking(at: At, tmp_path: Path) -> None:
     assert code == 1
     assert "erased for good" in told
     assert at("pupil", "backup", "restore", "9", "--yes")[0] == 1
-    assert "Gone back" in at("pupil", "backup", "restore", "1", "--yes")[1]
+    assert "Restored" in at("pupil", "backup", "restore", "1", "--yes")[1]
     assert "me" not in at("pupil", "student", "list")[1].split("No student")[0].split()
     (tmp_path / "pupil.db").write_bytes(b"\xa5" * 5000)
     code, told, err = at("pupil", "check")

@@ -428,7 +428,7 @@ def test_the_lesson_page_tells_what_the_lesson_is() -> None:
     assert all(f"{one.piece} {one.number}, {one.place}: " in shown for one in found.weakest)
     assert found.one_thing in shown
     assert "Air: 4" in shown
-    assert "1 was begun for 3, twice" in shown
+    assert "played 1 instead of 3, twice" in shown
     assert "Practised since the lesson of" in shown
     assert len([n for n in root.all("div") if n.attributes.get("class") == "rule"]) == LINES
 

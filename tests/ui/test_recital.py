@@ -87,7 +87,7 @@ def test_a_recital_is_set_with_the_keyboard(tmp_path: Path) -> None:
             assert "is not a date" in stage.text
             await stage.press(*["backspace"] * 4, *"2026")
             await stage.press("minus", *"03", "minus", *"20", "enter", "7", "enter")
-            assert "are no numbers of pieces" in stage.text
+            assert "are not numbers of pieces" in stage.text
             await stage.press("backspace", "1", "enter")
             assert "Fair" in stage.text
             assert "in 18 days" in stage.text

@@ -74,7 +74,7 @@ def test_a_dress_rehearsal(desk: Desk, size: tuple[int, int]) -> None:
         terminal.keys("Escape")
         terminal.wait_for("Today for me")
         terminal.keys("s")
-        terminal.wait_for("Whose day is it?")
+        terminal.wait_for("Who is practising?")
         terminal.keys("a")
         terminal.wait_for("A new student")
         terminal.type("K.")
@@ -95,7 +95,7 @@ def test_being_stopped_and_going_on(desk: Desk) -> None:
     with app(desk, (80, 24)) as terminal:
         terminal.wait_for("o more")
         terminal.keys("d")
-        terminal.wait_for("Going on after a slip")
+        terminal.wait_for("Recovery")
         terminal.keys("8", "Enter")
         terminal.wait_for("1 of 5")
         terminal.keys("Enter")

@@ -50,7 +50,7 @@ def mark(
 
     kind = out.suffix.lower()
     if kind not in (*COPIES, *ENGRAVED):
-        raise TrainerError(f"{out.name} is no score: call it .musicxml, .mxl, .svg or .pdf.")
+        raise TrainerError(f"{out.name} is not a score: call it .musicxml, .mxl, .svg or .pdf.")
     if out.exists() and not replace:
         raise TrainerError(f"{out.name} is there already; choose another or --replace.")
     if kind in ENGRAVED:

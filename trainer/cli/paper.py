@@ -243,7 +243,7 @@ def calendar_(out: Path, replace: bool, db: Path | None, student: str) -> None:
     from trainer.paper.calendar import calendar, events
 
     if out.suffix.lower() != ".ics":
-        raise TrainerError(f"{out.name} is no calendar: call it .ics.")
+        raise TrainerError(f"{out.name} is not a calendar: call it .ics.")
     with open_desk(db) as desk:
         found = events(desk.view(desk.student(student)))
         write_file(out, calendar(found, desk.clock()), replace=replace)

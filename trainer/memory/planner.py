@@ -360,9 +360,9 @@ def _from_chance(
     if behind and behind.failing:
         return "The way into the next phrase did not hold the last time."
     name = candidate.target.recital
-    aim = f" A try today helps most towards {name}." if name else ""
+    aim = f" Practising it today helps most towards {name}." if name else ""
     if safe:
-        return "It holds; a try now keeps it for longer."
+        return "It holds; an attempt now keeps it for longer."
     if trace and trace.tries == 1:
         return f"It has held once, and is not sure yet.{aim}"
     if behind and behind.tries and join < min(start, HOLDS):

@@ -22,8 +22,8 @@ from trainer.values import Frozen
 
 WEEKS = 12  # that a report is of, where nothing else is said
 NOTE = (
-    "A place is where a phrase begins. It holds where, going by all tries so far, the playing can "
-    "be begun there from memory: an estimate, from calm tries at home."
+    "A place is where a phrase begins. It holds if, by all attempts so far, you can begin to play "
+    "there from memory: an estimate, from calm practice at home."
 )
 
 

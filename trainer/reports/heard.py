@@ -27,7 +27,10 @@ FIGURES = ("heard", "alike", "said_kinder", "said_harsher")
 NONE = "No try was heard yet. With an instrument that listens, what it hears stands here."
 ALIKE = "Said as it was heard."
 LISTEN = "An instrument mishears too: where the two differ, play the place slowly and listen."
-KINDER = "Mostly more was said than heard: wait for the next phrase before the key."
+KINDER = (
+    "You often marked it higher than the instrument did. Wait until the next phrase has begun "
+    "before pressing the key."
+)
 HARSHER = "It mostly went better than was said: the playing may be trusted more."
 LEFT = "Left as it was heard."
 NO_DECK = "its deck is missing"

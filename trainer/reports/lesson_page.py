@@ -26,7 +26,7 @@ from trainer.values import Frozen, plain
 
 CONFUSED = 3  # that the page tells one by one
 LINES = 5  # to write on, on paper
-WEAKEST, UNTRIED = "The three weakest", "Open, not tried cold yet"
+WEAKEST, UNTRIED = "The three weakest", "Open, but not yet tried cold"
 DAYS, CONFUSIONS = "Days since each last held cold, in brackets", "Taken for each other"
 ONE_THING = "One thing to try"
 
@@ -129,9 +129,9 @@ def _days(days: int | None) -> str:
 
 
 def confused_words(one: Confused) -> str:
-    """ "7 was begun for 3, twice, last on 2 Mar; they part at b. 12"."""
+    """ "played 7 instead of 3, twice, last on 2 Mar; they part at b. 12"."""
     times = {1: "once", 2: "twice"}.get(one.times, f"{one.times} times")
-    told = f"{one.begun_number} was begun for {one.called_number}, {times}, last on"
+    told = f"played {one.begun_number} instead of {one.called_number}, {times}, last on"
     parts = f"; they part at {one.parts}" if one.parts else ""
     return f"{told} {day_word(one.last)}{parts}"
 

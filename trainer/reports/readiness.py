@@ -17,8 +17,8 @@ from trainer.score.cite import label, ordinal
 
 NO_RECITAL = "No recital is set: `trainer recital set NAME 2026-06-21 PIECE ...`."
 NOTE = (
-    "Estimates from calm tries at home: on the day the music before a join helps it, and nerves "
-    "are not counted."
+    "Estimates for calm practice at home. On stage, nerves lower these chances; the music leading "
+    "up to a join raises them."
 )
 CHILD_NOTE = "Every start with ✓ can catch you if you slip: go on from the next one."
 WEAKEST = 5
@@ -218,7 +218,7 @@ def _recovery_rows(view: View, deck_id: str, at: datetime) -> list[tuple[Cell, .
                 piece.deck.title,
                 by_id[here].number,
                 f"{broken}{again}",
-                at_back or ("nowhere that holds" if tried else "nothing tried yet"),
+                at_back or ("no secure start ahead" if tried else "nothing tried yet"),
                 catch.lost if back else None,
                 percent(catch.chance) if back and catch.chance is not None else None,
             )

@@ -57,7 +57,7 @@ REPORTS: dict[str, Report] = {
         Report("stages", "The stages on the way to the recital.", "countdown.stages", of_all=True),
         Report("last-days", "The last two weeks before the recital.", "countdown.last_days",
                of_all=True),
-        Report("forecasts", "How far the forecasts have been right.", "forecasts.report"),
+        Report("forecasts", "How accurate the forecasts have been.", "forecasts.report"),
         Report("attempts", "The log of all tries.", "attempts.report"),
         Report("slips", "The slips of run-throughs and rehearsals.", "slips.report"),
         Report("heard", "What was heard beside what was said.", "heard.report"),

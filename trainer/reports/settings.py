@@ -79,7 +79,7 @@ def with_minutes(student: Student, text: str) -> Student:
         name, _, figure = part.partition(" ")
         days = [i for i, day in enumerate(WEEK) if name[:3].casefold() == day.casefold()]
         if not days:
-            raise TrainerError(f"{name!r} is no day of the week; write Mon, Tue, Wed and so on.")
+            raise TrainerError(f"{name!r} is not a day of the week; write Mon, Tue, Wed and so on.")
         if not figure.strip():
             raise TrainerError(f"{name} lacks its minutes; write them after it, such as {name} 20.")
         week[days[0]] = _minutes(figure.strip(), 0.0)
@@ -91,7 +91,7 @@ def _minutes(text: str, least: float) -> float:
     if re.fullmatch(r"\d{1,3}(\.\d{1,2})?", text) and least <= float(text) <= MOST:
         return float(text)
     raise TrainerError(
-        f"{text!r} is no number from {least:g} to {MOST:g}; write 8 for 8 minutes a day, or with"
+        f"{text!r} is not a number from {least:g} to {MOST:g}; write 8 for 8 minutes a day, or with"
         " days that differ 8, Sat 20, Sun 0."
     )
 
@@ -231,8 +231,8 @@ SETTINGS: dict[str, Setting] = {
         Setting(
             "level",
             "who sees what",
-            "A child sees one task and a map filling in, no chances and no forecasts; an adult "
-            "sees all; whoever is advanced also the tries behind each figure, and the log.",
+            "Child: one task and a map that fills in; no percentages or forecasts. Adult: "
+            "everything. Advanced: also the attempts behind each figure, and the log.",
             lambda student, _kept: student.level,
             _with_level,
             LEVELS,

@@ -282,7 +282,7 @@ def _recovery(found: About) -> Iterator[str]:
         phrases = "phrase" if len(found.lands) == 1 else "phrases"
         yield f"After a slip in {phrases} {numbers}: go on from here."
     elif found.both.band == "untried":
-        yield "Not used as a recovery point: it was not tried cold yet."
+        yield "Not used as a recovery point: it has not been tried cold yet."
     elif found.both.band != "holds":
         yield "Not used as a recovery point: it is not secure enough."
     for one in found.onward:

@@ -253,7 +253,7 @@ PLAYING = (
     "recital", "student", "piece", "open", "closed", "untried", "likely_to_fail", "all_hold",
     "day", "from_memory", "lost", "chance", "student_id", "deck_id",
 )  # fmt: skip
-DAYS_NOTE = "Days: since the last practice day. Students are listed by name; this is no ranking."
+DAYS_NOTE = "Days: since the last practice day. Students are listed by name; this is not a ranking."
 PLAYING_NOTE = (
     "Likely to fail: starts, each with its join, with no more practice; worked out from "
     f"{READY_DAYS} days before. An estimate from calm practice at home."

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from fractions import Fraction
+from math import ceil
 
 from trainer.errors import TrainerError
 from trainer.score.cite import counted, whole
@@ -25,14 +26,15 @@ def find(score: Score, text: str) -> Fraction:
         return bar.start
     beat = beat.strip()
     if not _BEAT.fullmatch(beat) or beat.endswith("/0"):
-        raise TrainerError(f"{text!r} is no place; write a bar and a beat, such as 12:3 or 12:2.5.")
+        raise TrainerError(
+            f"{text!r} is not a place; write a bar and a beat, such as 12:3 or 12:2.5."
+        )
     onset = bar.start - bar.lead + (_number(beat) - 1) * bar.meter.beat
     end = whole(score, bar).end
     if not bar.start <= onset < end:
-        first, last = float(bar.beat_at(bar.start)), float(bar.beat_at(end))
-        raise TrainerError(
-            f"Bar {bar.label} has no beat {beat}; its beats run from {first:g} to before {last:g}."
-        )
+        first, last = ceil(bar.beat_at(bar.start)), ceil(bar.beat_at(end)) - 1
+        beats = f"beats {first} to {last}" if first < last else f"beat {last} alone"
+        raise TrainerError(f"Bar {bar.label} has no beat {beat}; it has {beats}.")
     return onset
 
 
@@ -49,7 +51,7 @@ def _bar(score: Score, typed: str) -> Bar:
     if found:
         return found[0]
     raise TrainerError(
-        f"There is no bar {label!r} in {score.title}; its bars are printed "
+        f"There is no bar {label!r} in {score.title}; its bars are numbered "
         f"{score.bars[0].label} to {score.bars[-1].label}. Write a place as 12 or 12:3."
     )
 

@@ -199,7 +199,7 @@ KEYS: tuple[Key, ...] = (
     Key("log.back", "escape,q,l", "Esc", "back", "back", "Back to the screen before.", 2),
     # Recital
     Key("recital.next", "right,tab", "→", "next page", "turn(1)", "The next page: programme, "
-        "stages, the way back, the last days."),
+        "stages, recovery, the last days."),
     Key("recital.before", "left", "←", "page before", "turn(-1)", "The page before."),
     *_scrolling("recital", "the page"),
     Key("recital.set", "n", "n", "new", "set", "Set a recital, or change one: its name, its day, "
@@ -229,8 +229,8 @@ KEYS: tuple[Key, ...] = (
         "on this machine."),
     Key("lesson.prepare", "p", "p", "prepare", "prepare", "Split, move or advise: the starts of a "
         "piece."),
-    Key("lesson.hand", "o", "o", "hand out", "hand_out", "Write a piece's deck into a file for "
-        "students."),
+    Key("lesson.hand", "o", "o", "hand out", "hand_out", "Save this piece's starts and notes as "
+        "a file to give to students."),
     *_scrolling("lesson", "the page"),
     Key("lesson.back", "escape,q", "Esc", "back", "back", "Back to the screen before.", 2),
     # The studio

@@ -41,9 +41,10 @@ NAMES = {
 }
 
 WORDS = {
-    "start": "Where a phrase begins; the number is the one in the score.",
+    "start": "Where a phrase begins; its number is the one your teacher wrote in your copy.",
     "join": "The passage from a phrase's end into the next one.",
-    "cold": "The first try of a start on a day, before the piece is played. From 03:00 to 03:00.",
+    "cold": "Your first attempt at a start that day, before playing the piece. A practice day runs "
+    "from 3 a.m. to 3 a.m.",
     "held": "A start holds when it began right; its join, when the next phrase was reached.",
     "open": "A start is open when its phrase has been learned; only open ones are called.",
 }
@@ -54,7 +55,7 @@ PAGE = (
     "On the page",
     (
         ("C", "note", "A letter runs into its line, or stands free in the space above it."),
-        ("══", "held", "So long the note sounds on."),
+        ("══", "sounds", "The note lasts this long."),
         ("(C)", "tied over", "Sounds on from before, and is not struck."),
         ("~", "grace note", "Before the note that it leads to."),
         ("–", "rest", "Nothing is struck there."),
@@ -63,7 +64,7 @@ PAGE = (
     ),
 )
 TRIES = (
-    "The signs of tries",
+    "The marks of attempts",
     tuple(
         (SIGNS[outcome], outcome.value, f"{OUTCOME_MEANINGS[outcome].capitalize()}.")
         for outcome in Outcome
@@ -81,11 +82,11 @@ HEARD = (
         (
             "+",
             "extra",
-            "A key that nothing written asks for; in brackets, before it was begun again.",
+            "A note that is not in the score; in brackets, before it was begun again.",
         ),
         ("«", "begun again", "From here back, to begin again."),
         ("»", "left", "From here it went on elsewhere."),
-        ("…", "hesitated", "A hole in time."),
+        ("…", "hesitated", "A gap before the next note."),
         ("■", "ended", "The last chord."),
     ),
 )

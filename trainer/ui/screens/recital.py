@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from trainer.record.people import Recital
     from trainer.reports.view import View
 
-PROGRAMME, STAGES, BACK, DAYS = "programme", "stages", "the way back", "last days"
+PROGRAMME, STAGES, BACK, DAYS = "programme", "stages", "recovery", "last days"
 PAGES = (PROGRAMME, STAGES, BACK, DAYS)
 CHILD_PAGES = (PROGRAMME, BACK)
 
@@ -127,7 +127,7 @@ class RecitalScreen(ReaderScreen):
                 return list(self._programme(view, *found, width))
             case "stages":
                 return list(_stages(view, *found, width))
-            case "the way back":
+            case "recovery":
                 return list(self._way_back(view, found[0], width))
         return self._table(self._days, width) if self._days else self._waiting()
 
@@ -231,7 +231,7 @@ class RecitalScreen(ReaderScreen):
 
     def action_set(self) -> None:
         """Set a recital, or change one: its name, its day, its pieces."""
-        self._ask("What is it called? The name of one that is set changes it.", self._named)
+        self._ask("Name of the recital? Give an existing name to change it.", self._named)
 
     def _named(self, name: str) -> None:
         from trainer.dates import day_of
@@ -289,7 +289,7 @@ def _numbers(text: str, count: int) -> list[int]:
 
     words = text.replace(",", " ").split()
     if not all(word.isdecimal() and 1 <= int(word) <= count for word in words):
-        raise TrainerError(f"{text!r} are no numbers of pieces; write them as 1, 3.")
+        raise TrainerError(f"{text!r} are not numbers of pieces; write them as 1, 3.")
     return [int(word) for word in words]
 
 
@@ -298,8 +298,8 @@ def _without(width: int) -> Iterator[Line]:
     yield ink("No recital is set.", "bold")
     yield ""
     yield from wrapped(
-        "With its day in view the plan decides what each day is worth. n sets one: its name, its "
-        "day, its pieces.",
+        "Once the date is set, the plan works towards it. n sets one: its name, its date, its "
+        "pieces.",
         width,
     )
 

@@ -54,7 +54,7 @@ class SlipScreen(Room):
         now = self.rehearsal
         self.set_class(now.over, "-over")
         count = f"{min(now.position + 1, len(now.calls))} of {len(now.calls)}"
-        self.show_title("Going on after a slip", "over" if now.over else count)
+        self.show_title("Recovery", "over" if now.over else count)
         self.show_strip()
         self.sheet("words").show(list(self._ended(now) if now.over else self._words(now)))
         if now.call:

@@ -47,7 +47,7 @@ class StudentsScreen(NumberedRoom):
     def draw(self) -> None:
         found, width = self._students, self.room[0]
         self._mark(found)
-        self.show_title("Whose day is it?", f"{len(found)} known")
+        self.show_title("Who is practising?", counted(len(found), "student"))
         one = min(max((cells(clean(s.name)) for s in found), default=4), width // 3)
         digits = len(str(len(found)))
         self._typed.numbers = [str(n + 1) for n in range(len(found))]
@@ -61,7 +61,7 @@ class StudentsScreen(NumberedRoom):
             line = row(ink(head, style), ink(f"  {about}", style or "$faint"))
             rows.append(ListRow(at, [line]))
         if not found:
-            none = ink("Nobody is known yet; a adds a student. Initials will do.", "bold")
+            none = ink("No students yet. Press a to add one; initials are enough.", "bold")
             rows = [ListRow(None, [none])]
         self.query_one(Rows).show(rows, self._at)
         self.sheet("typed").show(self._typed.lines)

@@ -136,7 +136,7 @@ class StudioScreen(Room):
         """The students under the headings of their groups."""
         width = self.room[0]
         if not found.members:
-            return [ListRow(None, [ink("Nobody is known yet.", "bold")])]
+            return [ListRow(None, [ink("There are no students yet.", "bold")])]
         one = min(max(cells(clean(member.name)) for member in found.members), width // 4)
         rows: list[ListRow] = []
         before = ""
