@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from typing import Any, NamedTuple, cast
+from typing import Any, NamedTuple
 
 _SHORT = {"T": "trill", "H": "fermata", "L": "accent", "M": "mordent", "P": "pralltriller"}
 _CLASSES = {
@@ -62,11 +62,11 @@ def without_decorations(text: str) -> tuple[str, list[Decorated]]:
     return _TOKEN.sub(seen, text), found
 
 
-def decorate(tune: Any, decorated: Sequence[Decorated]) -> None:
-    """Give the notes of a tune their decorations; nothing where they are not the same notes, as
-    in a tune of several voices."""
-    from music21 import articulations, expressions
-
+def decorate(
+    tune: Any, decorated: Sequence[Decorated], expressions: Any, articulations: Any
+) -> None:
+    """Give the notes of a tune their decorations, of music21's modules `expressions` and
+    `articulations`; nothing where they are not the same notes, as in a tune of several voices."""
     notes = [one for one in tune.recurse().notes if "Harmony" not in one.classSet]
     steps = [one.pitch.step if one.isNote else "" for one in notes]
     if steps != [one.step for one in decorated]:
@@ -75,7 +75,7 @@ def decorate(tune: Any, decorated: Sequence[Decorated]) -> None:
         for name in names:
             kind = _CLASSES[name]
             if hasattr(expressions, kind):
-                note.expressions.append(cast(Any, getattr(expressions, kind))())
+                note.expressions.append(getattr(expressions, kind)())
             else:
-                make = cast(Any, getattr(articulations, kind))
+                make = getattr(articulations, kind)
                 note.articulations.append(make(int(name)) if kind == "Fingering" else make())

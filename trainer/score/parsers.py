@@ -172,11 +172,11 @@ def _abc(data: bytes, request: Request, say: Say) -> Parsed:
     chosen = _chosen([head + tune for tune in tunes] or [head], request)
     text = chosen.tune
     _refuse_many(len(re.findall("[A-Ga-g]", text)), request, say)
-    from music21 import converter
+    from music21 import articulations, converter, expressions
 
     plain, decorated = abc.without_decorations(text)
     tune = _tunes(converter.parseData(plain, format="abc"))[0]
-    abc.decorate(tune, decorated)
+    abc.decorate(tune, decorated, expressions, articulations)
     return Parsed(tune, chosen.tunes)
 
 
