@@ -116,7 +116,7 @@ def test_settings_as_text_and_json(studio: Run) -> None:
     [
         ("tempo", "8", "There is no setting 'tempo'; there are: level, minutes"),
         ("tempo", "8", "`trainer settings list` tells what each is for"),
-        ("s", "on", "'s' may be the setting speech or sound or signs: write more"),
+        ("s", "on", "'s' may be the setting speech or sound or signals: write more"),
         (
             "minutes",
             "lots",
@@ -135,7 +135,7 @@ def test_settings_as_text_and_json(studio: Run) -> None:
         ("off", "2026-08-16 to 2026-08-03", "is not a span of days; write the first"),
         ("names", "latin", "'latin' is none of its values; choose english, german or fixed do"),
         ("level", "a", "'a' may be adult or advanced; choose child, adult or advanced"),
-        ("signs", "blue", "The setting signs: 'blue' is not a signal; give notes such as A0"),
+        ("signals", "blue", "The setting signals: 'blue' is not a signal; give notes such as A0"),
     ],
 )
 def test_a_setting_that_will_not_do(studio: Run, name: str, value: str, says: str) -> None:

@@ -76,5 +76,5 @@ class Instruments(People):
         """What signs are made of, and what passes, as it was set."""
         from trainer.listen.signs import means_of
 
-        means = means_of(self.setting(student, "signs"))
+        means = means_of(self.setting(student, "signals"))
         return means, choices.policy(self._kept(student))

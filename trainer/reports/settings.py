@@ -330,8 +330,8 @@ SETTINGS: dict[str, Setting] = {
             alone=False,
         ),
         Setting(
-            "signs",
-            "signs",
+            "signals",
+            "signals",
             "What is pressed on the instrument for the next call, twice for the same again, three "
             "times to stop: a key such as A0, notes such as C2 E2 G2, soft pedal, middle pedal, "
             "or off.",
@@ -351,9 +351,9 @@ GROUPS: dict[str, tuple[str, ...]] = {
     "Practice": ("minutes", "off", "drills", "count-in", "level"),
     "How things are written": ("names", "words", "colours", "keyboard"),
     "Sound and pictures": ("sound", "picture", "speech"),
-    "An instrument that listens": ("instrument", "signs", *PASSES),
+    "An instrument that listens": ("instrument", "signals", *PASSES),
 }
-OWNERS = ("signs", *PASSES)  # of use only where an instrument listens
+OWNERS = ("signals", *PASSES)  # of use only where an instrument listens
 
 
 def grouped(*, instrument: bool) -> dict[str, list[Setting]]:

@@ -515,6 +515,11 @@ def _views(db: Database) -> None:
     db.executescript(_VIEWS)
 
 
+def _signals(db: Database) -> None:
+    """What is pressed on an instrument is called a signal."""
+    db.execute("UPDATE setting SET key = 'signals' WHERE key = 'signs'")
+
+
 migrations = Migrations("trainer")
 STEPS = (
     ("first", _first),
@@ -533,6 +538,7 @@ STEPS = (
     ("originals", _originals),
     ("pieces in order", _order),
     ("views", _views),
+    ("signals", _signals),
 )
 for _name, _step in STEPS:
     migrations(name=_name)(_step)
