@@ -155,7 +155,8 @@ FILE = f"out {HOSTILE}".replace("/", "")
 CALLS: dict[str, list[list[Any]]] = {
     "demo": [["--plain"]],
     "app": [[]],
-    "add": [["@/" + SCORE], ["@/nothing" + FILE]],
+    "add": [["@/" + SCORE], ["@/nothing" + FILE], ["--paper", NAME, "--bars", 4, "--meter", NAME],
+            ["--paper", NAME, "--bars", 4, "--starts", "1,3"]],
     "phrases": [["@/" + SCORE, "--json"], ["@/" + SCORE], ["@/nothing" + FILE]],
     "pieces": [[], ["--json"]],
     "mark": [[1, "--out", f"@/{FILE}.mxl"], [1, "@/" + SCORE, "--out", f"@/{FILE}.xml"],

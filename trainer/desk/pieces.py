@@ -5,8 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
+
+from msgspec.structs import replace
 
 from trainer.deck import draft as drafts
 from trainer.deck import edit
@@ -98,6 +101,21 @@ class Pieces(Base):
             if learned_by:
                 every = [start.number for start in piece.deck.starts]
                 self.set_open(learned_by, piece.deck, every, opened=True)
+        return piece
+
+    def add_on_paper(self, score: Score, starts: Sequence[Fraction], route: Sequence[int]) -> Piece:
+        """Keep a piece of bars alone, with these starts; `route` has their indexes in the order in
+        which they are played, empty for once each."""
+        from trainer.phrases.model import Reason
+
+        ids = [self.new_id() for _ in range(len(starts) + 1)]
+        reasons = (Reason("told", "it was told"),)
+        deck = edit.new_deck(score, [(at, reasons) for at in starts], ids)
+        if route:
+            order = tuple(deck.starts[index].id for index in route)
+            deck = replace(deck, route=order, route_by_hand=True)
+        piece = Piece(deck, score)
+        self.store.add_piece(piece, "told by its bars")
         return piece
 
     def known(self, score: Score) -> str:
