@@ -1,4 +1,4 @@
-"""A printed piece without notes on the screens: a drill, the map, a start, Prepare, a run-through."""
+"""A printed piece without notes on the screens: a drill, the map, a start, Prepare."""
 
 from __future__ import annotations
 
