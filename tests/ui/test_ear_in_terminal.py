@@ -112,13 +112,13 @@ def test_line_by_line(desk: Desk) -> None:
         piano.press(SIGN)
         term.wait_for("Which letter says")
         term.type("n\n")
-        term.wait_for("Nothing; v reads the page.")
+        term.wait_for("Nothing; v reads the music.")
         number = called(term.wait_for("3 of"))
         piano.play(phrase(number, 8))
         term.type("e\n")
         term.wait_for("At which start did it begin?")
         term.type("\n")
-        term.wait_for("Elsewhere; v reads the page.")
+        term.wait_for("Elsewhere; v reads the music.")
         term.type("q\n")
         assert term.wait_end() == 0
     assert [(one.judge, one.heard is not None) for one in tries(desk)] == [

@@ -129,7 +129,7 @@ class LineDrill:
 
     def _afterwards(self) -> None:
         """After the last call: the last try may still be corrected, or its page read."""
-        say("That was the last call. Enter ends; v reads the page, a corrects, u takes it back.")
+        say("That was the last call. Enter ends; v reads the music, a corrects, u takes it back.")
         while self._over:
             line = self._line()
             if line == "v":
@@ -274,7 +274,7 @@ class LineDrill:
             heard |= self.hearing.witnessed(before, act)
         self.session = self.desk.act(before, act, start=start, **heard)
         if self.session.tries != tries and act is not Act.UNDO and self.session.last:
-            say(f"{self.session.last.outcome.value.capitalize()}; v reads the page.")
+            say(f"{self.session.last.outcome.value.capitalize()}; v reads the music.")
             if told := parting(self.view, self.session.last):
                 say(told)
         elif act is Act.UNDO:
@@ -334,4 +334,6 @@ def _by_ear(hearing: Hearing) -> str:
 
 
 def _letters() -> str:
-    return ", ".join(f"{letter} {act.value}" for letter, act in LETTERS.items()) + ", v page"
+    told = {Act.STOP: "end"}  # an outcome is called so
+    words = (f"{letter} {told.get(act, act.value)}" for letter, act in LETTERS.items())
+    return ", ".join(words) + ", v music"

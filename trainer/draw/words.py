@@ -29,7 +29,7 @@ OUTCOME_MEANINGS: dict[Outcome, str] = {
     Outcome.THROUGH: "began within about five seconds and crossed the join without a stop",
     Outcome.STOPPED: "began late, or crossed the join with a stop",
     Outcome.BROKE_OFF: "began right and did not reach the join",
-    Outcome.LOOKED: "needed the page to begin",
+    Outcome.LOOKED: "needed the music to begin",
     Outcome.NOTHING: "could not begin",
     Outcome.ELSEWHERE: "began at another start",
 }

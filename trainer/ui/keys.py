@@ -138,7 +138,7 @@ KEYS: tuple[Key, ...] = (
     Key("drill.undo", "u", "u", "undo", "act('undo')", "Take the last try back; its start is "
         "called again.", 2),
     Key("drill.amend", "a", "a", "amend", "act('amend')", "Correct what the last try was.", 2),
-    Key("drill.page", "v", "v", "page", "page", "The whole page of the last try; away "
+    Key("drill.page", "v", "v", "music", "page", "The whole music of the last attempt; away "
         "from the instrument, of the present call.", 2),
     Key("drill.count", "c", "c", "count", "count", "Count up to the call, if the setting count-in "
         "is on.", 2),
@@ -148,7 +148,7 @@ KEYS: tuple[Key, ...] = (
         "or stop.", 2),
     Key("drill.cancel", "escape", "Esc", "leave it", "act('cancel')", "Leave the last try as it "
         "was recorded.", 2),
-    Key("drill.stop", "q", "q", "stop", "stop", "End the drill here. What was recorded is kept.",
+    Key("drill.stop", "q", "q", "end", "stop", "End the drill here. What was recorded is kept.",
         2),
     # The run-through
     Key("run.slip", "s", "s", "slip", "slip", "The playing broke: it is logged at once."),
@@ -175,7 +175,7 @@ KEYS: tuple[Key, ...] = (
     Key("slip.none", "n", "n", "nothing", "act('none')", "You could not go on."),
     Key("slip.undo", "u", "u", "undo", "undo", "Take the last one back; its start is called "
         "again.", 2),
-    Key("slip.stop", "q", "q", "stop", "stop", "End here. What was recorded is kept.", 2),
+    Key("slip.stop", "q", "q", "end", "stop", "End here. What was recorded is kept.", 2),
     # Retention
     Key("retention.down", "down", "↓", "down", "move(1)", "The next start."),
     Key("retention.up", "up", "↑", "up", "move(-1)", "The start before."),
@@ -259,7 +259,7 @@ KEYS: tuple[Key, ...] = (
     Key("map.all", "a", "a", "open all", "open_all", "Open every start of the piece."),
     Key("map.prepare", "e", "e", "edit", "prepare", "Correct where the phrases of this piece "
         "begin.", 2),
-    Key("map.page", "v", "v", "page", "page", "The written music of this phrase.", 2),
+    Key("map.page", "v", "v", "music", "page", "The written music of this phrase.", 2),
     Key("map.piece", "p", "p", "piece", "piece", "Another piece.", 2),
     Key("map.back", "escape,q", "Esc", "back", "back", "Back to the screen before.", 2),
     # A start opened
@@ -270,7 +270,7 @@ KEYS: tuple[Key, ...] = (
         "teacher's advice stays.", 2),
     Key("start.worked", "k", "k", "worked on", "worked_on", "Say that this start was worked on "
         "apart from its calls: taken apart, slowly, hands alone, with the teacher.", 2),
-    Key("start.page", "v", "v", "page", "page", "The written music of this phrase, alone.", 2),
+    Key("start.page", "v", "v", "music", "page", "The written music of this phrase, alone.", 2),
     Key("start.back", "escape,q,enter", "Esc", "back", "back", "Back to the map.", 2),
     Key("adding.back", "escape,q", "Esc", "back", "back", "Back; a reading that still goes on is "
         "forgotten."),
@@ -301,7 +301,7 @@ KEYS: tuple[Key, ...] = (
     Key("prepare.cue", "c", "c", "cue", "cue", "Who gives the entry, in an ensemble."),
     Key("prepare.open", "o", "o", "open", "open", "Say that the phrase has been learned, or that "
         "it is not to be drilled."),
-    Key("prepare.page", "v", "v", "page", "page", "The written music of the phrase.", 2),
+    Key("prepare.page", "v", "v", "music", "page", "The written music of the phrase.", 2),
     Key("prepare.undo", "u", "u", "undo", "undo", "Take the last change back.", 2),
     Key("prepare.redo", "y", "y", "redo", "redo", "Do what was undone again.", 2),
     Key("prepare.save", "enter", "Enter", "save", "save", "Keep all changes as one edit.", 2),
