@@ -58,7 +58,7 @@ REPORTS: dict[str, Report] = {
         Report("last-days", "The last two weeks before the recital.", "countdown.last_days",
                of_all=True),
         Report("forecasts", "How accurate the forecasts have been.", "forecasts.report"),
-        Report("attempts", "The log of all tries.", "attempts.report"),
+        Report("attempts", "The log of all attempts.", "attempts.report"),
         Report("slips", "The slips of run-throughs and rehearsals.", "slips.report"),
         Report("heard", "What was heard beside what was said.", "heard.report"),
         Report("lesson", "Before a lesson: what is weak, and one thing to try.",
