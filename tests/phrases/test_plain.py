@@ -51,7 +51,7 @@ def test_a_double_bar_and_repeat_signs_begin_a_section() -> None:
 
 
 def test_a_repeat_sign_between_two_endings_divides_nothing() -> None:
-    first = {6: (1,), 7: (1,)}
+    first: dict[int, object] = {6: (1,), 7: (1,)}
     for second in ({8: (2,), 9: (2,)}, {}):  # many prints leave out the second bracket
         score = with_bars(chords(), repeat_times={7: 2}, endings={**first, **second})
         assert written(score) == {}
