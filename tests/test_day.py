@@ -376,4 +376,4 @@ def test_what_no_longer_holds_is_called_where_there_is_time(
     waits = {held.start for held in view.held_back}
     called = {slot.start for slot in view.plan.slots}
     for start in view.open - waits:
-        assert view.verdict(start).band == "holds" or start in called, start
+        assert view.retention(start).band == "holds" or start in called, start

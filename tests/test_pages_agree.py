@@ -17,7 +17,7 @@ from tests.scenes.machines import Machine
 from tests.ui.stage import opened, play
 from trainer.desk import Desk
 from trainer.draw.words import BAND_SIGNS, percent
-from trainer.memory.verdict import band_of
+from trainer.memory.model import band_of
 from trainer.practice.exercise import Act
 from trainer.record.attempt import Outcome
 from trainer.record.people import Level, ProgrammeItem, Student
@@ -242,7 +242,7 @@ def test_who_is_called_where_to_go_on_holds(pages: Pages) -> None:
         holds = {
             f"{start.number}, {view.place(deck, start)}"
             for start in view.decks[deck].starts
-            if view.verdict(start.id, on=day).band == "holds"
+            if view.retention(start.id, on=day).band == "holds"
         }
         for row in pages.rows("recovery", number):
             landing = row["go_on_at"]

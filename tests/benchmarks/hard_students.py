@@ -118,9 +118,7 @@ def forecasts(kind: Kind, seed: int) -> Iterator[Told]:
     """One student's, first attempts left out; held against what really held."""
     _, log = played(kind, seed)
     tries = tries_of(log)
-    chances = {
-        int(one.attempt.id): chance for one, part, chance, _ in foretold(tries) if part == "start"
-    }
+    chances = {int(one.attempt.id): chance for one, chance, _ in foretold(tries)}
     counts, after = np.zeros((kind.n, 2)), np.zeros(kind.n, dtype=int)
     for number, (one, true, held) in enumerate(log):
         yes, all_ = counts[one.entry]

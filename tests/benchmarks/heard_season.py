@@ -116,7 +116,7 @@ def practised(way: Way, mind: str, seed: int) -> tuple[list[Attempt], dict[str, 
 def forecasts(attempts: list[Attempt], held: dict[str, bool]) -> list[tuple[float, bool]]:
     """Each cold try's chance beforehand, and whether the start really held."""
     found = foretold(weigh(attempts, {}))
-    return [(chance, held[one.attempt.id]) for one, part, chance, _ in found if part == "start"]
+    return [(chance, held[one.attempt.id]) for one, chance, _ in found]
 
 
 def loss(pairs: list[tuple[float, bool]]) -> float:

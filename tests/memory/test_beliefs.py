@@ -16,12 +16,13 @@ from msgspec.structs import replace
 from tests.memory.build import at, attempt, deck
 from trainer.deck.model import Former, Start
 from trainer.memory import cache
-from trainer.memory.evidence import weigh
+from trainer.memory.evidence import Part, weigh
 from trainer.memory.model import Beliefs, believe
 from trainer.record.attempt import Attempt, Outcome, Witness
 from trainer.record.log import Written
 
 DECKS = {"d": deck(6)}
+PARTS: tuple[Part, ...] = ("both", "start", "join")
 
 
 def beliefs_of(log: list[Attempt]) -> Beliefs:
@@ -77,7 +78,7 @@ def test_one_by_one_equals_replay_to_the_bit(log: list[Attempt], cut: int) -> No
 def test_chances_are_chances_and_fade(log: list[Attempt], later: float) -> None:
     beliefs = beliefs_of(log)
     for start in DECKS["d"].starts:
-        for part in ("start", "join"):
+        for part in PARTS:
             now = beliefs.retention(start.id, at(40), part)
             then = beliefs.retention(start.id, at(40 + later), part)
             if now.chance is None:
@@ -89,6 +90,9 @@ def test_chances_are_chances_and_fade(log: list[Attempt], later: float) -> None:
             assert 0 < now.low <= now.chance <= now.high < 1
             assert then.chance <= now.chance + 1e-12
             assert 0 <= now.held <= now.tries
+        both, begins, joins = (beliefs.retention(start.id, at(40), part) for part in PARTS)
+        if joins.chance is not None:
+            assert both.chance == pytest.approx((begins.chance or 0.0) * joins.chance)
 
 
 BASE = [attempt(0), attempt(1), attempt(3)]

@@ -1,10 +1,12 @@
 from __future__ import annotations
 
+from random import Random
+
 import pytest
 
 from tests.benchmarks.law import DEFAULT
 from tests.memory.build import at, attempt
-from trainer.memory.evidence import Try, weigh
+from trainer.memory.evidence import Part, Try, weigh
 from trainer.memory.model import Retention, believe
 from trainer.record.attempt import Outcome
 
@@ -75,9 +77,35 @@ def test_a_success_lasts_longer_than_a_failure_and_fades() -> None:
 
 def test_the_join_is_observed_only_where_the_start_held() -> None:
     beliefs = believe(tries_of((0, Outcome.NOTHING), (1, Outcome.BROKE_OFF), (2, Outcome.THROUGH)))
-    start, join = beliefs.retention("s1", at(3)), beliefs.retention("s1", at(3), "join")
+    parts: tuple[Part, ...] = ("both", "start", "join")
+    both, start, join = (beliefs.retention("s1", at(3), part) for part in parts)
+    assert (both.tries, both.held) == (3, 1)
     assert (start.tries, start.held) == (3, 2)
     assert (join.tries, join.held) == (2, 1)
+
+
+WAYS = ("N", "B", "NLB")
+
+
+@pytest.mark.parametrize("way", WAYS)
+@pytest.mark.parametrize("skill", [0.3, 0.6, 0.8])
+def test_a_constant_skill_is_told_as_it_is(skill: float, way: str) -> None:
+    """Eight starts a day, each through with one chance whatever is practised, and however they
+    fail: what pages show from the tenth day on."""
+    names, told = [f"s{n}" for n in range(8)], list[float]()
+    for seed in range(4):
+        rng, beliefs = Random(f"{seed} {skill} {way}"), believe(())
+        for day in range(22):
+            if day >= 10:
+                told += beliefs.chances(names, at(day)).values()
+            log = [
+                attempt(
+                    day + n / 99, one, LETTERS["T" if rng.random() < skill else rng.choice(way)]
+                )
+                for n, one in enumerate(names)
+            ]
+            beliefs = beliefs.taken(weigh(log, {}))
+    assert sum(told) / len(told) == pytest.approx(skill, abs=0.07)
 
 
 def test_untried_without_a_cold_try() -> None:
@@ -114,7 +142,7 @@ LETTERS = {
     ],
 )
 def test_the_day_after_one_attempt_a_day(days: str, least: float, most: float) -> None:
-    """What a player who sees the attempts would believe."""
+    """What a player who sees the attempts would believe of what pages show: start and join."""
     tries = tries_of(*((float(day), LETTERS[letter]) for day, letter in enumerate(days)))
     chance = believe(tries).retention("s1", at(len(days))).chance
     assert chance is not None

@@ -9,7 +9,6 @@ from trainer.deck.model import Piece
 from trainer.memory.evidence import weigh
 from trainer.memory.model import Beliefs, believe
 from trainer.memory.readiness import readiness, recovery
-from trainer.memory.verdict import together
 from trainer.record.attempt import Attempt, Outcome
 from trainer.record.people import ProgrammeItem, Recital
 from trainer.score.model import Bar, Meter, Score, Staff
@@ -38,15 +37,11 @@ def test_the_expected_number_and_the_chance_of_all() -> None:
     known = beliefs()
     (piece,) = readiness(recital(), known, OPEN, {"d": DECK}, DAY).pieces
     chances = [known.retention(s, DAY).chance or 0.0 for s in ("s1", "s2", "s3", "s4")]
-    joins = [known.retention(s, DAY, "join").chance or 0.0 for s in ("s1", "s2", "s3", "s4")]
-    # A start fails, or it holds and its join fails.
-    assert piece.lost == pytest.approx(
-        sum(1 - c + c * (1 - j) for c, j in zip(chances, joins, strict=True))
-    )
+    assert piece.lost == pytest.approx(sum(1 - chance for chance in chances))
     assert piece.untried == ("s5",)
     assert (piece.open, piece.closed) == (5, 0)
     product = 1.0
-    for chance in chances + joins:
+    for chance in chances:
         product *= chance
     assert piece.all_hold is not None
     # What is not known of the student is shared, so together is likelier than the product,
@@ -107,7 +102,7 @@ def test_the_way_back_in_is_the_first_start_ahead_that_holds() -> None:
     catches = recovery(piece_of_bars(), known, at(11))
     assert [c.bar for c in catches] == [0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 2, 3]
     by_place = {(c.step, c.bar): c for c in catches}
-    s4 = together(known.retention("s4", at(11)), known.retention("s4", at(11), "join"))
+    s4 = known.retention("s4", at(11))
     assert s4.band == "holds"
     first = by_place[0, 0]
     assert (first.start, first.lost) == ("s4", 6)
@@ -133,5 +128,5 @@ def test_a_start_whose_join_fails_is_no_place_to_go_on_from() -> None:
         attempt(day, "s4", Outcome.BROKE_OFF if day % 2 else Outcome.THROUGH) for day in range(10)
     ]
     known = believe(weigh(log, {}))
-    assert known.retention("s4", at(10)).band == "holds"
+    assert known.retention("s4", at(10), "start").band == "holds"
     assert all(not catch.start for catch in recovery(piece_of_bars(), known, at(10)))

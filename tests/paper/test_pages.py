@@ -266,10 +266,10 @@ def test_the_recital_tells_each_start_by_shade_sign_and_number() -> None:
     drawn = next(node for node in root.all("div") if node.attributes.get("class") == "map")
     words = [" ".join(text.text.split()) for text in drawn.all("text")]
     for start in ADULT.decks["a"].starts:
-        sign = BAND_SIGNS[ADULT.verdict(start.id).band]
+        sign = BAND_SIGNS[ADULT.retention(start.id).band]
         assert any(word.startswith(f"{start.number} {sign}") for word in words)
     used = {rect.attributes["fill"] for rect in drawn.all("rect")}
-    assert {GREYS[ADULT.verdict(s.id).band] for s in ADULT.decks["a"].starts} <= used
+    assert {GREYS[ADULT.retention(s.id).band] for s in ADULT.decks["a"].starts} <= used
     assert NOTE in root.text
 
 
@@ -285,11 +285,11 @@ def test_the_strips_are_the_retention_of_each_day() -> None:
     starts = ADULT.decks["a"].starts
     found = forecasts(ADULT, starts)
     for start, one in zip(starts, found, strict=True):
-        now = ADULT.verdict(start.id)
+        now = ADULT.retention(start.id)
         assert len(one.chances) == (13 if now.tries else 0)
         if now.tries:
             assert one.chances[0] == now.chance
-            assert one.chances[-1] == ADULT.verdict(start.id, on=ADULT.target).chance
+            assert one.chances[-1] == ADULT.retention(start.id, on=ADULT.target).chance
 
 
 def test_where_tries_are_few_counts_stand_for_percentages() -> None:

@@ -77,7 +77,7 @@ def test_the_three_weakest_the_untried_and_the_days(desk: Desk) -> None:
     page = found(desk)
     now = view(desk)
     chances = {
-        start.id: now.verdict(start.id).chance or 0.0
+        start.id: now.retention(start.id).chance or 0.0
         for _, start in now.starts()
         if now.retention(start.id).tries
     }

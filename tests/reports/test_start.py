@@ -113,7 +113,8 @@ def test_the_figures_are_those_of_memory() -> None:
     piece = study()
     view = view_of(piece, history(2, "tbttt"))
     found = about(view, "d", "d-s2")
-    assert found.start == view.retention("d-s2")
+    assert found.both == view.retention("d-s2")
+    assert found.start == view.retention("d-s2", "start")
     assert found.join == view.retention("d-s2", "join")
     assert [one.day for one in found.ahead] == [view.day + timedelta(days=n) for n in range(13)]
     chances = [one.start for one in found.ahead if one.start is not None]
@@ -130,7 +131,7 @@ def test_a_start_tried_today_is_shown_from_tomorrow_on() -> None:
     piece = study()
     view = view_of(piece, [*history(2, "ttttt"), attempt(DAY - 0.01, "d-s2")])
     found = about(view, "d", "d-s2")
-    assert found.ahead[0].start == found.ahead[1].start == view.retention("d-s2").chance
+    assert found.ahead[0].start == found.ahead[1].start == view.retention("d-s2", "start").chance
     assert found.why_today == ""
 
 
@@ -164,7 +165,7 @@ def test_its_place_in_the_recovery_map() -> None:
         *history(4, "nnnnn"),
     ]
     view = view_of(piece, tries)
-    assert [view.verdict(f"d-s{n}").band == "holds" for n in range(1, 5)] == [
+    assert [view.retention(f"d-s{n}").band == "holds" for n in range(1, 5)] == [
         False, False, True, False,
     ]  # fmt: skip
     third, first = about(view, "d", "d-s3"), about(view, "d", "d-s1")
@@ -250,8 +251,8 @@ def test_a_child_is_told_places_not_chances() -> None:
 def test_few_tries_are_counted_not_rated() -> None:
     piece = study()
     view = view_of(piece, [*history(1, "tb"), *history(2, "tbt")])
-    assert basis(view.retention("d-s1")) == "2 of 2"
-    known = {start.id: view.verdict(start.id) for start in piece.deck.starts}
+    assert basis(view.retention("d-s1", "start")) == "2 of 2"
+    known = {start.id: view.retention(start.id) for start in piece.deck.starts}
     assert basis(known["d-s1"]) == "1 of 2"  # the join too
     assert basis(known["d-s2"]).endswith("%") is False
     assert basis(known["d-s2"]).endswith(", 3 tries")

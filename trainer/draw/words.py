@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import get_args
 
 from trainer.memory.model import Band
-from trainer.memory.verdict import band_of as band_of
+from trainer.memory.model import band_of as band_of
 from trainer.record.attempt import Outcome
 from trainer.score.cite import counted as counted
 

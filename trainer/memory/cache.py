@@ -23,7 +23,7 @@ from trainer.record.attempt import Attempt
 from trainer.record.log import Log, Mark
 from trainer.values import Frozen
 
-FORM = 9  # raise it with every change of the model's numbers
+FORM = 10  # raise it with every change of the model's numbers
 
 
 class Basis(Frozen, frozen=True):
@@ -54,14 +54,12 @@ class Onward(Frozen, frozen=True):
 class _Kept(Frozen, frozen=True):
     """`table` and `morning` are the bytes of their arrays; all else is as in `Beliefs`."""
 
-    starts: dict[str, Trace]
-    joins: dict[str, Trace]
-    parts: tuple[int, ...]
+    traces: dict[str, Trace]
     table: bytes
     morning: tuple[bytes, ...]
     pace: tuple[float, float]
     day: date | None
-    told: tuple[tuple[int, float, float, float], ...]
+    told: tuple[tuple[float, float, float, float], ...]
     timed: tuple[tuple[float, float], ...]
     confusions: tuple[tuple[str, str, int], ...]
     lenders: dict[str, str]
@@ -74,14 +72,12 @@ def keep(beliefs: Beliefs) -> bytes:
 
     *arrays, pace = beliefs.morning or NOBODY
     kept = _Kept(
-        beliefs.starts,
-        beliefs.joins,
-        beliefs.parts,
+        beliefs.traces,
         b"" if beliefs.table is None else beliefs.table.tobytes(),
         tuple(array.tobytes() for array in arrays),
         pace,
         beliefs.day,
-        tuple((one.part, one.cells, one.share, one.held) for one in beliefs.told),
+        tuple((one.cells, one.share, one.held, one.began) for one in beliefs.told),
         tuple((one.seconds, one.logit) for one in beliefs.timed),
         tuple((*pair, count) for pair, count in beliefs.confusions.items()),
         beliefs.lenders,
@@ -104,10 +100,8 @@ def find(data: bytes) -> Beliefs | None:
             for found, usual in zip(kept.morning, NOBODY[:4], strict=True)
         )
         return Beliefs(
-            kept.starts,
-            kept.joins,
-            kept.parts,
-            np.frombuffer(kept.table).reshape(len(kept.parts), 2, COUNT),
+            kept.traces,
+            np.frombuffer(kept.table).reshape(len(kept.traces), 2, COUNT),
             Student(mix, own, known, told, kept.pace),
             kept.day,
             tuple(Fact(*fact) for fact in kept.told),

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 
-from trainer.memory.evidence import Part, Try
+from trainer.memory.evidence import Try
 from trainer.memory.model import foretold
 from trainer.values import Frozen
 
@@ -58,9 +58,9 @@ class Score(Frozen, frozen=True):
         return self.count >= ENOUGH
 
 
-def forecasts(tries: Iterable[Try], part: Part = "start") -> tuple[Forecast, ...]:
+def forecasts(tries: Iterable[Try]) -> tuple[Forecast, ...]:
     """One student's forecasts, oldest first, with what became of them."""
-    return tuple(Forecast(p, held) for _, which, p, held in foretold(tries) if which == part)
+    return tuple(Forecast(chance, held) for _, chance, held in foretold(tries))
 
 
 def score(made: Sequence[Forecast]) -> Score | None:

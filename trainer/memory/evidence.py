@@ -19,7 +19,7 @@ from trainer.practice.drills import PLAYED, evidence_of
 from trainer.record.attempt import PAGE, Attempt, Judge, Outcome
 from trainer.values import Frozen
 
-Part = Literal["start", "join"]
+Part = Literal["both", "start", "join"]  # "both": to begin right and to cross the join
 
 RUN, SLIP = "run-through", "slip"
 CUES_THE_PIECE = frozenset(PLAYED)  # what plays it in its order
@@ -49,13 +49,19 @@ class Try(Frozen, frozen=True):
 
     def held(self, part: Part = "start") -> bool | None:
         """Whether that part held; None where this try did not observe it."""
-        if _unplaced(self.attempt):
+        outcome = self.attempt.outcome
+        if _unplaced(self.attempt) or self.seen not in (part, "both"):
             return None
-        if part == "join":
-            unseen = self.apart or self.attempt.drill == SLIP
-            return None if unseen else self.attempt.outcome.join_held
-        left_out = evidence_of(self.attempt.drill) == "join"
-        return None if left_out else self.attempt.outcome.start_held
+        if part == "both":
+            return bool(outcome.join_held)
+        return outcome.join_held if part == "join" else outcome.start_held
+
+    @property
+    def seen(self) -> Part:
+        """What an attempt of its drill shows."""
+        if self.apart or self.attempt.drill == SLIP:
+            return "start"
+        return "join" if evidence_of(self.attempt.drill) == "join" else "both"
 
     @property
     def apart(self) -> bool:

@@ -1,18 +1,19 @@
-"""What a report of an attempt says of its start or join: the likelihood of each grade.
+"""What a report of an attempt says: the likelihood of each grade.
 
-A cell gives the chance p that the part holds; let x be its logit. How well it held or how badly it
-failed tells a little more: a clean attempt is one that would have held with a logit less, one that
-needed a look one that would have held with a little more. People grade unlike each other, so only
-a share GRADED of the grades is taken to follow x; the rest is as likely for any x. So the
-likelihood of each grade is a weighted sum of logistic functions of x.
+A cell gives the chance p that a cold attempt goes through: it begins right and crosses the join
+into the next phrase. Let x be its logit. How well it went or how badly it failed tells a little
+more: a clean attempt is one that would have gone through with a logit less, one that needed a look
+one that would have with a little more. People grade unlike each other, so only a share GRADED of
+the grades is taken to follow x; the rest is as likely for any x. So the likelihood of each grade is
+a weighted sum of logistic functions of x. An attempt that broke off did not go through, and no more
+is known; where a drill shows only that a start was begun right, it may still have broken off.
 
 A report may be wrong. A player is kind now and then, and lets a start pass that did not hold; an
 instrument may mistake what it hears. Let k be the chance of such a kind word and m that of a
 mistaken ear, independent of each other. Then the reports are k times as likely where it went
 otherwise than judged as where it went as judged; k * m times where an instrument says the same,
-k / m times where it says otherwise. "Broke off" says that the start was begun right, and no more:
-it may as well have failed after a bar, so it counts as half a start that held. The constants are
-our own, held against simulated students (`tests/benchmarks/heard_season.py`).
+k / m times where it says otherwise. The constants are our own, held against simulated students
+(`tests/benchmarks/heard_season.py`).
 """
 
 from __future__ import annotations
@@ -22,33 +23,27 @@ from typing import Literal, NamedTuple
 from trainer.memory.evidence import Part
 from trainer.record.attempt import Attempt, Judge, Outcome
 
-Grade = Literal["clean", "hesitant", "looked", "failed", "lost"]
+Grade = Literal["clean", "hesitant", "begun", "failed", "looked", "lost"]
 
-LATE = 5.0  # seconds after which a start began late
 # The chance that a start which did not hold is called stopped; through, half of that. A heard
 # try stands as it was heard only where the player lets it stand.
 KIND: dict[Judge, float] = {"self": 0.07, "heard": 0.07, "teacher": 0.02}
-BROKE = 0.4  # how many times as likely "broke off" is where the start did not hold
 HARSH = 0.01  # the chance that a try is called worse than it went
 MISTAKEN = 0.02  # the chance that an instrument which is wholly sure is mistaken
 ROUGH = 0.2  # notes that are not the written ones, to each that was played
 GRADED = 0.5  # of the grades that follow the chance
 CLEAN, NEAR = 1.0, 1.2  # logits between hesitant and clean, and between lost and a look
+BEGUN = 0.4  # of the attempts that do not go through, those that begin right, where no log says
 
-_START: dict[Outcome, Grade] = {
+_GRADES: dict[Outcome, Grade] = {
     Outcome.THROUGH: "clean",
     Outcome.STOPPED: "hesitant",
-    Outcome.BROKE_OFF: "hesitant",
+    Outcome.BROKE_OFF: "failed",
     Outcome.LOOKED: "looked",
     Outcome.NOTHING: "lost",
     Outcome.ELSEWHERE: "lost",
 }
-_JOIN: dict[Outcome, Grade] = {
-    Outcome.THROUGH: "clean",
-    Outcome.STOPPED: "hesitant",
-    Outcome.BROKE_OFF: "failed",  # how badly is not known
-}
-_BEST_FIRST: tuple[Grade, ...] = ("clean", "hesitant", "looked", "failed", "lost")
+_BEST_FIRST: tuple[Grade, ...] = ("clean", "hesitant", "begun", "failed", "looked", "lost")
 
 
 class Likelihood(NamedTuple):
@@ -71,53 +66,42 @@ class Likelihood(NamedTuple):
 GRADES: dict[Grade, Likelihood] = {
     "clean": Likelihood(0.6 * (1 - GRADED), GRADED, 0.0, 0.0),
     "hesitant": Likelihood(0.4 * (1 - GRADED) + GRADED, -GRADED, 0.0, 0.0),
+    "begun": Likelihood(1.0, 0.0, BEGUN, 0.0),
+    "failed": Likelihood(0.0, 0.0, 1.0, 0.0),
     "looked": Likelihood(0.0, 0.0, 0.5 * (1 - GRADED) + GRADED, -GRADED),
     "lost": Likelihood(0.0, 0.0, 0.5 * (1 - GRADED), GRADED),
-    "failed": Likelihood(0.0, 0.0, 1.0, 0.0),
 }
 
 
-def likelihood(one: Attempt, part: Part) -> Likelihood:
-    """That of what was reported of a part, all doubts counted in. Raises KeyError where the
-    outcome says nothing of it."""
-    instead = otherwise(one, part)
-    found = GRADES[judged(one, part)]
+def likelihood(one: Attempt, seen: Part) -> Likelihood:
+    """That of what was reported of the part that was seen, all doubts counted in."""
+    instead = otherwise(one, seen)
+    found = GRADES[_grade(one, one.outcome, seen)]
     return found.plus(GRADES[instead[0]], instead[1]) if instead else found
 
 
-def judged(one: Attempt, part: Part) -> Grade:
-    """What the judge's word says of that part. Raises KeyError where it says nothing of it."""
-    found = _grade(one, one.outcome, part)
-    if found is None:
-        raise KeyError(one.outcome)
-    return found
-
-
-def otherwise(one: Attempt, part: Part) -> tuple[Grade, float] | None:
-    """How that part may have gone instead, and how many times as likely the reports of it are
-    then; None where the word is taken as it is. That the page was looked at, no instrument
-    knows better."""
-    grade = judged(one, part)
-    heard = _grade(one, one.heard.outcome, part) if one.heard else None
+def otherwise(one: Attempt, seen: Part) -> tuple[Grade, float] | None:
+    """How it may have gone instead, and how many times as likely the reports of it are then; None
+    where the word is taken as it is. That the page was looked at, no instrument knows better."""
+    grade = _grade(one, one.outcome, seen)
+    knows = one.heard and (seen != "join" or one.heard.outcome.start_held)
+    heard = _grade(one, one.heard.outcome, seen) if one.heard and knows else None
     word = KIND[one.judge] * (0.5 if grade == "clean" else 1.0)
     if heard is not None and heard != grade and grade != "looked":
         kinder = _BEST_FIRST.index(grade) < _BEST_FIRST.index(heard)
         return heard, (word if kinder else HARSH) / _mistaken(one)
-    if not holds(grade):
+    if grade not in ("clean", "hesitant", "begun"):
         return None
-    doubt = word * (_mistaken(one) if heard or one.judge == "heard" else 1.0)
-    return "failed", max(doubt, BROKE if one.outcome is Outcome.BROKE_OFF else 0.0)
+    return "failed", word * (_mistaken(one) if heard or one.judge == "heard" else 1.0)
 
 
-def holds(grade: Grade) -> bool:
-    return grade in ("clean", "hesitant")
-
-
-def _grade(one: Attempt, outcome: Outcome, part: Part) -> Grade | None:
-    """What an outcome of this try says of that part."""
+def _grade(one: Attempt, outcome: Outcome, seen: Part) -> Grade:
+    """What an outcome of this try says."""
+    if seen == "start" and outcome.start_held:
+        return "begun"
     if outcome is Outcome.THROUGH and _rough(one):
         return "hesitant"
-    return (_JOIN if part == "join" else _START).get(outcome)
+    return _GRADES[outcome]
 
 
 def _rough(one: Attempt) -> bool:

@@ -1,8 +1,9 @@
-"""What is believed of a student's starts and joins: the chance that each holds, now or later.
+"""What is believed of a student's starts: the chance that each holds, now or later.
 
 Theory of operation. The question is always the same: with what chance will a cold attempt at this
-start hold at this instant? The answer is a forecast by Bayes's rule over explanations, put right by
-what became of earlier forecasts.
+start go through at this instant, that is, begin right and cross the join into the next phrase? The
+answer is a forecast by Bayes's rule over explanations, put right by what became of earlier
+forecasts.
 
 *Cells.* A start is explained by one of 35 cells (`cells`): 30 that move, by a law of forgetting and
 relearning, for different eases, gains and effects of failure; and 5 that are stuck, with a fixed
@@ -20,17 +21,22 @@ not outvote what it does now.
 
 *Correction.* No law is true of everybody. So three numbers a student correct the forecast, on the
 logit: logit p = a + b x + w (c - x), where x is the logit of the cells' forecast and c that of a
-plain count, the share of the start's attempts that held, older ones fading. They begin at
+plain count, the share of the start's attempts that went through, older ones fading. They begin at
 (0, 1, 0.15) and follow what happens by Newton's step on a normal prior. Where the cells are right
 they stay; where nothing is ever learned the count takes over.
 
+*Start and join.* One chance p is believed, that of start and join together, for that is what a
+player wants to know and what most attempts show whole. Its two parts follow from one share b, how
+many of the attempts that do not go through break off: they began right. So the start holds with
+p + (1 - p) b, and the join, once the start held, with p over that; the product of the two is p.
+b is counted for each start, older attempts fading, beside two attempts' worth of the student's
+usual share.
+
 *What is evidence.* A cold attempt is. A repeat on the same day, one led up to by the music before,
-one away from the instrument are evidence with a small chance only and otherwise say nothing; a
-repeat never lengthens a half-life. A hint, or the music before it, raises the chance that was
-there, so that a success says less and a failure more. "Broke off" says little of the start. The
-join of a start has cells, a mix and a correction of its own, seen only where the start held; its
-chance is the chance that it holds once the start did. A start that was split off borrows from its
-parent's likelihood.
+one away from the instrument or one that shows the start or the join alone are evidence with a small
+chance only and otherwise say nothing; a repeat never lengthens a half-life. A hint, or the music
+before it, raises the chance that was there, so that a success says less and a failure more. A start
+that was split off borrows from its parent's likelihood.
 
 *Days.* What an attempt does to its start depends on the student as known that morning; the mix and
 the correction are settled when the next day begins (`update`). Beliefs are a fold over the
@@ -64,7 +70,6 @@ Band = Literal["holds", "fading", "weak", "untried"]
 
 HOLDS, FADING = 0.85, 0.60
 FIGURES_FROM = 3  # cold tries; under that only counts are shown
-PARTS: tuple[Part, ...] = ("start", "join")
 DAY = timedelta(days=1)
 UNSEEN = 0.02  # the chance to plan with where nothing was ever tried
 LONGEST = 300.0  # seconds after which a try was left lying
@@ -78,7 +83,7 @@ SIDES = math.sqrt(3.0)  # standard deviations at which what is not known of the 
 
 def band_of(chance: float | None) -> Band:
     """The band of a chance (0-1), as it is shown in whole percent: what stands as 85% holds. None
-    where nothing was tried cold."""
+    where nothing was tried cold. The one rule of every page, screen, command and print."""
     if chance is None:
         return "untried"
     shown = round(chance, 2)
@@ -115,24 +120,34 @@ class Retention(Frozen, frozen=True):
 
 
 class Trace(Frozen, frozen=True):
-    """What is counted of one start or join. `row` is its place in the table of cells; `last` is
-    when it was last refreshed, `last_cold` its last cold try, `failing` how many cold tries have
-    failed running. `count` and `count_held` are cold tries, older ones fading, and how many of
-    them are likely to have held.
+    """What is counted of one start. `row` is its place in the table of cells; `last` is when it
+    was last refreshed; `tries` are its cold tries, of which `began` began right and `held` went
+    through, `last_cold` the last of them. How many have failed running: `failing` to begin,
+    `breaking` to cross the join once begun. `count` and `count_began` are cold tries and those
+    that began right, older ones fading, and `count_held` how many are likely to have gone through.
     """
 
     row: int
     last: datetime
     tries: int = 0
+    began: int = 0
     held: int = 0
     last_cold: datetime | None = None
     failing: int = 0
+    breaking: int = 0
     count: float = 0.0
+    count_began: float = 0.0
     count_held: float = 0.0
 
     def elapsed(self, at: datetime) -> float:
         """Days since the last refreshing; a clock that went back counts as no time at all."""
         return max((at - self.last) / DAY, 0.0)
+
+    def seen(self, part: Part) -> tuple[int, int]:
+        """The cold tries that observed that part, and how many of them held."""
+        if part == "join":
+            return self.began, self.held
+        return self.tries, self.began if part == "start" else self.held
 
 
 class Spent(Frozen, frozen=True):
@@ -145,8 +160,8 @@ class Spent(Frozen, frozen=True):
 
 
 class Hopes(Frozen, frozen=True):
-    """Starts (or joins) that were tried cold, as they may hold at one moment: `each` (n, 6) has
-    their chances for six students that are as likely as each other; given the student, starts are
+    """Starts that were tried cold, as they may hold at one moment: `each` (n, 6) has their chances
+    for six students that are as likely as each other; given the student, starts are
     independent."""
 
     starts: tuple[str, ...] = ()
@@ -172,20 +187,18 @@ class Hopes(Frozen, frozen=True):
 
 @dataclass(frozen=True)
 class Beliefs:
-    """What is believed of one student's starts and joins, after all tries so far.
+    """What is believed of one student's starts, after all tries so far.
 
-    `starts` and `joins` are their traces, `parts` which of both each row of `table` is (0, 1):
-    (rows, 2, cells), the cells' ln half-lives and their likelihoods; never written to again.
-    `morning` is the student as known in the morning of `day`, `told` and `timed` what that day has
-    told since. `confusions` counts how often one start (first) was called and another (second)
-    begun. `lenders` names, for a start that was split off, the start that lends to it. `spent` are
-    the seconds that tries took, by start, and under "" those of all. `worked_on` says when a start
-    was last worked on apart from its calls (taken apart, at a lesson).
+    `traces` are their counts; `table` (rows, 2, cells) has the cells' ln half-lives and their
+    likelihoods; never written to again. `morning` is the student as known in the morning of `day`,
+    `told` and `timed` what that day has told since. `confusions` counts how often one start (first)
+    was called and another (second) begun. `lenders` names, for a start that was split off, the
+    start that lends to it. `spent` are the seconds that tries took, by start, and under "" those of
+    all. `worked_on` says when a start was last worked on apart from its calls (taken apart, at a
+    lesson).
     """
 
-    starts: dict[str, Trace] = field(default_factory=dict)
-    joins: dict[str, Trace] = field(default_factory=dict)
-    parts: tuple[int, ...] = ()
+    traces: dict[str, Trace] = field(default_factory=dict)
     table: Array | None = None
     morning: Student | None = None
     day: date | None = None
@@ -196,11 +209,8 @@ class Beliefs:
     spent: dict[str, Spent] = field(default_factory=dict)
     worked_on: Mapping[str, datetime] = field(default_factory=dict)
 
-    def traces(self, part: Part) -> dict[str, Trace]:
-        return self.starts if part == "start" else self.joins
-
-    def trace(self, start_id: str, part: Part = "start") -> Trace | None:
-        return self.traces(part).get(start_id)
+    def trace(self, start_id: str) -> Trace | None:
+        return self.traces.get(start_id)
 
     def last_cold(self, start_id: str) -> datetime | None:
         trace = self.trace(start_id)
@@ -213,70 +223,66 @@ class Beliefs:
 
         if self.table is None or self.morning is None:
             return NOBODY
-        return settled(self.morning, self.parts, self.table[:, 1], self.told, self.timed)
+        return settled(self.morning, self.table[:, 1], self.told, self.timed)
 
-    def retention(self, start_id: str, at: datetime, part: Part = "start") -> Retention:
-        """The chance that a cold try of this start (or, the start holding, of its join) holds
-        at `at`, with its interval. Untried where no cold try observed it."""
-        trace = self.trace(start_id, part)
-        if trace is None or not trace.tries:
+    def retention(self, start_id: str, at: datetime, part: Part = "both") -> Retention:
+        """The chance that a cold try of this start goes through at `at`, that it begins right, or,
+        the start holding, that it crosses the join; with its interval. Untried where no cold try
+        observed it."""
+        trace = self.trace(start_id)
+        tries, held = trace.seen(part) if trace else (0, 0)
+        if trace is None or not tries:
             return Retention()
-        found = Moment(self, {start_id: trace}, at, part)
-        [chance] = found.chances().tolist()
-        low, high = found.interval()
-        return Retention(chance, min(low, chance), max(high, chance), trace.tries, trace.held)
+        found = Moment(self, {start_id: trace}, at)
+        [chance] = found.part(found.chances(), part).tolist()
+        low, high = found.part(found.interval(), part).tolist()
+        return Retention(chance, min(low, chance), max(high, chance), tries, held)
 
-    def chances(
-        self, starts: Sequence[str], at: datetime, part: Part = "start"
-    ) -> dict[str, float]:
+    def chances(self, starts: Sequence[str], at: datetime, part: Part = "both") -> dict[str, float]:
         """The chances of `retention` alone, for all at once: of those that were tried cold."""
-        known = {one: t for one, t in self._known(starts, part).items() if t.tries}
+        known = {one: t for one, t in self._known(starts).items() if t.seen(part)[0]}
         if not known:
             return {}
-        found = Moment(self, known, at, part).chances()
-        return dict(zip(known, found.tolist(), strict=True))
+        found = Moment(self, known, at)
+        return dict(zip(known, found.part(found.chances(), part).tolist(), strict=True))
 
-    def hopes(self, starts: Sequence[str], at: datetime, part: Part = "start") -> Hopes:
+    def hopes(self, starts: Sequence[str], at: datetime) -> Hopes:
         """What may hold at `at` of those that were tried cold."""
-        known = {one: t for one, t in self._known(starts, part).items() if t.tries}
+        known = {one: t for one, t in self._known(starts).items() if t.tries}
         if not known:
             return Hopes()
-        return Hopes(tuple(known), Moment(self, known, at, part).together())
+        return Hopes(tuple(known), Moment(self, known, at).together())
 
-    def expected(
-        self, starts: Sequence[str], at: datetime, part: Part = "start", unseen: float = UNSEEN
-    ) -> list[float]:
+    def expected(self, starts: Sequence[str], at: datetime, unseen: float = UNSEEN) -> list[float]:
         """The chances to plan with at `at`: `unseen` where nothing was ever tried."""
-        known = self._known(starts, part)
+        known = self._known(starts)
         if not known:
             return [unseen] * len(starts)
-        found = Moment(self, known, at, part).chances()
-        by_start = dict(zip(known, found.tolist(), strict=True))
-        return [by_start.get(start, unseen) for start in starts]
+        found = dict(zip(known, Moment(self, known, at).chances().tolist(), strict=True))
+        return [found.get(start, unseen) for start in starts]
 
-    def stuck(self, start_id: str, part: Part = "start") -> bool:
-        """Whether practice by starts does not lift this start (or join) any more."""
-        return self.stuckness([start_id], part).get(start_id, 0.0) >= STUCK_FROM
+    def stuck(self, start_id: str) -> bool:
+        """Whether practice by starts does not lift this start any more."""
+        return self.stuckness([start_id]).get(start_id, 0.0) >= STUCK_FROM
 
-    def stuckness(self, starts: Sequence[str], part: Part = "start") -> dict[str, float]:
+    def stuckness(self, starts: Sequence[str]) -> dict[str, float]:
         """The beliefs (0-1) that starts hold half the time or less whatever is practised: of those
         with enough attempts of which many, old and new, failed; not of one that was worked on
         since."""
         known = {
             start: trace
-            for start, trace in self._known(starts, part).items()
+            for start, trace in self._known(starts).items()
             if trace.count >= STUCK_COUNT and trace.count_held < STUCK_SHARE * trace.count
             and ((worked_on := self.worked_on.get(start)) is None or worked_on <= trace.last)
         }  # fmt: skip
         if not known:
             return {}
-        found = Moment(self, known, max(trace.last for trace in known.values()), part).stuck()
+        found = Moment(self, known, max(trace.last for trace in known.values())).stuck()
         return dict(zip(known, found.tolist(), strict=True))
 
-    def _known(self, starts: Sequence[str], part: Part) -> dict[str, Trace]:
+    def _known(self, starts: Sequence[str]) -> dict[str, Trace]:
         """The traces of those that were ever tried, each once."""
-        traces = self.traces(part)
-        return {start: traces[start] for start in starts if start in traces}
+        return {start: self.traces[start] for start in starts if start in self.traces}
 
     def taken(self, tries: Iterable[Try]) -> Beliefs:
         """These beliefs with more tries, each later than all before; as a replay of all."""
@@ -291,33 +297,35 @@ class Beliefs:
 
 
 class Moment:
-    """Some starts, or joins, at one instant."""
+    """Some starts at one instant."""
 
-    def __init__(
-        self, beliefs: Beliefs, known: Mapping[str, Trace], at: datetime, part: Part
-    ) -> None:
+    def __init__(self, beliefs: Beliefs, known: Mapping[str, Trace], at: datetime) -> None:
         import numpy as np
 
-        from trainer.memory.update import AFRESH, afresh, counted, posterior
+        from trainer.memory.update import AFRESH, BESIDE, afresh, counted, posterior
 
         assert beliefs.table is not None, "a trace has cells"
-        traces = list(known.values())
-        number, student = PARTS.index(part), beliefs.student
+        traces, student = list(known.values()), beliefs.student
         rows = beliefs.table[[trace.row for trace in traces]]
         self.days = np.array([trace.elapsed(at) for trace in traces])
         self.ln_h = rows[:, 0]
-        self._own, self._known = student.own[number], student.known[number]
-        told = student.told[number].tolist()
-        self.counts = [(trace.count, trace.count_held) for trace in traces]
+        self._own, self._known = student.own, student.known
+        self._usual, broken = student.usual
+        counts = np.array([(t.count, t.count_began, t.count_held) for t in traces])
         for row, (start, trace) in enumerate(known.items()):
             worked = beliefs.worked_on.get(start)
             if worked is not None and trace.last < worked <= at:
-                rows[row, 1] = afresh(rows[row, 1], student.mix[number])
-                count, held = self.counts[row]
-                self.counts[row] = count * (1 - AFRESH), held * (1 - AFRESH)
-        self.weights = posterior(student.mix[number], rows[:, 1])
-        self._usual = told[1] / told[0]
-        self.shares = np.array([counted(*each, told) for each in self.counts])
+                rows[row, 1] = afresh(rows[row, 1], student.mix)
+                counts[row] *= 1 - AFRESH
+        self.weights = posterior(student.mix, rows[:, 1])
+        self.shares = np.array([counted(n, held, self._usual) for n, _, held in counts.tolist()])
+        tried, began, held = counts.T
+        self._broken = (np.maximum(began - held, 0) + BESIDE * broken) / (tried - held + BESIDE)
+
+    def part(self, chances: Array, part: Part) -> Array:
+        """What chances that a try goes through say of its parts: see *Start and join* above."""
+        start = chances + (1 - chances) * self._broken
+        return chances if part == "both" else start if part == "start" else chances / start
 
     @cached_property
     def cells(self) -> Array:
@@ -327,14 +335,6 @@ class Moment:
         from trainer.memory.cells import CELLS
 
         return CELLS.chance(self.ln_h, self.days[:, np.newaxis])
-
-    @cached_property
-    def _raw(self) -> Array:
-        import numpy as np
-
-        from trainer.memory.update import logit
-
-        return np.asarray(logit((self.weights * self.cells).sum(axis=-1)))
 
     def stuck(self) -> Array:
         """The beliefs that each is in a cell that practice does not lift: a stuck one that holds
@@ -349,29 +349,29 @@ class Moment:
             found = found | ((CELLS.moves > 0) & (CELLS.chance(self.ln_h, 1.0) <= FORGOTTEN))
         return np.asarray((self.weights * found).sum(axis=-1))
 
-    def chances(self) -> Array:
-        """The forecasts."""
-        import numpy as np
-
-        from trainer.memory.update import facts, logistic
-
-        x = facts(self._raw, self.shares)
-        return np.asarray(np.clip(logistic((x * self._own).sum(axis=-1)), LEAST, 1 - LEAST))
-
-    def interval(self) -> tuple[float, float]:
-        """The 5 % and 95 % points of the first one's."""
+    def _corrected(self, cells: Array, shares: Array, own: Array) -> Array:
+        """The forecasts, from the chances that the cells give."""
         import numpy as np
 
         from trainer.memory.update import facts, logistic, logit
+
+        x = facts(logit(cells), shares)
+        return np.asarray(np.clip(logistic((x * own).sum(axis=-1)), LEAST, 1 - LEAST))
+
+    def chances(self) -> Array:
+        """The forecasts."""
+        return self._corrected((self.weights * self.cells).sum(axis=-1), self.shares, self._own)
+
+    def interval(self) -> Array:
+        """The 5 % and 95 % points of the first one's."""
+        import numpy as np
 
         order = np.argsort(self.cells[0])
         mass = np.cumsum(self.weights[0, order])
         places = [
             order[min(np.searchsorted(mass, q * mass[-1]), len(order) - 1)] for q in (0.05, 0.95)
         ]
-        x = facts(logit(self.cells[0, places]), self.shares[0])
-        found = np.clip(logistic((x * self._own).sum(axis=-1)), LEAST, 1 - LEAST)
-        return float(found[0]), float(found[1])
+        return self._corrected(self.cells[0, places], self.shares[0], self._own)
 
     def together(self) -> Array:
         """The forecasts for six students around the likeliest one, (n, 6), their means the
@@ -379,12 +379,10 @@ class Moment:
         Approximate Calculation of Multiple Integrals)."""
         import numpy as np
 
-        from trainer.memory.update import facts, logistic
-
         root = np.linalg.cholesky(np.linalg.inv(self._known)) * SIDES
         students = self._own + np.concatenate([root.T, -root.T])
-        x = facts(self._raw, self.shares)
-        each = np.clip(logistic((x[:, np.newaxis] * students).sum(axis=-1)), LEAST, 1 - LEAST)
+        raw = (self.weights * self.cells).sum(axis=-1)
+        each = self._corrected(raw[:, np.newaxis], self.shares[:, np.newaxis], students)
         each *= (self.chances() / each.mean(axis=1))[:, np.newaxis]
         return np.asarray(np.minimum(each, 1.0))
 
@@ -398,16 +396,13 @@ def believe(tries: Iterable[Try], worked_on: Mapping[str, datetime] | None = Non
     return replace(NOTHING, worked_on=worked_on or {}).taken(tries)
 
 
-def foretold(tries: Iterable[Try]) -> Iterator[tuple[Try, Part, float, bool]]:
-    """Each cold try with the chance given before it and whether it held: start and join apart,
-    first tries left out. Nothing later than a try enters its chance."""
+def foretold(tries: Iterable[Try]) -> Iterator[tuple[Try, float, bool]]:
+    """Each cold try with the chance given before it and whether it went through; first tries left
+    out. Nothing later than a try enters its chance."""
     from trainer.memory.update import Replay
 
-    made: list[tuple[int, int, float]] = []
+    made: list[tuple[int, float]] = []
     all_ = tuple(tries)
     Replay(NOTHING, made).take(all_)
-    for place, number, chance in made:
-        part = PARTS[number]
-        held = all_[place].held(part)
-        assert held is not None, "what was foretold was observed"
-        yield all_[place], part, min(max(chance, LEAST), 1 - LEAST), held
+    for place, chance in made:
+        yield all_[place], min(max(chance, LEAST), 1 - LEAST), bool(all_[place].held("both"))

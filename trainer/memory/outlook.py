@@ -5,9 +5,7 @@ cell for each start and the numbers that correct forecasts. Then each drawn stud
 after day with the minutes given. Calls are chosen as the planner does, except that it is taken to
 know half of what is true of the drawn student, for by then it will have learned some of it; each
 attempt holds or fails by chance. On the day it is drawn which starts hold. The middle 80 % of the
-numbers is the range that is told. A start holds with its join (`verdict`), whose chance is taken
-to stay as it is; without any practice both fade as they are believed to. Before about five
-attempts a start it is too early to tell.
+numbers is the range that is told. Before about five attempts a start it is too early to tell.
 
 The mix and the cells are drawn in turns, each given the other (Gibbs sampling: Geman & Geman 1984,
 IEEE Trans Pattern Anal Mach Intell 6:721-741). All is drawn by a fixed seed: the same beliefs give
@@ -22,8 +20,7 @@ from datetime import date, datetime, timedelta
 from typing import TYPE_CHECKING
 
 from trainer.deck.model import Deck
-from trainer.memory import verdict
-from trainer.memory.model import PARTS, UNSEEN, Beliefs
+from trainer.memory.model import UNSEEN, Beliefs
 from trainer.memory.planner import Candidate, candidates, given_seconds, scene_of
 from trainer.record.attempt import practice_day
 from trainer.record.people import Opening, Recital, Student
@@ -149,28 +146,13 @@ def outlook(
         holding,
         low,
         high,
-        _stopped(beliefs, [one.start for one in found], now + timedelta(days=left)),
+        sum(beliefs.chances([one.start for one in found], now + timedelta(days=left)).values()),
         sum(trace.tries for one in found if (trace := beliefs.trace(one.start)))
         < EARLY * len(found),
         wanted,
         advised if holding >= enough else (),
         tuple(sorted(by_deck.items())),
     )
-
-
-def _stopped(beliefs: Beliefs, starts: Sequence[str], at: datetime) -> float:
-    """How many hold at `at` with no more practice, by the rule of all pages (`verdict`)."""
-    known = (beliefs.chances(starts, at, part) for part in PARTS)
-    return sum(verdict.chances(*known).values())
-
-
-def _joins(beliefs: Beliefs, starts: Sequence[str], at: datetime) -> Array:
-    """The chances of joins, 1 where none was seen. They are not played out day by day: with
-    practice they are taken to stay as they are."""
-    import numpy as np
-
-    known = beliefs.chances(starts, at, "join")
-    return np.array([known.get(start, 1.0) for start in starts])
 
 
 def _next(recitals: Sequence[Recital], today: date) -> Recital | None:
@@ -201,7 +183,6 @@ class _Run:
             for ahead in range(left)
         ]  # fmt: skip
         self._beliefs = beliefs
-        self._joins = _joins(beliefs, [one.start for one in found], now + timedelta(days=1))
 
     def range(self, each: Array) -> tuple[int, int]:
         """How many are likely to hold: the middle 80 % of the numbers drawn."""
@@ -231,7 +212,7 @@ class _Run:
             if given * times > 0:
                 drawn.practise(given * times, self._scene.left - day)
             drawn.sleep()
-        return drawn.chances() * self._joins
+        return drawn.chances()
 
 
 class _Drawn:
@@ -244,15 +225,15 @@ class _Drawn:
 
         self._scene, self._rng = scene, rng
         of, student = scene.start, beliefs.student
-        which = _cells(of, student.mix[0], draws, rng)
+        which = _cells(of, student.mix, draws, rng)
         cells, speed = CELLS.some(which), rng.normal(*SPEED, (draws, 1))
         self._cells = cells._replace(ln_gain=cells.ln_gain + speed)
         self._ln_h = of.ln_h[np.arange(which.shape[1]), which]
         self._since: Array = np.broadcast_to(of.since, which.shape).copy()
         self._age: Array = np.broadcast_to(scene.age, which.shape).copy()
         self._tried: NDArray[np.bool_] = np.broadcast_to(of.tried, which.shape).copy()
-        spread = np.linalg.inv(student.known[0])
-        self._own = rng.multivariate_normal(student.own[0], spread, (draws, 1))
+        spread = np.linalg.inv(student.known)
+        self._own = rng.multivariate_normal(student.own, spread, (draws, 1))
 
     def chances(self) -> Array:
         import numpy as np

@@ -13,8 +13,7 @@ from datetime import date, datetime, timedelta
 from typing import TYPE_CHECKING
 
 from trainer.deck.model import Deck
-from trainer.memory.evidence import Part
-from trainer.memory.model import FADING, HOLDS, PARTS, STUCK_FROM, Beliefs, Spent
+from trainer.memory.model import FADING, HOLDS, STUCK_FROM, Beliefs, Spent
 from trainer.record.attempt import practice_day
 from trainer.record.people import Opening, Recital, Student, open_starts
 from trainer.record.plan import Held, Plan, Slot
@@ -88,12 +87,14 @@ def plan(
         return Plan(student.id, today, ())
     scene = scene_of(student, beliefs, found, now, kin or {})
     calls = chosen(scene, given)
-    now_holds = scene.holds.tolist(), scene.joined.tolist()
+    ids = [found[call.row].start for call in calls]
+    starts, joins = (beliefs.chances(ids, now, part) for part in ("start", "join"))
+    now_holds = {one: (starts.get(one, 0.0), joins.get(one, 1.0)) for one in ids}
     slots = tuple(
         Slot(
             found[row].deck,
             found[row].start,
-            _why(found[row], because, beliefs, now, [each[row] for each in now_holds], safe=safe),
+            _why(found[row], because, beliefs, now, now_holds[found[row].start], safe=safe),
             round(seconds, 1),
             safe,
         )
@@ -251,8 +252,7 @@ def scene_of(
     seconds = np.array([_seconds(beliefs.spent, start) for start in ids]).reshape(-1, 2)
     stuck = beliefs.stuckness(ids)
     return Scene(
-        start=_columns(beliefs, ids, now, "start"),
-        join=_columns(beliefs, ids, now, "join"),
+        start=_columns(beliefs, ids, now),
         left=np.array([float(c.target.left) for c in found]),
         dated=np.array([bool(c.target.recital) for c in found]),
         importance=np.array([c.target.weight for c in found]),
@@ -278,31 +278,31 @@ def usual_seconds(student: Student, day: date) -> float:
     return 60 * sum(coming) / AVERAGED
 
 
-def _columns(beliefs: Beliefs, ids: Sequence[str], now: datetime, part: Part) -> Columns:
-    """The candidates' starts or joins; those that were never tried as after a look."""
+def _columns(beliefs: Beliefs, ids: Sequence[str], now: datetime) -> Columns:
+    """The candidates; those that were never tried as after a look."""
     import numpy as np
 
     from trainer.memory.cells import CELLS, COUNT
     from trainer.memory.model import Moment
     from trainer.memory.scene import Columns
 
-    n, number = len(ids), PARTS.index(part)
-    known = {row: trace for row, one in enumerate(ids) if (trace := beliefs.trace(one, part))}
+    n = len(ids)
+    known = {row: trace for row, one in enumerate(ids) if (trace := beliefs.trace(one))}
     rows = list(known)
     student = beliefs.student
     ln_h = np.broadcast_to(CELLS.looked, (n, COUNT)).copy()
-    weights = np.broadcast_to(student.mix[number], (n, COUNT)).copy()
+    weights = np.broadcast_to(student.mix, (n, COUNT)).copy()
     shares, since = np.zeros(n), np.zeros(n)
     if rows:
         traces = {ids[row]: trace for row, trace in known.items()}
-        moment = Moment(beliefs, traces, now, part)
+        moment = Moment(beliefs, traces, now)
         place = {start: at for at, start in enumerate(traces)}
         at = [place[ids[row]] for row in rows]  # two decks may share a start: one copies the other
         ln_h[rows], weights[rows] = moment.ln_h[at], moment.weights[at]
         shares[rows], since[rows] = moment.shares[at], moment.days[at]
     tried = np.zeros(n, dtype=bool)
     tried[rows] = True
-    return Columns(ln_h, weights, shares, since, tried, student.own[number])
+    return Columns(ln_h, weights, shares, since, tried, student.own)
 
 
 def _days(then: datetime, now: datetime) -> float:
@@ -356,8 +356,8 @@ def _from_chance(
 ) -> str:
     """The reason of one that held the last time."""
     start, join = holds
-    trace, behind = (beliefs.trace(candidate.start, part) for part in PARTS)
-    if behind and behind.failing:
+    trace = beliefs.trace(candidate.start)
+    if trace and trace.breaking:
         return "The way into the next phrase did not hold the last time."
     name = candidate.target.recital
     aim = f" Practising it today helps most towards {name}." if name else ""
@@ -365,7 +365,7 @@ def _from_chance(
         return "It holds; an attempt now keeps it for longer."
     if trace and trace.tries == 1:
         return f"It has held once, and is not sure yet.{aim}"
-    if behind and behind.tries and join < min(start, HOLDS):
+    if join < min(start, HOLDS):
         return "The way into the next phrase is not yet sure."
     if start >= HOLDS:
         return f"It still holds, but not for long without a try.{aim}"

@@ -13,9 +13,8 @@ from typing import Literal
 from msgspec.structs import asdict
 
 from trainer.deck.model import Deck, Piece
-from trainer.memory import verdict
 from trainer.memory.evidence import Part
-from trainer.memory.model import FADING, HOLDS, PARTS, Beliefs, Retention
+from trainer.memory.model import FADING, HOLDS, Beliefs, Retention, band_of
 from trainer.record.people import Recital
 from trainer.values import Frozen
 
@@ -38,10 +37,10 @@ class Place(Frozen, frozen=True):
 class PieceLoss(Frozen, frozen=True):
     """One piece on the day, from its open starts that were tried cold.
 
-    `lost` is how many of them are likely to fail, their joins with them (see `verdict`);
-    `all_hold` is the chance (0-1) that none does, None where nothing was tried. `untried` are the
-    open starts without a cold try: they are in none of the figures. `closed` are the others of the
-    piece, those that are left out for the student not counted.
+    `lost` is how many of them are likely to fail, their joins with them: the sum of what their
+    chances lack. `all_hold` is the chance (0-1) that none does, None where nothing was tried.
+    `untried` are the open starts without a cold try: they are in none of the figures. `closed` are
+    the others of the piece, those that are left out for the student not counted.
     """
 
     deck: str
@@ -114,7 +113,7 @@ def readiness(
         recital.id,
         recital.day,
         tuple(found.readiness(deck) for deck in found.decks),
-        _stages(found.starts, beliefs, found.verdicts),
+        _stages(found.starts, beliefs, found.chances),
     )
 
 
@@ -148,33 +147,30 @@ class _Found:
         self.open = {deck.id: [s.id for s in deck.starts if s.id in is_open] for deck in self.decks}
         self.starts = [start for deck in self.decks for start in self.open[deck.id]]
         self.beliefs, self.at, self.left_out = beliefs, at, left_out
-        self.hopes = {part: beliefs.hopes(self.starts, at, part) for part in PARTS}
-        self.chances = {part: self.hopes[part].chances() for part in PARTS}
-        self.verdicts = verdict.chances(self.chances["start"], self.chances["join"])
+        self.hopes = beliefs.hopes(self.starts, at)
+        self.chances = self.hopes.chances()
 
     def loss(self, deck: Deck) -> PieceLoss:
         starts = self.open[deck.id]
-        both = _some(self.verdicts, starts)
-        together = 1.0
-        for part in PARTS:
-            together *= self.hopes[part].all_hold(_some(self.chances[part], starts))
+        known = {start: self.chances[start] for start in starts if start in self.chances}
         ids = {start.id for start in deck.starts}
         return PieceLoss(
             deck.id,
             deck.title,
             len(starts),
             len(ids - set(starts) - self.left_out),
-            verdict.failing(both.values()),
-            together if both else None,
-            tuple(start for start in starts if start not in both),
+            sum(1 - chance for chance in known.values()),
+            self.hopes.all_hold(known) if known else None,
+            tuple(start for start in starts if start not in known),
         )
 
     def readiness(self, deck: Deck) -> PieceReadiness:
         starts = self.open[deck.id]
+        parts: tuple[Part, ...] = ("start", "join")
         weakest = sorted(
             (chance, starts.index(start), part)
-            for part in PARTS
-            for start, chance in _some(self.chances[part], starts).items()
+            for part in parts
+            for start, chance in self.beliefs.chances(starts, self.at, part).items()
             if chance < HOLDS
         )
         places = (
@@ -182,10 +178,6 @@ class _Found:
             for _, n, part in weakest[:WEAKEST]
         )
         return PieceReadiness(**asdict(self.loss(deck)), weakest=tuple(places))
-
-
-def _some(chances: Mapping[str, float], starts: Sequence[str]) -> dict[str, float]:
-    return {start: chances[start] for start in starts if start in chances}
 
 
 def _stages(
@@ -228,13 +220,11 @@ def _stage(
 def recovery(piece: Piece, beliefs: Beliefs, at: datetime) -> tuple[Catch, ...]:
     """For every bar on the route, where the player gets back in if memory fails there.
 
-    A start holds where its `verdict` on the day does. Bars are counted on the route, repeats
-    included.
+    Bars are counted on the route, repeats included.
     """
     route = piece.deck.route
     bars = {start.id: _bars(piece, start.id) for start in piece.deck.starts}
-    starts, joins = (beliefs.chances(route, at, part) for part in PARTS)
-    known = verdict.chances(starts, joins)
+    known = beliefs.chances(route, at)
     chances = [known.get(start, 0.0) for start in route]
     catches = []
     for step, start in enumerate(route):
@@ -266,4 +256,4 @@ def _bars(piece: Piece, start_id: str) -> list[int]:
 def _way_back(chances: Sequence[float], step: int) -> int | None:
     """The place on the route of the first start after `step` that holds."""
     ahead = range(step + 1, len(chances))
-    return next((place for place in ahead if verdict.band_of(chances[place]) == "holds"), None)
+    return next((place for place in ahead if band_of(chances[place]) == "holds"), None)

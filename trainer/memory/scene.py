@@ -44,9 +44,9 @@ WARM_UP = 120.0  # seconds on the day itself
 
 
 class Columns(NamedTuple):
-    """All starts, or all their joins: the cells' ln half-lives and weights (n, cells), the logit of
-    the count, days since the last refreshing, and whether it was ever tried; `own` are the
-    student's three numbers."""
+    """All starts: the cells' ln half-lives and weights (n, cells), the logit of the count, days
+    since the last refreshing, and whether it was ever tried; `own` are the student's three
+    numbers."""
 
     ln_h: Array
     weights: Array
@@ -62,10 +62,6 @@ class Columns(NamedTuple):
         found = np.clip(logistic((x * self.own).sum(axis=-1)), LEAST, 1 - LEAST)
         return np.where(self.tried, found, UNSEEN)
 
-    def some(self, rows: Rows) -> Columns:
-        return Columns(self.ln_h[rows], self.weights[rows], self.shares[rows], self.since[rows],
-                       self.tried[rows], self.own)  # fmt: skip
-
 
 @dataclass(frozen=True)
 class Scene:
@@ -76,7 +72,6 @@ class Scene:
     the seconds of practice of a usual day. `kin` are the rows of look-alikes."""
 
     start: Columns
-    join: Columns
     left: Array
     dated: Rows
     importance: Array
@@ -92,11 +87,6 @@ class Scene:
     def holds(self) -> Array:
         """The chance that each start holds now."""
         return self.start.chance()
-
-    @cached_property
-    def joined(self) -> Array:
-        """The chance that each join holds now, the start holding."""
-        return self.join.chance()
 
     @property
     def eve(self) -> bool:
@@ -156,15 +146,8 @@ def mean_gains(of: Columns, days: float, left: Array) -> Array:
 
 
 def worth(scene: Scene, seconds: Array, days: float) -> Array:
-    """The gain of each row by the second. A join that holds less well than its start adds to it,
-    in so far as the start holds."""
-    found = mean_gains(scene.start, days, scene.left)
-    behind = scene.start.tried & scene.join.tried & (scene.joined < scene.holds)
-    if behind.any():
-        joins = scene.join.some(behind)
-        more = np.maximum(mean_gains(joins, days, scene.left[behind]), 0)
-        found[behind] += scene.holds[behind] * more
-    return np.asarray(found / seconds * scene.importance)
+    """The gain of each row by the second."""
+    return np.asarray(mean_gains(scene.start, days, scene.left) / seconds * scene.importance)
 
 
 def chosen(scene: Scene, seconds: float) -> list[Call]:
@@ -201,12 +184,9 @@ def chosen(scene: Scene, seconds: float) -> list[Call]:
 
 
 def _safe(scene: Scene, days: float) -> Rows:
-    """Whether start and join together are likely to hold at their next turn without a call today,
-    by the rule of every page (`verdict`)."""
-    later = [part._replace(since=part.since + days) for part in (scene.start, scene.join)]
-    start, join = (part.chance() for part in later)
-    both = start * np.where(scene.join.tried, join, 1.0)
-    return np.asarray(scene.start.tried & (np.round(100 * both) >= round(100 * HOLDS)))
+    """Whether each is likely to hold at its next turn without a call today."""
+    later = scene.start._replace(since=scene.start.since + days).chance()
+    return np.asarray(scene.start.tried & (np.round(100 * later) >= round(100 * HOLDS)))
 
 
 class _Basket:
@@ -271,7 +251,6 @@ def tomorrow(scene: Scene, calls: Sequence[Call]) -> Scene:
     return replace(
         scene,
         start=_moved(scene.start, called),
-        join=_moved(scene.join, called & (scene.holds >= 0.5)),
         left=np.where(scene.dated & ~over, scene.left - 1, ROLLING),
         dated=scene.dated & ~over,
         age=np.where(called, 0.0, scene.age) + 1,

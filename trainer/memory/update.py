@@ -20,8 +20,8 @@ from msgspec.structs import astuple
 
 from trainer.memory.cells import CELLS, COUNT, PRIOR, Array
 from trainer.memory.evidence import CUES_THE_PIECE, Try
-from trainer.memory.judges import CLEAN, NEAR, likelihood
-from trainer.memory.model import DAY, LONGEST, PARTS, Beliefs, Spent, Trace
+from trainer.memory.judges import BEGUN, CLEAN, NEAR, likelihood
+from trainer.memory.model import LONGEST, Beliefs, Spent, Trace
 
 ROUNDS = 3  # that the mix is looked for
 LEAK = 0.05  # of the posterior that returns to the mix at each attempt
@@ -31,7 +31,7 @@ OWN, OWN_SD = (0.0, 1.0, 0.15), (0.15, 0.2, 0.3)  # see `Student`
 SURE = 0.02  # p (1 - p) is never taken for less
 FADE, BESIDE = 0.93, 2.0  # of an older attempt in the count; attempts that the usual share is worth
 HINTED, CUED = 1.2, 1.5  # logits by which a hint, or the music before it, helps a start
-REPEATED, LED, APART, FIRST, LENT = 0.1, 0.2, 0.5, 0.5, 0.3  # how much of it is evidence
+REPEATED, LED, PARTLY, FIRST, LENT = 0.1, 0.2, 0.5, 0.5, 0.3  # how much of it is evidence
 HELPED = 0.5  # of a first attempt with a hint that shows that the start was learned before
 KINDS = 4096  # of attempts whose words are kept at a time
 INTERRUPTED = 30.0  # seconds before the first note that say nothing of memory
@@ -43,12 +43,12 @@ _HARDER, _EASIER = math.exp(CLEAN), math.exp(-NEAR)
 
 
 class Student(NamedTuple):
-    """What is known of the student in the morning of a day, for starts and joins apart.
+    """What is known of the student in the morning of a day.
 
-    `mix` (2, cells) is the prior of each start, `own` (2, 3) are the numbers that correct a
-    forecast (see `facts`) and `known` (2, 3, 3) is how well they are known (precision), `told`
-    (2, 2) how many attempts there were and how many of them held, `pace` the mean and variance of
-    ln seconds at even odds."""
+    `mix` (cells) is the prior of each start, `own` (3) are the numbers that correct a forecast (see
+    `facts`) and `known` (3, 3) is how well they are known (precision), `told` (3) how many attempts
+    there were, how many of them began right and how many went through, `pace` the mean and
+    variance of ln seconds at even odds."""
 
     mix: Array
     own: Array
@@ -56,24 +56,31 @@ class Student(NamedTuple):
     told: Array
     pace: tuple[float, float]
 
+    @property
+    def usual(self) -> tuple[float, float]:
+        """The share of attempts that go through, and of those that do not the share that begin
+        right."""
+        tried, began, held = self.told.tolist()
+        return held / tried, (began - held) / (tried - held)
+
 
 NOBODY = Student(
-    np.stack([PRIOR, PRIOR]),
-    np.array([OWN, OWN]),
-    np.stack([np.diag(1 / np.square(OWN_SD))] * 2),
-    np.array([[2.0, 1.0], [2.0, 1.0]]),
+    PRIOR,
+    np.array(OWN),
+    np.diag(1 / np.square(OWN_SD)),
+    np.array([2.0, 1.0 + BEGUN, 1.0]),
     (PACE, PACE_VARIANCE),
 )
 
 
 class Fact(NamedTuple):
-    """A cold attempt as it was foretold and as it went: the part (0, 1), the logits of the cells'
-    forecast and of the count, and how likely it is that it held."""
+    """A cold attempt as it was foretold and as it went: the logits of the cells' forecast and of
+    the count, how likely it is that it went through, and whether it began right."""
 
-    part: int
     cells: float
     share: float
     held: float
+    began: float
 
 
 class Timing(NamedTuple):
@@ -109,36 +116,28 @@ def facts(cells: Any, count: Any) -> Array:
     return np.stack([np.ones_like(cells), cells, count - cells], axis=-1)
 
 
-def counted(count: float, held: float, told: Sequence[float]) -> float:
-    """The logit of the share of a start's cold attempts that held, older ones fading, beside some
-    attempts' worth of the student's usual share."""
-    share = (held + BESIDE * told[1] / told[0]) / (count + BESIDE)
+def counted(count: float, held: float, usual: float) -> float:
+    """The logit of the share of a start's cold attempts that went through, older ones fading,
+    beside some attempts' worth of the student's usual share."""
+    share = (held + BESIDE * usual) / (count + BESIDE)
     return math.log(share / (1 - share))
 
 
 def settled(
-    student: Student,
-    parts: Sequence[int],
-    seen: Array,
-    told: Sequence[Fact],
-    timed: Sequence[Timing],
+    student: Student, seen: Array, told: Sequence[Fact], timed: Sequence[Timing]
 ) -> Student:
-    """The student after a day: `seen` (n, cells) are the likelihoods of all starts and joins, and
-    `parts` (n) which of both each is."""
-    mix, own, known, totals = (array.copy() for array in student[:4])
-    part_of = np.array(parts, dtype=np.intp)
-    for part in range(len(PARTS)):
-        rows = seen[part_of == part]
-        for _ in range(ROUNDS):  # the mix that best explains the starts is found by repeating
-            of_starts = mix[part] * ((1 / (rows @ mix[part])) @ rows)  # their posteriors' sum
-            mix[part] = (POOL * PRIOR + of_starts) / (POOL + len(rows))
-        some = np.array([fact[1:] for fact in told if fact.part == part]).reshape(-1, 3)
-        x, held = facts(some[:, 0], some[:, 1]), some[:, 2]
-        foretold = logistic(x @ own[part])
-        sure = np.maximum(foretold * (1 - foretold), SURE)
-        known[part] += (x.T * sure) @ x
-        own[part] += np.linalg.solve(known[part], x.T @ (held - foretold))
-        totals[part] += len(held), held.sum()
+    """The student after a day: `seen` (n, cells) are the likelihoods of all starts."""
+    mix = student.mix
+    for _ in range(ROUNDS):  # the mix that best explains the starts is found by repeating
+        of_starts = mix * ((1 / (seen @ mix)) @ seen)  # their posteriors' sum
+        mix = (POOL * PRIOR + of_starts) / (POOL + len(seen))
+    cells, share, held, began = np.array(told).reshape(-1, 4).T
+    x = facts(cells, share)
+    foretold = logistic(x @ student.own)
+    sure = np.maximum(foretold * (1 - foretold), SURE)
+    known = student.known + (x.T * sure) @ x
+    own = student.own + np.linalg.solve(known, x.T @ (held - foretold))
+    totals = student.told + np.array([len(told), began.sum(), held.sum()])
     mean, variance = student.pace
     for one in timed:
         gain = variance / (variance + PACE_SD**2)
@@ -148,9 +147,9 @@ def settled(
 
 
 class Word(NamedTuple):
-    """What is said of a start or join: its `likelihood`, the logits that help gave, how much of it
-    is evidence, how much of a cold attempt's change of the half-life it brings, and how far it
-    shows that the start was learned before."""
+    """What is said of a start: its `likelihood`, the logits that help gave, how much of it is
+    evidence, how much of a cold attempt's change of the half-life it brings, and how far it shows
+    that the start was learned before."""
 
     held: float
     clean: float
@@ -163,83 +162,88 @@ class Word(NamedTuple):
 
 
 class Said(NamedTuple):
-    """What an attempt says: whether the start held, None where it does not say; and of each part
-    that it observes whether it held, how likely that is, and the word on it if it is the first
-    attempt, and if it is a later one."""
+    """What an attempt says: whether its start began right, None where it does not say; whether what
+    it shows held; how likely that is; and the word on the start if it is the first attempt, and if
+    it is a later one. A cold attempt `counts` if it shows both start and join."""
 
-    held: bool | None
-    parts: tuple[tuple[int, bool, float, Word, Word], ...]
+    began: bool | None
+    held: bool
+    sure: float
+    first: Word
+    later: Word
+    counts: bool
 
 
-_SAID: dict[object, Said] = {}  # attempts of one kind say the same
+_SAID: dict[object, Said | None] = {}  # attempts of one kind say the same
 
 
-def said_by(one: Try) -> Said:
-    """What an attempt says."""
+def said_by(one: Try) -> Said | None:
+    """What an attempt says; None where it shows nothing of start or join."""
     told = one.attempt
     key = (told.outcome, told.judge, told.drill, told.heard, told.broke_at is None,
            not told.elsewhere, bool(told.hints), one.cued, one.repeat)  # fmt: skip
-    said = _SAID.get(key)
-    if said is None:
+    if key not in _SAID:
         if len(_SAID) >= KINDS:
             _SAID.clear()
-        held = [one.held(part) for part in PARTS]
-        parts = (_of(one, n, which) for n, which in enumerate(held) if which is not None)
-        said = _SAID[key] = Said(held[0], tuple(parts))
-    return said
+        _SAID[key] = _said(one)
+    return _SAID[key]
 
 
-def _of(one: Try, part: int, held: bool) -> tuple[int, bool, float, Word, Word]:
+def _said(one: Try) -> Said | None:
     """A start that holds the first time was learned before. Of one that does not hold nothing is
-    known but the look."""
-    found, hinted = likelihood(one.attempt, PARTS[part]), bool(one.attempt.hints)
-    aid = HINTED * hinted + CUED * one.cued
-    apart = APART if one.apart else 1.0
-    weight = (LED if one.cued else REPEATED if one.repeat else 1.0) * apart
+    known but the look. An attempt that shows the join alone is led up to by the start."""
+    held, seen = one.held(one.seen), one.seen
+    if held is None:
+        return None
+    found, hinted = likelihood(one.attempt, seen), bool(one.attempt.hints)
+    aid = HINTED * hinted + CUED * (one.cued or seen == "join")
+    partly = 1.0 if seen == "both" else PARTLY
+    weight = (LED if one.cued else REPEATED if one.repeat else 1.0) * partly
     s, clean, near = 0.5, 1 / (1 + _HARDER), 1 / (1 + _EASIER)
     whole = found.held * s + found.clean * clean
     sure = whole / (whole + found.failed * (1 - s) + found.lost * (1 - near))
     learned = sure * held * one.fresh * (HELPED if hinted else 1.0)
     first = Word(*found, aid, FIRST * weight * (held and one.fresh), 0.0, learned)
-    return part, held, sure, first, Word(*found, aid, weight, apart * one.fresh, 0.0)
+    later = Word(*found, aid, weight, partly * one.fresh, 0.0)
+    return Said(one.held("start"), held, sure, first, later, one.cold and seen == "both")
 
 
-class Going:
-    """A trace that more attempts come to; `turn` is that of its next one of the day."""
-
-    __slots__ = ("count", "count_held", "failing", "held", "last", "last_cold", "row", "tries",
-                 "turn")  # fmt: skip
-
-    def __init__(self, trace: Trace) -> None:
-        self.row, self.last, self.last_cold = trace.row, trace.last, trace.last_cold
-        self.tries, self.held, self.failing = trace.tries, trace.held, trace.failing
-        self.count, self.count_held = trace.count, trace.count_held
-        self.turn = 0
-
-    def trace(self) -> Trace:
-        return Trace(self.row, self.last, self.tries, self.held, self.last_cold, self.failing,
-                     self.count, self.count_held)  # fmt: skip
-
-    def renew(self, worked_on: datetime | None, at: datetime) -> bool:
-        """Whether the start was worked on between its last attempt and this one: then its count
-        is left out for the most part."""
-        if worked_on is None or not self.last < worked_on <= at:
-            return False
-        self.count *= 1 - AFRESH
-        self.count_held *= 1 - AFRESH
-        return True
+def noted(trace: Trace, one: Try, said: Said, kept: float) -> Trace:
+    """The trace after one more attempt; `kept` of what was counted before stays."""
+    at, last = one.attempt.at, trace.last
+    if at > last:  # a clock that went back counts as no time at all; in part refreshes in part
+        last = last + (at - last) / 2 if one.cued or one.seen != "both" else at
+    count, began, held = (kept * n for n in (trace.count, trace.count_began, trace.count_held))
+    if not said.counts:
+        return Trace(trace.row, last, trace.tries, trace.began, trace.held, trace.last_cold,
+                     trace.failing, trace.breaking, count, began, held)  # fmt: skip
+    begins, through = bool(said.began), said.held
+    return Trace(
+        trace.row,
+        last,
+        trace.tries + 1,
+        trace.began + begins,
+        trace.held + through,
+        at,
+        0 if begins else trace.failing + 1,
+        trace.breaking if not begins else 0 if through else trace.breaking + 1,
+        FADE * count + 1,
+        FADE * began + begins,
+        FADE * held + said.sure,
+    )
 
 
 class Entry(NamedTuple):
-    """One attempt at one start or join, to be taken up; `told` says that its forecast counts."""
+    """One attempt at one start, to be taken up; `place` is its number among all, `told` says that
+    its forecast counts."""
 
-    turn: int
+    place: int
     row: int
     days: float
     word: Word
     seconds: float
-    part: int
     share: float
+    began: bool
     told: bool
     hinted: bool
     renewed: bool
@@ -249,60 +253,49 @@ class Entry(NamedTuple):
 
 class Replay:
     """Takes up attempts, oldest first, in arrays of its own. `foretold` gets, if given, for each
-    cold attempt but a first one its place among the attempts, the part and the forecast."""
+    cold attempt but a first one its place among the attempts and the forecast."""
 
-    def __init__(
-        self, before: Beliefs, foretold: list[tuple[int, int, float]] | None = None
-    ) -> None:
+    def __init__(self, before: Beliefs, foretold: list[tuple[int, float]] | None = None) -> None:
         self._before, self._foretold, self._taken = before, foretold, 0
-        self._count = len(before.parts)
+        self._count = len(before.traces)
         self._table = np.empty((0, 2, COUNT)) if before.table is None else before.table.copy()
-        self._parts = list(before.parts)
-        self._old = (before.starts, before.joins)
-        self._new: tuple[dict[str, Going], ...] = ({}, {})
+        self._traces = dict(before.traces)
         self._student, self._day = before.morning or NOBODY, before.day
-        self._usual = self._student.told.tolist()
+        self._usual = self._student.usual[0]
         self._told, self._timed = list(before.told), list(before.timed)
         self._confusions, self._lenders = dict(before.confusions), dict(before.lenders)
         self._took: dict[str, list[float]] = {}
 
     def beliefs(self) -> Beliefs:
-        starts, joins = (
-            old | {start: going.trace() for start, going in new.items()}
-            for old, new in zip(self._old, self._new, strict=True)
-        )
         took = {key: Spent(int(a), b, int(c), d) for key, (a, b, c, d) in self._took.items()}
         return Beliefs(
-            starts, joins, tuple(self._parts), self._table[: self._count], self._student,
-            self._day, tuple(self._told), tuple(self._timed), self._confusions, self._lenders,
-            self._before.spent | took, self._before.worked_on,
+            self._traces, self._table[: self._count], self._student, self._day, tuple(self._told),
+            tuple(self._timed), self._confusions, self._lenders, self._before.spent | took,
+            self._before.worked_on,
         )  # fmt: skip
 
     def take(self, tries: Iterable[Try]) -> None:
         for day, some in groupby(tries, key=lambda one: one.attempt.day):
             if day != self._day:
                 self._morning(day)
-            entries: list[Entry] = []
-            going: list[Going] = []
-            places: list[int] = []
+            turns: list[list[Entry]] = []
+            turn_of: dict[int, int] = {}
             for one in some:
                 said = said_by(one)
                 self._note(one, said)
-                self._enter(one, said, entries, going)
-                places += [self._taken] * len(said.parts)
+                if said:
+                    self._enter(one, said, turns, turn_of)
                 self._taken += 1
-            self._take_up(entries, places)
-            for touched in going:
-                touched.turn = 0
+            self._take_up(turns)
 
     def _morning(self, day: date) -> None:
         if self._day is not None:
             seen = self._table[: self._count, 1]
-            self._student = settled(self._student, self._parts, seen, self._told, self._timed)
-            self._usual = self._student.told.tolist()
+            self._student = settled(self._student, seen, self._told, self._timed)
+            self._usual = self._student.usual[0]
         self._day, self._told, self._timed = day, [], []
 
-    def _note(self, one: Try, said: Said) -> None:
+    def _note(self, one: Try, said: Said | None) -> None:
         """What is not worked out but counted."""
         for child in one.lent:
             self._lenders[child] = one.start
@@ -312,8 +305,8 @@ class Replay:
         seconds = one.attempt.seconds
         if seconds is None or not 0 < seconds <= LONGEST or one.attempt.drill in CUES_THE_PIECE:
             return  # of these drills they are the seconds of a whole piece, or of an interruption
-        if said.held is not None:
-            place = 0 if said.held else 2
+        if said and said.began is not None:
+            place = 0 if said.began else 2
             for key in ("", one.start):
                 took = self._took.get(key)
                 if took is None:
@@ -321,103 +314,78 @@ class Replay:
                 took[place] += 1
                 took[place + 1] += seconds
 
-    def _enter(self, one: Try, said: Said, entries: list[Entry], touched: list[Going]) -> None:
-        """Give an attempt its turn, and bring up to date what is counted of its start and join."""
-        at, start, cold = one.attempt.at, one.start, one.cold
-        worked_on = self._before.worked_on
-        for part, held, sure, first, later in said.parts:
-            going = self._known(part, start)
-            born, lender, days = going is None, -1, 0.0
-            if going is None:
-                lends = self._known(part, self._lenders.get(start, ""))
-                going = self._born(part, one)
-                if lends:
-                    going.turn, lender = lends.turn, lends.row
-            if not going.turn or born:
-                touched.append(going)
-            renewed = bool(worked_on) and going.renew(worked_on.get(start), at)
-            if at > going.last:  # a clock that went back counts as no time at all
-                days = (at - going.last) / DAY
-                half = one.cued or one.apart  # what is cued or apart refreshes in part only
-                going.last = going.last + (at - going.last) / 2 if half else at
-            share = counted(going.count, going.count_held, self._usual[part])
-            seconds = math.nan if part or born else _log_seconds(one)
-            entries.append(
-                Entry(going.turn, going.row, days, first if born else later, seconds, part, share,
-                      cold and not born, bool(one.attempt.hints), renewed, born, lender)
-            )  # fmt: skip
-            going.turn += 1
-            if cold:
-                going.tries += 1
-                going.held += held
-                going.failing = 0 if held else going.failing + 1
-                going.last_cold = at
-                going.count = FADE * going.count + 1
-                going.count_held = FADE * going.count_held + sure
+    def _enter(
+        self, one: Try, said: Said, turns: list[list[Entry]], turn_of: dict[int, int]
+    ) -> None:
+        """Give an attempt its turn, and bring up to date what is counted of its start."""
+        at, start = one.attempt.at, one.start
+        trace, lender, turn = self._traces.get(start), -1, 0
+        born = trace is None
+        if trace is None:
+            lends = self._traces.get(self._lenders.get(start, ""))
+            trace = self._born(at)
+            if lends:
+                lender, turn = lends.row, turn_of.get(lends.row, 0)
+        turn = turn_of.get(trace.row, turn)
+        turn_of[trace.row] = turn + 1
+        worked_on = self._before.worked_on.get(start)
+        renewed = worked_on is not None and trace.last < worked_on <= at
+        kept = 1 - AFRESH if renewed else 1.0
+        share = counted(kept * trace.count, kept * trace.count_held, self._usual)
+        seconds = math.nan if born else _log_seconds(one)
+        if turn == len(turns):
+            turns.append([])
+        turns[turn].append(
+            Entry(self._taken, trace.row, trace.elapsed(at), said.first if born else said.later,
+                  seconds, share, bool(said.began), said.counts and not born,
+                  bool(one.attempt.hints), renewed, born, lender)
+        )  # fmt: skip
+        self._traces[start] = noted(trace, one, said, kept)
 
-    def _known(self, part: int, start: str) -> Going | None:
-        found = self._new[part].get(start)
-        if found is None and (trace := self._old[part].get(start)):
-            found = self._new[part][start] = Going(trace)
-        return found
-
-    def _born(self, part: int, one: Try) -> Going:
+    def _born(self, at: datetime) -> Trace:
         if self._count == len(self._table):
             more = np.empty((max(8, 2 * self._count), 2, COUNT))
             more[: self._count] = self._table
             self._table = more
-        going = self._new[part][one.start] = Going(Trace(self._count, one.attempt.at))
-        self._parts.append(part)
         self._count += 1
-        return going
+        return Trace(self._count - 1, at)
 
-    def _take_up(self, entries: Sequence[Entry], places: Sequence[int]) -> None:
-        """Take up the attempts of a day, or of a part of it."""
-        if not entries:
-            return
-        found: list[tuple[float, float]] = [(0.0, 0.0)] * len(entries)
-        last = max(one.turn for one in entries)
-        for turn in range(last + 1):
-            which = [n for n, one in enumerate(entries) if one.turn == turn]
-            if which:
-                self._turn(which, [entries[n] for n in which] if last else entries, found)
-        for one, place, (forecast, held) in zip(entries, places, found, strict=True):
+    def _take_up(self, turns: Sequence[Sequence[Entry]]) -> None:
+        """Take up the attempts of a day, or of a part of it, turn by turn."""
+        found = [
+            (one.place, one, forecast, held)
+            for entries in turns
+            for one, forecast, held in zip(entries, *self._turn(entries), strict=True)
+        ]
+        for place, one, forecast, held in sorted(found, key=lambda each: each[0]):
             if one.told:
                 if not one.hinted:  # how much a hint helps is not what a forecast is corrected by
-                    self._told.append(Fact(one.part, forecast, one.share, held))
+                    self._told.append(Fact(forecast, one.share, held, float(one.began)))
                 if self._foretold is not None:
                     x = facts(np.array(forecast), np.array(one.share))
-                    chance = float(logistic((self._student.own[one.part] * x).sum()))
-                    self._foretold.append((place, one.part, chance))
+                    self._foretold.append((place, float(logistic((self._student.own * x).sum()))))
             if one.seconds == one.seconds:
                 self._timed.append(Timing(one.seconds, forecast))
 
-    def _turn(
-        self, which: Sequence[int], entries: Sequence[Entry], found: list[tuple[float, float]]
-    ) -> None:
-        """One attempt of each of some rows at the same time; `found` gets the logit of the forecast
-        and how likely it is that the attempt held."""
-        _, rows, days, words, seconds, parts, _, _, _, renewed, born, lenders = zip(
+    def _turn(self, entries: Sequence[Entry]) -> tuple[list[float], list[float]]:
+        """One attempt of each of some rows at the same time: the logits of their forecasts, and how
+        likely it is that each held."""
+        _, rows, days, words, seconds, _, _, _, _, renewed, born, lenders = zip(
             *entries, strict=True
         )
-        rows_ = np.array(rows)
-        numbers = np.array(words).T
+        rows_, numbers, mix = np.array(rows), np.array(words).T, self._student.mix
         if any(born):
             self._begin(rows, born, lenders, numbers[7])
         ln_h, seen = self._table[rows_, 0], self._table[rows_, 1]
-        mix = self._student.mix[np.array(parts)]
         if any(renewed):
             again = np.array(renewed)
-            seen[again] = afresh(seen[again], mix[again])
+            seen[again] = afresh(seen[again], mix)
         timed = np.array(seconds) if any(s == s for s in seconds) else None
         forecast, held, ln_h, seen = updated(
-            ln_h, seen, mix, np.array(days), numbers, timed,
-            self._student.pace[0],
-        )  # fmt: skip
+            ln_h, seen, mix, np.array(days), numbers, timed, self._student.pace[0]
+        )
         self._table[rows_, 0], self._table[rows_, 1] = ln_h, seen
-        pairs = zip(forecast.tolist(), held.tolist(), strict=True)
-        for n, pair in zip(which, pairs, strict=True):
-            found[n] = pair
+        return forecast.tolist(), held.tolist()
 
     def _begin(
         self, rows: Sequence[int], born: Sequence[bool], lenders: Sequence[int], learned: Array
@@ -474,9 +442,9 @@ def updated(
 
 
 def _log_seconds(one: Try) -> float:
-    """ln of the seconds that memory took, where an instrument was heard to begin right; otherwise
+    """ln of the seconds that memory took, where an instrument was heard to go through; otherwise
     not a number."""
     latency = one.attempt.latency
-    if latency is None or not one.cold or not one.held() or not 0 <= latency <= INTERRUPTED:
+    if latency is None or not one.cold or not one.held("both") or not 0 <= latency <= INTERRUPTED:
         return math.nan
     return math.log(max(latency - 0.5, NOT_THERE))

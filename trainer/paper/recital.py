@@ -146,10 +146,10 @@ def _strips(view: View, piece: Piece, known: dict[str, Retention]) -> Element:
 def forecasts(view: View, starts: Sequence[Start]) -> list[Forecast]:
     """The chances of these starts day by day, from the next cold try to the recital's day."""
     ids = [start.id for start in starts]
-    known = {start: view.verdict(start) for start in ids}
+    known = {start: view.retention(start) for start in ids}
     left = min(FARTHEST, max(0, (view.target - view.day).days))
     days = [view.day + timedelta(days=n) for n in range(left + 1)]
-    chances = [[view.verdict(start, on=day).chance for start in ids] for day in days]
+    chances = [[view.retention(start, on=day).chance for start in ids] for day in days]
     return [
         Forecast(
             start.number,

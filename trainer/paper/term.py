@@ -98,7 +98,7 @@ def _pieces(view: View, first: date) -> Iterator[PieceTerm]:
         begun.setdefault(one.start, one.attempt.day)
     for deck in view.decks.values():
         known = [start for start in deck.starts if start.id in view.open or start.id in begun]
-        hold = [start for start in known if view.verdict(start.id).band == "holds"]
+        hold = [start for start in known if view.retention(start.id).band == "holds"]
         new = [start for start in known if begun.get(start.id, date.min) >= first]
         if known:
             numbers = tuple(start.number for start in hold)

@@ -155,7 +155,7 @@ def _last_held(view: View) -> dict[str, date]:
 
 def _placed(view: View, one: LessonStart) -> LessonStart:
     place = view.place(one.deck, view.decks[one.deck].start(one.start))
-    return replace(one, place=place, basis=basis(view.verdict(one.start)))
+    return replace(one, place=place, basis=basis(view.retention(one.start)))
 
 
 def _confusions(view: View, deck: str | None) -> Iterator[Confused]:

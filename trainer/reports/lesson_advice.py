@@ -12,7 +12,6 @@ from collections.abc import Callable, Iterator
 from datetime import timedelta
 
 from trainer.deck.model import Deck, Start
-from trainer.memory.model import Trace
 from trainer.reports.lookalikes import parts_at
 from trainer.reports.numbers import numbers
 from trainer.reports.today import countdown
@@ -100,9 +99,9 @@ def join_lost(view: View, deck: str | None) -> str | None:
     """A start that holds while the way into the next phrase does not."""
     lost: list[tuple[int, Deck, Start]] = []
     for found, start in _open(view, deck):
-        trace, join = view.beliefs.trace(start.id), view.beliefs.trace(start.id, "join")
-        if join and join.failing >= JOIN_FAILS and _holds(trace):
-            lost.append((join.failing, found, start))
+        trace = view.beliefs.trace(start.id)
+        if trace and trace.breaking >= JOIN_FAILS and not trace.failing:
+            lost.append((trace.breaking, found, start))
     if not lost:
         return None
     times, deck_, start = max(lost, key=lambda one: one[0])
@@ -111,10 +110,6 @@ def join_lost(view: View, deck: str | None) -> str | None:
         f"{_call(deck_, start)} begins well, but the join broke {times} times running: play "
         f"{join_where(piece, start, view.words)}, and cross it."
     )
-
-
-def _holds(trace: Trace | None) -> bool:
-    return trace is not None and trace.tries > 0 and not trace.failing
 
 
 def untried(view: View, deck: str | None) -> str | None:

@@ -17,7 +17,7 @@ def report(view: View, deck: str | None = None) -> Document:
         if deck not in (None, deck_id):
             continue
         starts = [start for start in piece.deck.starts if start.id not in view.left_out]
-        counts = Counter(view.verdict(s.id).band for s in starts)
+        counts = Counter(view.retention(s.id).band for s in starts)
         opened = sum(start.id in view.open for start in starts)
         rows.append(
             (

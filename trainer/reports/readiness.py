@@ -75,7 +75,7 @@ AS_IT_IS = (
 
 def _row(view: View, piece: PieceReadiness) -> tuple[Cell, ...]:
     starts = [s.id for s in view.decks[piece.deck].starts if s.id in view.open]
-    caught = sum(view.verdict(s).band == "holds" for s in starts)
+    caught = sum(view.retention(s).band == "holds" for s in starts)
     ahead = view.outlook
     kept = dict(ahead.by_deck).get(piece.deck) if ahead and not ahead.early else None
     all_hold = "" if piece.all_hold is None else percent(piece.all_hold)

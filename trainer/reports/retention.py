@@ -113,11 +113,11 @@ def _either(only: Collection[Band]) -> str:
 
 
 def _row(view: View, piece: Piece, start: Start) -> dict[str, Cell] | None:
-    now, first = view.verdict(start.id), view.retention(start.id)
+    now, first = view.retention(start.id), view.retention(start.id, "start")
     if start.id in view.left_out or (start.id not in view.open and not now.tries):
         return None
     join = view.retention(start.id, "join")
-    day = view.verdict(start.id, on=view.target)
+    day = view.retention(start.id, on=view.target)
     last = view.beliefs.last_cold(start.id)
     whole = view.student.level == "advanced"
     return {
@@ -166,4 +166,4 @@ def _figure(found: Retention, *, interval: bool = False) -> str:
 
 def bands(view: View, deck: str) -> dict[str, Retention]:
     """How every start of one piece stands at its next cold try, by id."""
-    return {start.id: view.verdict(start.id) for start in view.decks[deck].starts}
+    return {start.id: view.retention(start.id) for start in view.decks[deck].starts}

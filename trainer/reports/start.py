@@ -13,7 +13,6 @@ from trainer.draw.words import percent
 from trainer.memory.evidence import RUN, SLIP, Try
 from trainer.memory.model import FIGURES_FROM, Beliefs, Retention
 from trainer.memory.readiness import Catch, recovery
-from trainer.memory.verdict import together
 from trainer.record.attempt import Attempt, Hands, Judge, Outcome, practice_day
 from trainer.record.layer import Own
 from trainer.reports.lookalikes import KINDS
@@ -158,14 +157,14 @@ def about(view: View, deck: str, start_id: str, catches: Sequence[Catch] | None 
         today=view.day,
         why_today=_why_today(view, start_id),
         next_call=call.day if call else None,
-        start=view.retention(start_id),
+        start=view.retention(start_id, "start"),
         join=view.retention(start_id, "join"),
-        both=view.verdict(start_id),
+        both=view.retention(start_id),
         day=view.target,
         occasion=_occasion(view, deck),
-        start_then=view.retention(start_id, on=view.target),
+        start_then=view.retention(start_id, "start", on=view.target),
         join_then=view.retention(start_id, "join", on=view.target),
-        both_then=view.verdict(start_id, on=view.target),
+        both_then=view.retention(start_id, on=view.target),
         ahead=tuple(_ahead(view, start_id)),
         cold=tuple(one for one in tries if not one.aside),
         others=tuple(one for one in tries if one.aside),
@@ -253,8 +252,8 @@ def _occasion(view: View, deck: str) -> str:
 def _ahead(view: View, start_id: str) -> Iterator[Ahead]:
     days = min(FARTHEST, max(0, (view.target - view.day).days))
     for day in (view.day + timedelta(days=n) for n in range(days + 1)):
-        start, join = (view.retention(start_id, part, on=day) for part in ("start", "join"))
-        yield Ahead(day, start.chance, join.chance, together(start, join).chance)
+        each = (view.retention(start_id, part, on=day).chance for part in ("start", "join", "both"))
+        yield Ahead(day, *each)
 
 
 # What was tried

@@ -13,11 +13,10 @@ from trainer.deck.page import before_join, leads_to
 from trainer.draw.names import Naming
 from trainer.memory.cache import FORM, Onward, Remembered, go_on, to_remember
 from trainer.memory.evidence import CUES_THE_PIECE, Part, Try, made, not_cold, weigh
-from trainer.memory.model import PARTS, Beliefs, Retention
+from trainer.memory.model import Beliefs, Retention
 from trainer.memory.outlook import Outlook, outlook
 from trainer.memory.planner import NextCall, given_seconds, next_calls, plan
 from trainer.memory.readiness import Readiness, readiness
-from trainer.memory.verdict import chances, together
 from trainer.practice.drills import to_ask_again
 from trainer.record.attempt import Attempt, practice_day
 from trainer.record.layer import Layer, Own
@@ -296,29 +295,19 @@ class View:
         call = self.next_calls.get(start_id)
         return call.day if call else None
 
-    def retention(
-        self, start_id: str, part: Part = "start", *, on: date | None = None
-    ) -> Retention:
+    def retention(self, start_id: str, part: Part = "both", *, on: date | None = None) -> Retention:
         """The chance of the next cold try, or of one on a day to come. A start that was tried
         today can be tried cold again tomorrow, so that today's page does not flatter it."""
         soonest = 1 if start_id in self.played_today else 0
         days = max(soonest, (on - self.day).days if on else 0)
         return self.beliefs.retention(start_id, self.instant(days), part)
 
-    def verdict(self, start_id: str, *, on: date | None = None) -> Retention:
-        """How a start stands with its join (see `memory.verdict`): `retention` of both."""
-        return together(self.retention(start_id, on=on), self.retention(start_id, "join", on=on))
-
     def chances(self, start_ids: Sequence[str]) -> dict[str, float]:
-        """The chances of `verdict` alone, for all at once: of those that were tried cold."""
+        """The chances of `retention` alone, for all at once: of those that were tried cold."""
         today = [one for one in start_ids if one in self.played_today]
         others = [one for one in start_ids if one not in self.played_today]
         later = self.instant(1)
-        starts, joins = (
-            self.beliefs.chances(others, self.now, part) | self.beliefs.chances(today, later, part)
-            for part in PARTS
-        )
-        return chances(starts, joins)
+        return self.beliefs.chances(others, self.now) | self.beliefs.chances(today, later)
 
     @property
     def target(self) -> date:

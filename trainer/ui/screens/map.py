@@ -137,11 +137,11 @@ class MapScreen(Room):
         from trainer.reports.start import basis
         from trainer.reports.start_sections import parts
 
-        now = view.verdict(self._start)
+        now = view.retention(self._start)
         band = f"{band_sign(now.band, ascii=self.trainer.ascii)} {now.band}"
         figures = ""
         if view.student.level != "child" and now.tries:
-            both = view.retention(self._start), view.retention(self._start, "join")
+            both = view.retention(self._start, "start"), view.retention(self._start, "join")
             figures = f"; next try {basis(now)}. {parts(*both)}."
         first, *others = wrapped(band + figures, self.room[0], indent="  ")
         yield ink(str(first)).stylize(INKS[now.band], 0, len(band))
