@@ -110,8 +110,7 @@ def test_a_child_misses_one_start_and_sees_when_it_comes_back(tmp_path: Path) ->
             terminal.keys("n" if number == 4 and tried < 3 else "t")
             screen = terminal.wait_until(partial(comes_after, before=before), "the next call")
         tomorrow = today() + timedelta(days=1)
-        ended = terminal.wait_for(f" {tomorrow.day} {tomorrow:%b}")
-        assert "next call" in ended
+        ended = terminal.wait_for("next call")
         row = next(line for line in ended.splitlines() if re.search(r"\b4\b.*nothing", line))
         again = today() if tried < 3 else tomorrow  # a miss that found no room waits today
         assert f"{again.day} {again:%b}" in row
