@@ -206,7 +206,7 @@ def sent(place: Path) -> Any:
         ("attempts.1.day", "2026-01-01", "record.attempts[1].day is not the practice day"),
         ("attempts.1.tempo", 0, "record.attempts[1].tempo is not over 0"),
         ("attempts.1.latency", -1, "record.attempts[1].latency is not from 0 to 100000000"),
-        ("attempts.1.broke_at", "-1", "record.attempts[1].broke_at is no place of a score"),
+        ("attempts.1.broke_at", "-1", "record.attempts[1].broke_at is not a place in a score"),
         ("attempts.1.hints", ["key"] * 51, "record.attempts[1].hints has more than 50 entries"),
         ("attempts.1.hints", ["n" * 2001], "record.attempts[1].hints has a text of more than"),
         ("attempts.1.heard.sure", 2, "record.attempts[1].heard.sure is not from 0 to 1"),

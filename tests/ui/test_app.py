@@ -87,7 +87,7 @@ def test_several_students(tmp_path: Path) -> None:
         desk = small_desk(tmp_path)
         desk.add_student("K. [b]", level="child")
         async with opened(desk) as stage:
-            assert "Whose day is it?" in stage.text
+            assert "Who is practising?" in stage.text
             assert "K. [b]" in stage.text
             await stage.press("escape")
             assert "s lets you choose" in stage.text

@@ -74,7 +74,7 @@ def test_a_dress_rehearsal(desk: Desk, size: tuple[int, int]) -> None:
         terminal.keys("Escape")
         terminal.wait_for("Today for me")
         terminal.keys("s")
-        terminal.wait_for("Whose day is it?")
+        terminal.wait_for("Who is practising?")
         terminal.keys("a")
         terminal.wait_for("A new student")
         terminal.type("K.")

@@ -106,7 +106,8 @@ def _restore(which: str, yes: bool, db: Path | None) -> None:
     """
     source = _source(which, db)
     if not yes:
-        terminal.confirm(f"Go back to {source.name}? All that came later is put aside.", abort=True)
+        asked = f"Restore {source.name}? The present database is backed up first."
+        terminal.confirm(asked, abort=True)
     from trainer.store.trouble import UnusableError
 
     try:
@@ -118,7 +119,7 @@ def _restore(which: str, yes: bool, db: Path | None) -> None:
             raise
         _rescue(source, db)
         return
-    say(f"Gone back to {source.name}; what was here before is now backup 1.")
+    say(f"Restored {source.name}; what was here before is now backup 1.")
 
 
 def _rescue(source: Path, db: Path | None) -> None:
@@ -126,7 +127,7 @@ def _rescue(source: Path, db: Path | None) -> None:
     from trainer.store.place import locate
 
     aside = rescue(locate(db, os.environ), source, local_now())
-    say(f"Gone back to {source.name}; the damaged file is kept as {aside.name}.")
+    say(f"Restored {source.name}; the damaged file is kept as {aside.name}.")
 
 
 def _backups(db: Path | None) -> tuple[Backup, ...]:

@@ -146,4 +146,4 @@ def day_of(text: str) -> date:
     try:
         return date.fromisoformat(text)
     except ValueError:
-        raise TrainerError(f"{text!r} is no day; write it as 2026-06-21.") from None
+        raise TrainerError(f"{text!r} is not a date; write it as 2026-06-21.") from None

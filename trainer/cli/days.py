@@ -193,7 +193,7 @@ def record(
         view = desk.view(desk.student(student))
         found = view.pieces[desk.find(piece).id]
         if (other is not None) != (outcome == Outcome.ELSEWHERE.value):
-            raise TrainerError("The outcome elsewhere goes with --elsewhere NUMBER, and only it.")
+            raise TrainerError("'elsewhere' needs --elsewhere NUMBER; no other outcome takes it.")
         say_of_clock(desk, view)
         attempt = desk.note(
             view,

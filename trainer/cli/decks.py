@@ -129,11 +129,12 @@ def _done(incoming: Incoming, taken: bool, take: Take | None) -> str:
     if not taken:
         return "Nothing was kept."
     if incoming.relation == "unknown":
-        return f"Taken in; open its starts with `trainer open {incoming.piece.deck.title!r} all`."
+        return f"Deck imported; open its starts with `trainer open {incoming.piece.deck.title!r} "
+        "all`."
     if take and incoming.relation == "apart":
         which = "theirs is" if take == "theirs" else "mine stays"
         return f"Chosen: {which} the deck; both forms and the choice are kept in its history."
-    return "Taken in; every attempt is kept."
+    return "Deck imported; all attempts kept."
 
 
 def _data(incoming: Incoming) -> dict[str, Any]:

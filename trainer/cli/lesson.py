@@ -28,7 +28,7 @@ from trainer.cli.common import (
 def studio(as_json: bool, db: Path | None) -> None:
     """All students by what they need, and the recitals to come with every programme.
 
-    Under each heading the students stand by name: it is no ranking.
+    Students are listed by name under each heading; this is not a ranking.
     """
     from trainer.reports import studio as reports
 

@@ -42,7 +42,7 @@ def _write(out: Path, replace: bool, page: Callable[[], str]) -> None:
 
     kind = out.suffix.lower()
     if kind not in (".html", ".htm", ".pdf"):
-        raise TrainerError(f"{out.name} is neither a page nor a PDF: call it .html or .pdf.")
+        raise TrainerError(f"{out.name} is neither a page nor a PDF: name it .html or .pdf.")
     if out.exists() and not replace:
         raise TrainerError(f"{out.name} is there already; choose another or --replace.")
     made: str | bytes = page()
@@ -207,7 +207,7 @@ def calendar_(out: Path, replace: bool, db: Path | None, student: str) -> None:
     from trainer.paper.calendar import calendar, events
 
     if out.suffix.lower() != ".ics":
-        raise TrainerError(f"{out.name} is no calendar: call it .ics.")
+        raise TrainerError(f"{out.name} is not a calendar file: name it .ics.")
     with open_desk(db) as desk:
         found = events(desk.view(desk.student(student)))
         write_file(out, calendar(found, desk.clock()), replace=replace)

@@ -32,7 +32,7 @@ minutes_option = click.option(
 
 @click.group()
 def student() -> None:
-    """List, add and choose students. Initials will do for a name; all stays on this machine."""
+    """List, add and choose students. Initials are enough for a name; all stays on this machine."""
 
 
 @student.command("list")

@@ -128,7 +128,7 @@ def _combine(entry: str, into: str, db: Path | None) -> None:
 @records.command("separate")
 @click.argument("entry")
 @click.option("--machine", default="", help="Give this machine's attempts to another student.")
-@click.option("--name", default="", help="What the other student is called; initials will do.")
+@click.option("--name", default="", help="What the other student is called; initials are enough.")
 @json_option
 @db_option
 def _separate(entry: str, machine: str, name: str, as_json: bool, db: Path | None) -> None:

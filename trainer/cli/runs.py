@@ -210,7 +210,7 @@ def _sum_up(made: Run) -> None:
 
 def _number(text: str) -> int:
     if not text.isdecimal() or len(text) > 5:
-        raise TrainerError(f"{text!r} is no start; give its number, or a ? if you do not know.")
+        raise TrainerError(f"{text!r} is not a start; give its number, or a ? if you do not know.")
     return int(text)
 
 

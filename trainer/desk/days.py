@@ -28,9 +28,7 @@ class Days(Base):
             raise TrainerError("A recital needs a name, such as School concert.")
         today = practice_day(self.clock())
         if day < today:
-            raise TrainerError(
-                f"{day} is over; today is {today}. Give the day of a recital to come."
-            )
+            raise TrainerError(f"{day} is in the past. Give a future date.")
         known = {one.name: one.id for one in self.store.recitals(student.id)}
         recital = Recital(known.get(name) or self.new_id(), student.id, name, day, tuple(programme))
         self.store.save_recital(recital)

@@ -62,7 +62,7 @@ class Exchange(People):
         id_ = separate_id(student.id, met[0])
         known = {one.id: one for one in self.store.students()}
         if id_ not in known and (not name.strip() or name in {one.name for one in known.values()}):
-            raise TrainerError("The other student needs a name of their own; initials will do.")
+            raise TrainerError("The other student needs a name of their own; initials are enough.")
         other = known.get(id_) or replace(student, id=id_, name=name)
         self.store.back_up("before separating")
         with self.store.together():

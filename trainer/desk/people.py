@@ -45,9 +45,9 @@ class People(Base):
         self.store.set_setting("student", student.id)
 
     def add_student(self, name: str, **fields: object) -> Student:
-        """A new student; initials will do for a name."""
+        """A new student; initials are enough for a name."""
         if not name.strip():
-            raise TrainerError("A student needs a name; initials will do.")
+            raise TrainerError("A student needs a name; initials are enough.")
         if any(known.name == name for known in self.store.students()):
             raise TrainerError(f"There is a student {name} already; choose another name.")
         student = Student(self.new_id(), name, **fields)  # type: ignore[arg-type]

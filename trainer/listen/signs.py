@@ -161,7 +161,7 @@ def means_of(text: str) -> Means:
     pitches = tuple(_pitch(*match.groups()) for match in found if match)
     if len(pitches) < len(words) or len(words) > LONGEST or not _keys(pitches):
         raise TrainerError(
-            f"{text[:40]!r} is no sign; give notes such as A0 or C2 E2 G2, soft pedal, middle "
+            f"{text[:40]!r} is not a signal; give notes such as A0 or C2 E2 G2, soft pedal, middle "
             "pedal, or off."
         )
     return Means(pitches)

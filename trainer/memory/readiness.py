@@ -20,8 +20,8 @@ from trainer.record.people import Recital
 from trainer.values import Frozen
 
 NOTE = (
-    "An estimate from calm tries at home: on the day the music before a join helps it, "
-    "and nerves are not counted."
+    "An estimate for calm practice at home: on stage, nerves lower these chances; the music "
+    "leading up to a join raises them."
 )
 WEAKEST = 5
 

@@ -21,8 +21,8 @@ from trainer.values import Frozen
 
 WEEKS = 12  # that a report is of, where nothing else is said
 NOTE = (
-    "A place is where a phrase begins. It holds where, going by all tries so far, the playing can "
-    "be begun there from memory: an estimate, from calm tries at home."
+    "A place is where a phrase begins. It holds if, going by all attempts so far, it can be begun "
+    "from memory: an estimate for calm practice at home."
 )
 
 

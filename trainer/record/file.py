@@ -216,7 +216,7 @@ def _instant_fault(at: datetime) -> str:
 
 def _student_fault(student: Student) -> str:
     if not student.name.strip():
-        return "name is empty; initials will do"
+        return "name is empty; initials are enough"
     if student.week and len(student.week) != 7:
         return "week has other than seven days"
     if not 0 <= student.minutes <= 1440:
@@ -235,7 +235,7 @@ def _attempt_fault(one: Attempt) -> str:
         if seconds is not None and not 0 <= seconds <= MOST_SECONDS:
             return f"{name} is not from 0 to {MOST_SECONDS}"
     if not _in_a_score(one.broke_at):
-        return "broke_at is no place of a score"
+        return "broke_at is not a place in a score"
     if len(one.hints) > 50:
         return "hints has more than 50 entries"
     wrong = _witness_fault(one.heard) if one.heard else ""
@@ -252,4 +252,4 @@ def _witness_fault(heard: Witness) -> str:
             return f"{name} is not from 0 to {MOST_NOTES}"
     if not 0 <= heard.sure <= 1:
         return "sure is not from 0 to 1"
-    return "" if _in_a_score(heard.broke_at) else "broke_at is no place of a score"
+    return "" if _in_a_score(heard.broke_at) else "broke_at is not a place in a score"

@@ -24,11 +24,12 @@ COLUMNS = (
     "piece", "start", "place", "heard", "alike", "said_kinder", "said_harsher", "how", "start_id",
 )  # fmt: skip
 FIGURES = ("heard", "alike", "said_kinder", "said_harsher")
-NONE = "No try was heard yet. With an instrument that listens, what it hears stands here."
+NONE = "No attempts heard yet. Once an instrument listens, this shows what it hears."
 ALIKE = "Said as it was heard."
-LISTEN = "An instrument mishears too: where the two differ, play the place slowly and listen."
-KINDER = "Mostly more was said than heard: wait for the next phrase before the key."
-HARSHER = "It mostly went better than was said: the playing may be trusted more."
+LISTEN = "An instrument can mishear: where the two differ, play the place slowly and listen."
+KINDER = "You often marked it higher than the instrument did. Wait until the next phrase has "
+"begun before you press the key."
+HARSHER = "You often marked it lower than the instrument did. You can trust your playing more."
 LEFT = "Left as it was heard."
 NO_DECK = "its deck is missing"
 TENDENCY = 3  # times more the one than the other, before it is called so

@@ -171,9 +171,9 @@ def _days(days: int | None) -> str:
 
 
 def confused_words(one: Confused) -> str:
-    """ "7 was begun for 3, twice, last on 2 Mar; they part at b. 12"."""
+    """ "played 7 instead of 3, twice, last on 2 Mar; they part at b. 12"."""
     times = {1: "once", 2: "twice"}.get(one.times, f"{one.times} times")
-    told = f"{one.begun_number} was begun for {one.called_number}, {times}, last on"
+    told = f"played {one.begun_number} instead of {one.called_number}, {times}, last on"
     parts = f"; they part at {one.parts}" if one.parts else ""
     return f"{told} {day_word(one.last)}{parts}"
 

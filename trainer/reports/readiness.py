@@ -17,8 +17,8 @@ from trainer.score.cite import label, ordinal
 
 NO_RECITAL = "No recital is set: `trainer recital set NAME 2026-06-21 PIECE ...`."
 NOTE = (
-    "Estimates from calm tries at home: on the day the music before a join helps it, and nerves "
-    "are not counted."
+    "Estimates for calm practice at home: on stage, nerves lower these chances; the music leading "
+    "up to a join raises them."
 )
 CHILD_NOTE = "Every start with ✓ can catch you if you slip: go on from the next one."
 WEAKEST = 5

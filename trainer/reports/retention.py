@@ -16,15 +16,15 @@ from trainer.reports.view import View, where
 
 NOTES = (
     "✓ holds (85% or more), ~ fading (60% or more), ! weak, ? no cold try yet.",
-    "Next try: the chance that a cold try begins right and crosses the join; an estimate for calm "
-    "practice at home, on stage expect less. Join: of the join alone, where its start held. The "
-    "day: the same chance as of the next try, with no more practice.",
-    "The sign counts the days since the last try too. A start tried today is tried cold again "
-    "tomorrow, with today's page still fresh.",
+    "Next try: the chance that a cold attempt begins right and crosses the join; an estimate for "
+    "calm practice at home; on stage expect less. Join: for the join alone, once its start held. "
+    "Recital: the same chance on the recital day with no more practice.",
+    "The mark allows for the days since the last attempt. A start tried today will be tried cold "
+    "again tomorrow, with the music still fresh from today.",
 )
-ALL_NOTE = "After each chance its interval, and in brackets the cold tries that it rests on."
+ALL_NOTE = "After each chance its interval, and in brackets the number of cold attempts behind it."
 CHILD_NOTE = "✓ holds, ~ fading, ! weak, ? not tried yet."
-NONE = "No start is open yet, and none was tried: `trainer open PIECE 1` opens one."
+NONE = "No start is open or tried yet: `trainer open PIECE 1` opens one."
 COLUMNS = (
     "piece", "start", "place", "is", "next_try", "join", "the_day", "last_cold", "next_call",
     "stands", "stuck", "chance", "low", "high", "tries", "start_chance", "start_low", "start_high",

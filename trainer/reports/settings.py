@@ -71,7 +71,7 @@ def with_minutes(student: Student, text: str) -> Student:
         name, _, figure = part.partition(" ")
         days = [i for i, day in enumerate(WEEK) if name[:3].casefold() == day.casefold()]
         if not days:
-            raise TrainerError(f"{name!r} is no day of the week; write Mon, Tue, Wed and so on.")
+            raise TrainerError(f"{name!r} is not a day of the week; write Mon, Tue, Wed and so on.")
         if not figure.strip():
             raise TrainerError(f"{name} lacks its minutes; write them after it, such as {name} 20.")
         week[days[0]] = _minutes(figure.strip(), 0.0)
@@ -83,7 +83,7 @@ def _minutes(text: str, least: float) -> float:
     if re.fullmatch(r"\d{1,3}(\.\d{1,2})?", text) and least <= float(text) <= MOST:
         return float(text)
     raise TrainerError(
-        f"{text!r} is no number from {least:g} to {MOST:g}; write 8 for 8 minutes a day, or with"
+        f"{text!r} is not a number from {least:g} to {MOST:g}; write 8 for 8 minutes a day, or with"
         " days that differ 8, Sat 20, Sun 0."
     )
 
@@ -105,7 +105,7 @@ def with_off(student: Student, text: str) -> Student:
     for part in text.split(","):
         days = [_day(word) for word in part.split(" to ")]
         if len(days) > 2 or days[-1] < days[0]:
-            raise TrainerError(f"{part.strip()!r} is no span of days; write first to last.")
+            raise TrainerError(f"{part.strip()!r} is not a span of days; write first to last.")
         spans.append(DaysOff(days[0], days[-1]))
     return replace(student, off=tuple(sorted(spans, key=lambda off: (off.first, off.last))))
 
@@ -115,7 +115,7 @@ def _day(text: str) -> date:
         return date.fromisoformat(text.strip())
     except ValueError:
         raise TrainerError(
-            f"{text.strip()!r} is no day; write one as 2026-07-01 and a span as 2026-08-03 to"
+            f"{text.strip()!r} is not a date; write one as 2026-07-01 and a span as 2026-08-03 to"
             " 2026-08-16, with a comma between several, or none."
         ) from None
 
@@ -134,7 +134,7 @@ def _chosen(values: tuple[str, ...]) -> Callable[[Student, str], str]:
 
 
 def _may_be(found: Sequence[str]) -> str:
-    return f"may be {' or '.join(found)}" if found else "is none of its values"
+    return f"may be {' or '.join(found)}" if found else "is not one of its values"
 
 
 def _either(values: Sequence[str]) -> str:
@@ -204,8 +204,8 @@ SETTINGS: dict[str, Setting] = {
         Setting(
             "level",
             "who sees what",
-            "A child sees one task and a map filling in, no chances and no forecasts; an adult "
-            "sees all; whoever is advanced also the tries behind each figure, and the log.",
+            "Child: one task and a map that fills in; no percentages or forecasts. Adult: "
+            "everything. Advanced: also the attempts behind each figure, and the log.",
             lambda student, _kept: student.level,
             _with_level,
             LEVELS,
@@ -306,10 +306,30 @@ SETTINGS: dict[str, Setting] = {
             asks="Which? A key such as A0, notes such as C2 E2 G2, soft pedal, middle pedal, off.",
             alone=False,
         ),
-        _passes("upbeat", "upbeat first", "accept", "Heard: what leads into a start played first."),
-        _passes("one-hand", "one hand alone", "accept", "Heard: a start with one hand alone."),
-        _passes("octave", "an octave off", "reject", "Heard: a start an octave too high or low."),
-        _passes("transposed", "another key", "reject", "Heard: a start in another key."),
+        _passes(
+            "upbeat",
+            "upbeat first",
+            "accept",
+            "Counts as correct: playing the notes that lead into the start.",
+        ),
+        _passes(
+            "one-hand",
+            "one hand alone",
+            "accept",
+            "Counts as correct: playing the start with one hand alone.",
+        ),
+        _passes(
+            "octave",
+            "an octave off",
+            "reject",
+            "Counts as correct: playing the start an octave too high or too low.",
+        ),
+        _passes(
+            "transposed",
+            "another key",
+            "reject",
+            "Counts as correct: playing the start in another key.",
+        ),
     )
 }
 

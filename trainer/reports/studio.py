@@ -253,7 +253,7 @@ PLAYING = (
     "recital", "student", "piece", "open", "closed", "untried", "likely_to_fail", "all_hold",
     "day", "from_memory", "lost", "chance", "student_id", "deck_id",
 )  # fmt: skip
-DAYS_NOTE = "Days: since the last practice day. Students are listed by name; this is no ranking."
+DAYS_NOTE = "Days: since the last practice day. Students are listed by name; this is not a ranking."
 PLAYING_NOTE = (
     "Likely to fail: starts, each with its join, with no more practice; worked out from "
     f"{READY_DAYS} days before. An estimate from calm practice at home."
@@ -265,7 +265,7 @@ def as_table(found: Studio) -> Document:
         (one.group.capitalize(), one.name, one.days, one.why, one.week, one.student)
         for one in found.members
     )
-    none = "No student yet: `trainer student add NAME`; initials will do."
+    none = "No student yet: `trainer student add NAME`; initials are enough."
     return listed(
         "studio",
         f"The studio, {found.day:%A} {day_word(found.day)}: {counted(len(rows), 'student')}",

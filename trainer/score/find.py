@@ -25,7 +25,9 @@ def find(score: Score, text: str) -> Fraction:
         return bar.start
     beat = beat.strip()
     if not _BEAT.fullmatch(beat) or beat.endswith("/0"):
-        raise TrainerError(f"{text!r} is no place; write a bar and a beat, such as 12:3 or 12:2.5.")
+        raise TrainerError(
+            f"{text!r} is not a place; write a bar and a beat, such as 12:3 or 12:2.5."
+        )
     onset = bar.start - bar.lead + (_number(beat) - 1) * bar.meter.beat
     end = whole(score, bar).end
     if not bar.start <= onset < end:
@@ -49,7 +51,7 @@ def _bar(score: Score, typed: str) -> Bar:
     if found:
         return found[0]
     raise TrainerError(
-        f"There is no bar {label!r} in {score.title}; its bars are printed "
+        f"There is no bar {label!r} in {score.title}; its bars are numbered "
         f"{score.bars[0].label} to {score.bars[-1].label}. Write a place as 12 or 12:3."
     )
 

@@ -224,8 +224,8 @@ KEYS: tuple[Key, ...] = (
         "on this machine."),
     Key("lesson.prepare", "p", "p", "prepare", "prepare", "Split, move or advise: the starts of a "
         "piece."),
-    Key("lesson.hand", "o", "o", "hand out", "hand_out", "Write a piece's deck into a file for "
-        "students."),
+    Key("lesson.hand", "o", "o", "hand out", "hand_out", "Save this piece's starts and notes as a "
+    "file to give to students."),
     *_scrolling("lesson", "the page"),
     Key("lesson.back", "escape,q", "Esc", "back", "back", "Back to the screen before.", 2),
     # The studio

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from trainer.document.model import Document
     from trainer.reports.view import View
 
-ABOUT = "Each cold try was foretold before it was made; here the forecasts stand beside what came."
+ABOUT = "Each forecast was made before the attempt. This compares them with what happened."
 
 
 class Compared(Message):

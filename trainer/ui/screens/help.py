@@ -41,11 +41,12 @@ NAMES = {
 }
 
 WORDS = {
-    "start": "Where a phrase begins; the number is the one in the score.",
-    "join": "The passage from a phrase's end into the next one.",
-    "cold": "The first try of a start on a day, before the piece is played. From 03:00 to 03:00.",
-    "held": "A start holds when it began right; its join, when the next phrase was reached.",
-    "open": "A start is open when its phrase has been learned; only open ones are called.",
+    "start": "Where a phrase begins; the number is the one your teacher wrote in your copy.",
+    "join": "The crossing from the end of a phrase into the next one.",
+    "cold": "Your first attempt at a start that day, before you play the piece. A practice day "
+    "runs from 3 a.m. to 3 a.m.",
+    "held": "A start held if you began it right; its join held if you reached the next phrase.",
+    "open": "A start is open once its phrase has been learned; the drill calls only open starts.",
 }
 
 
@@ -53,17 +54,22 @@ WORDS = {
 PAGE = (
     "On the page",
     (
-        ("C", "note", "A letter runs into its line, or stands free in the space above it."),
-        ("══", "held", "So long the note sounds on."),
-        ("(C)", "tied over", "Sounds on from before, and is not struck."),
+        (
+            "C",
+            "note",
+            "A letter on a line is a note on that line; one between two lines is a note "
+            "in that space.",
+        ),
+        ("══", "sounds", "The note lasts this long."),
+        ("(C)", "tied over", "Still sounding from before; do not play it again."),
         ("~", "grace note", "Before the note that it leads to."),
-        ("–", "rest", "Nothing is struck there."),
+        ("–", "rest", "Nothing is played here."),
         ("▼", "entry", "Where the start begins, inside a bar."),
-        ("1 & 2", "ruler", "The felt beats, and what lies between them."),
+        ("1 & 2", "ruler", "The beats you feel, and the halves between them."),
     ),
 )
 TRIES = (
-    "The signs of tries",
+    "Marks for attempts",
     tuple(
         (SIGNS[outcome], outcome.value, f"{OUTCOME_MEANINGS[outcome].capitalize()}.")
         for outcome in Outcome
@@ -75,17 +81,17 @@ HEARD = (
         (
             "×",
             "wrong",
-            "Another key came in its place, whose name stands outside the staff.",
+            "Another note was played instead; its name is shown outside the staff.",
         ),
-        ("!", "missed", "This note did not come."),
+        ("!", "missed", "This note was not played."),
         (
             "+",
             "extra",
-            "A key that nothing written asks for; in brackets, before it was begun again.",
+            "A note that is not in the score; in brackets, played before beginning again.",
         ),
-        ("«", "begun again", "From here back, to begin again."),
-        ("»", "left", "From here it went on elsewhere."),
-        ("…", "hesitated", "A hole in time."),
+        ("«", "begun again", "You went back from here and began again."),
+        ("»", "left", "You went on from another place."),
+        ("…", "hesitated", "A gap before the next note."),
         ("■", "ended", "The last chord."),
     ),
 )

@@ -203,7 +203,7 @@ def _free(text: str) -> None:
     try:
         taken, folder = path.exists(), path.parent.is_dir()
     except (OSError, ValueError):
-        raise TrainerError("That is no name of a file; give another.") from None
+        raise TrainerError("That is not a file name; give another.") from None
     if taken:
         raise TrainerError(f"{path.name} is there already; choose another name.")
     if not folder:

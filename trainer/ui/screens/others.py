@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 PLAYED_ON = {
     RUN: "Run-through: a whole piece, its slips told",
-    SLIP: "Going on after a slip: you are stopped, and go on",
+    SLIP: "Recovery: you are stopped, and carry on from the next start",
 }
 
 

@@ -234,7 +234,7 @@ class RecitalScreen(ReaderScreen):
 
     def action_set(self) -> None:
         """Set a recital, or change one: its name, its day, its pieces."""
-        self._ask("What is it called? The name of one that is set changes it.", self._named)
+        self._ask("Name of the recital? Give an existing name to change it.", self._named)
 
     def _named(self, name: str) -> None:
         from datetime import date
@@ -242,7 +242,7 @@ class RecitalScreen(ReaderScreen):
         def dated(text: str) -> None:
             self._ask_pieces(name, date.fromisoformat(text))
 
-        self._ask("On which day? Such as 2026-06-21.", dated, _day)
+        self._ask("On what date? Such as 2026-06-21.", dated, _day)
 
     def _ask_pieces(self, name: str, day: date) -> None:
         decks = list(self.trainer.view.decks.values())
@@ -283,7 +283,7 @@ def _day(text: str) -> None:
     try:
         date.fromisoformat(text)
     except ValueError:
-        raise TrainerError(f"{text!r} is no day; write it as 2026-06-21.") from None
+        raise TrainerError(f"{text!r} is not a date; write it as 2026-06-21.") from None
 
 
 def _numbers(text: str, count: int) -> list[int]:
@@ -292,7 +292,7 @@ def _numbers(text: str, count: int) -> list[int]:
 
     words = text.replace(",", " ").split()
     if not all(word.isdecimal() and 1 <= int(word) <= count for word in words):
-        raise TrainerError(f"{text!r} are no numbers of pieces; write them as 1, 3.")
+        raise TrainerError(f"{text!r} are not numbers of pieces; write them as 1, 3.")
     return [int(word) for word in words]
 
 
@@ -301,8 +301,8 @@ def _without(width: int) -> Iterator[Line]:
     yield ink("No recital is set.", "bold")
     yield ""
     yield from wrapped(
-        "With its day in view the plan decides what each day is worth. n sets one: its name, its "
-        "day, its pieces.",
+        "Once the date is set, the plan works towards it. Press n to set one: its name, its date, "
+        "its pieces.",
         width,
     )
 

@@ -83,7 +83,7 @@ class RetentionScreen(Room):
 
         table = found.table
         if table is None or not table.rows:
-            none = found.notes[0] if self._only else "No start is open yet, and none was tried."
+            none = found.notes[0] if self._only else "No start is open or tried yet."
             self.sheet("table").show([ink(none, "bold")])
             self.sheet("detail").show([])
             return

@@ -122,7 +122,7 @@ class RunScreen(Room):
             parts.append(self._place(slip.broke_at))
         if slip.elsewhere in numbers:
             parts.append(f"went on at start {numbers[slip.elsewhere]}")
-        return "; ".join(parts) or "not told where"
+        return "; ".join(parts) or "place not given"
 
     def _place(self, at: Fraction) -> str:
         return place(self._piece.score, at, words=self.trainer.view.words)

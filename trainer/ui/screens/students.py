@@ -47,7 +47,7 @@ class StudentsScreen(Room):
     def draw(self) -> None:
         found, width = self._students, self.room[0]
         self._mark(found)
-        self.show_title("Whose day is it?", f"{len(found)} known")
+        self.show_title("Who is practising?", f"{len(found)} known")
         one = min(max((cells(clean(s.name)) for s in found), default=4), width // 3)
         digits = len(str(len(found)))
         lines: list[Line] = []
@@ -59,7 +59,7 @@ class StudentsScreen(Room):
             about = f"{student.level}, {self._minutes(student)}"
             lines.append(row(ink(head, style), ink(f"  {about}", style or "$faint")))
         if not found:
-            lines = [ink("Nobody is known yet; a adds a student. Initials will do.", "bold")]
+            lines = [ink("No students yet. Press a to add one. Initials are enough.", "bold")]
         height = self.room[1] - 5 - self.sheet("strip").line_count
         self.sheet("students").show(window(lines, height, self._at or 0))
         self.sheet("typed").show([f"number {self._typed}_"] if self._typed else [])
@@ -134,7 +134,7 @@ class StudentsScreen(Room):
                     self._at = len(self._students) - 1
                 self.draw()
 
-        question = "What is the student called? Initials will do; all stays on this machine."
+        question = "What is the student called? Initials are enough; all stays on this machine."
         self.app.push_screen(AskScreen("A new student", question, self._check_name), named)
 
     def _check_name(self, name: str) -> None:

@@ -140,7 +140,7 @@ class StudioScreen(Room):
         """The students under the headings of their groups, and the line of the marked one."""
         width = self.room[0]
         if not found.members:
-            return [ink("Nobody is known yet.", "bold")], 0
+            return [ink("No students yet.", "bold")], 0
         one = min(max(cells(clean(member.name)) for member in found.members), width // 4)
         lines: list[Line] = []
         focus, before = 0, ""
