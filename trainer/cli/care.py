@@ -171,7 +171,7 @@ def erase(student: str, out: Path | None, yes: bool, db: Path | None) -> None:
         who = desk.store.student(student)
         count = len(desk.store.attempts(who.id))
         if not yes:
-            tries = counted(count, "try", "tries")
+            tries = counted(count, "attempt")
             terminal.confirm(f"Erase {who.name} and {tries} for good?", abort=True)
         if out:
             write_file(out, desk.record_out(who), replace=False)
@@ -179,6 +179,6 @@ def erase(student: str, out: Path | None, yes: bool, db: Path | None) -> None:
         copies = f"{counted(done.cleaned, 'backup')} cleaned"
         if done.removed:
             copies += f", {done.removed} damaged or of an older version removed"
-        tries = counted(done.attempts, "try", "tries")
+        tries = counted(done.attempts, "attempt")
         say(f"Erased for good: {tries}, {copies}; files that were handed out and copies made by"
             " other means are not reached.")  # fmt: skip

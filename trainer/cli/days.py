@@ -92,7 +92,7 @@ def retention(
 @click.argument("piece", default="")
 @listing_options
 def readiness(piece: str, db: Path | None, student: str, as_json: bool) -> None:
-    """What the next recital would find: its pieces, its stages, the weakest places."""
+    """How ready the next recital is: its pieces, its stages, the weakest places."""
     _show_report("readiness", piece, db, student, as_json, None)
 
 
@@ -122,7 +122,7 @@ def last_days(db: Path | None, student: str, as_json: bool) -> None:
 @click.argument("piece", default="")
 @listing_options
 def forecasts(piece: str, db: Path | None, student: str, as_json: bool) -> None:
-    """How far the forecasts have been right, from the student's own log."""
+    """How accurate the forecasts have been, from the student's own log."""
     _show_report("forecasts", piece, db, student, as_json, None)
 
 
@@ -148,10 +148,10 @@ def attempts(
     student: str,
     as_json: bool,
 ) -> None:
-    """The log of all tries, newest first; of one PIECE, or of all.
+    """The log of all attempts, newest first; of one PIECE, or of all.
 
-    With --csv each try is a line with every column that is kept; what a spreadsheet might run as
-    a formula has an apostrophe before it.
+    With --csv each attempt is a line with every column that is kept; an apostrophe is put before
+    anything that a spreadsheet might run as a formula.
     """
     from trainer.deck.edit import numbered
     from trainer.reports.attempts import raw, report
@@ -174,7 +174,7 @@ def attempts(
 @click.argument(
     "outcome", type=click.Choice([outcome.value for outcome in Outcome]), metavar="OUTCOME"
 )
-@click.option("--teacher", is_flag=True, help="The teacher was the judge.")
+@click.option("--teacher", is_flag=True, help="The teacher marked it.")
 @click.option("--elsewhere", "other", type=int, help="The start that was begun instead.")
 @click.option("--broke-at", default="", help="The place where it broke off, such as 14:2.")
 @desk_options
@@ -217,8 +217,10 @@ def take_back(attempt: str, db: Path | None, student: str) -> None:
         found = [one for one in view.attempts if one.id.startswith(attempt)]
         if not found or (attempt and len(found) > 1):
             raise TrainerError(
-                f"{'No' if not found else 'More than one'} try matches {attempt or 'yet'}; "
+                f"{'No attempt matches' if not found else 'Several attempts match'} {attempt}; "
                 "`trainer attempts --json` shows the ids."
+                if attempt
+                else "There is nothing to take back yet."
             )
         desk.take_back(found[-1])
         say(f"Taken back: {found[-1].outcome} of {found[-1].at:%Y-%m-%d %H:%M}.")

@@ -121,7 +121,7 @@ def _what(incoming: Incoming, known: str) -> list[str]:
     }[incoming.relation]
     told = [line for one in incoming.changes for line in wrapped(clean(sentence(one)), width() - 2)]
     if known:
-        told = wrapped(clean(f"{known}: that one keeps its own starts and tries."), width() - 2)
+        told = wrapped(clean(f"{known}: that one keeps its own starts and attempts."), width() - 2)
     return [head, *(f"  {line}" for line in told)]
 
 

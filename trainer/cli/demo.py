@@ -56,7 +56,7 @@ def _print_day(db: Path) -> None:
     desk = make_desk(db)
     try:
         view = desk.view(desk.student())
-        say("A small music school's concert; all pieces, people and tries are invented.")
+        say("A small music school's concert; all pieces, people and attempts are invented.")
         say("")
         show(today.report(view), as_json=False)
         for entry in desk.store.pieces()[:1]:

@@ -34,7 +34,7 @@ HEARD = "heard"  # in place of a line: something came from the instrument
 @click.option("--plain", is_flag=True, help="Line by line, in words; usable with a screen reader.")
 @click.option("--minutes", type=click.FloatRange(0.5, 240), help="Time for this drill.")
 @click.option("--kind", type=click.Choice(list(KINDS)), default=COLD, show_default=True)
-@click.option("--more", is_flag=True, help="More starts, when today's are done.")
+@click.option("--more", is_flag=True, help="More starts, once today's are done.")
 @click.option("--instrument", default="", help="What hears the tries this time; see `instruments`.")
 @desk_options
 def drill(

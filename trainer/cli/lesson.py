@@ -26,7 +26,7 @@ from trainer.cli.common import (
 @json_option
 @db_option
 def studio(as_json: bool, db: Path | None) -> None:
-    """All students by what they need, and the recitals to come with every programme.
+    """All students, by what each needs, and the recitals to come with their programmes.
 
     Students are listed by name under each heading; this is not a ranking.
     """
@@ -71,7 +71,7 @@ def lesson(piece: str, since: str, db: Path | None, student: str, as_json: bool)
 @click.command()
 @desk_options
 def lesson_drill(db: Path | None, student: str) -> None:
-    """Drill the three starts most in need, line by line; the teacher is the judge.
+    """Drill the three starts that need it most, line by line; the teacher marks each attempt.
 
     The weakest, one that was not tried yet, the one that held cold longest ago; never two
     neighbours or look-alikes one after the other.

@@ -24,8 +24,8 @@ GROUPS: dict[str, dict[str, tuple[str, str, str]]] = {
         "app": ("app", "app", "Open the screens (also: no command at all)."),
         "run": ("runs", "run", "Play a whole piece; log the slips and where it went on."),
         "rehearse": ("runs", "rehearse", "Be interrupted, and go on from the next start."),
-        "record": ("days", "record", "Record one try, for instance at a lesson."),
-        "take-back": ("days", "take_back", "Take a recorded try back."),
+        "record": ("days", "record", "Record one attempt, for instance at a lesson."),
+        "take-back": ("days", "take_back", "Take back a recorded attempt."),
         "instruments": ("hear", "instruments", "List the instruments that can hear a drill."),
         "hear": ("hear", "hear", "Hear a recorded attempt, and say what was played and why."),
         "play": ("play", "play", "Hear the opening of a start, or write it to a WAV file."),
@@ -50,18 +50,18 @@ GROUPS: dict[str, dict[str, tuple[str, str, str]]] = {
     },
     "Look": {
         "map": ("pieces", "map_", "Show a piece and what holds in it."),
-        "readiness": ("days", "readiness", "What the next recital would find."),
+        "readiness": ("days", "readiness", "How ready you are for the next recital."),
         "recovery": ("days", "recovery", "If the memory fails: where to go on."),
         "retention": ("days", "retention", "What holds, phrase by phrase."),
         "stages": ("days", "stages", "The stages on the way to the recital."),
         "last-days": ("days", "last_days", "The last two weeks before the recital."),
-        "forecasts": ("days", "forecasts", "How far the forecasts have been right."),
-        "attempts": ("days", "attempts", "The log of all tries."),
+        "forecasts": ("days", "forecasts", "How accurate the forecasts have been."),
+        "attempts": ("days", "attempts", "The log of all attempts."),
         "slips": ("runs", "slips", "The slips of run-throughs and rehearsals."),
         "heard": ("days", "heard", "What was heard beside what was said."),
     },
     "Teach": {
-        "studio": ("lesson", "studio", "All students by what they need."),
+        "studio": ("lesson", "studio", "All students, by what each needs."),
         "lesson": ("lesson", "lesson", "Before a lesson: what is weak, and one thing to try."),
         "deck": ("decks", "deck", "Hand a deck out as a file, or take one in."),
         "student": ("people", "student", "List, add and choose students."),
@@ -124,7 +124,7 @@ class Lazy(click.Group):
 @click.pass_context
 def cli(ctx: click.Context) -> None:
     """Begin a memorised piece anywhere: random-order drills of its starting points, and what
-    will hold on the day.
+    is likely to hold at the recital.
 
     Without a command it opens the screens; `trainer demo` shows it on invented data. Every
     command has --help, and --json where it lists something.

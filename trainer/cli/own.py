@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 @click.option(
     "--worked-on",
     is_flag=True,
-    help="Say that it was worked on apart from its calls: taken apart, slowly, hands alone.",
+    help="Record work on it outside the drill: taken apart, slowly, hands separately.",
 )
 @click.option("--take-back", is_flag=True, help="Take back all that is own at this start.")
 @click.option("--add", metavar="PLACE", help="Add an own start, at 23 or 23:2.")
@@ -127,6 +127,6 @@ def _say(
     known = "; ".join(f"{name} {value}" for name, value in told(view, piece, now))
     words = f"own {known}" if now != Own(start.id) else "as in the teacher's deck"
     if take_back and view.own(deck_id, start.id).added is not None:
-        words = "taken back; its tries are kept"
+        words = "taken back; its attempts are kept"
     place = where(piece, start, view.words)
     return f"{piece.deck.title}, start {number}, {place}, for {view.student.name}: {words}."

@@ -23,10 +23,12 @@ from trainer.draw.words import counted
 from trainer.record.people import Level, ProgrammeItem
 
 level_option = click.option(
-    "--level", type=click.Choice(get_args(Level)), help="Who sees what: a child sees no chances."
+    "--level",
+    type=click.Choice(get_args(Level)),
+    help="How much is shown; a child sees no percentages.",
 )
 minutes_option = click.option(
-    "--minutes", type=click.FloatRange(0.5, 240), help="Drill time of a day."
+    "--minutes", type=click.FloatRange(0.5, 240), help="Minutes of drill a day."
 )
 
 

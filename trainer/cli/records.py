@@ -54,7 +54,7 @@ def _out(file: Path, replace: bool, db: Path | None, student: str) -> None:
         text = desk.record_out(who)
         count = len(desk.store.attempts(who.id))
     write_file(file, text, replace=replace)
-    say(f"{who.name}: {counted(count, 'try', 'tries')} written to {file.name}.")
+    say(f"{who.name}: {counted(count, 'attempt')} written to {file.name}.")
 
 
 @records.command("in")
@@ -217,7 +217,7 @@ def _words(taken: Taken) -> str:
     found = [
         counted(count, *word)
         for count, *word in (
-            (taken.attempts, "try", "tries"),
+            (taken.attempts, "attempt", "attempts"),
             (taken.retractions, "taken back", "taken back"),
             (taken.openings, "start opened or closed", "starts opened or closed"),
             (taken.layer, "word on the student's own", "words on the student's own"),
@@ -240,7 +240,7 @@ def _sentence(told: dict[str, Any]) -> str:
     from trainer.draw.words import counted
 
     ahead = told["in the future"]
-    are = f"{counted(ahead, 'try is', 'tries are')} dated in the future: see that machine's clock."
-    clock = f" {are}" if ahead else ""
+    are = f"{counted(ahead, 'attempt is', 'attempts are')} dated in the future"
+    clock = f" {are}: check the clock of that computer." if ahead else ""
     other = f" {kept_first(told['differing'])}" if told["differing"] else ""
     return f"{told['file']}, {told['student']}: {told['words']}.{clock}{other}"

@@ -54,7 +54,7 @@ SLIP_HELP = (
     "Then a line: Enter if you reached it, the number of the start that you reached instead, "
     "- for none. u takes the last one back, q ends.",
 )
-teacher_option = click.option("--teacher", is_flag=True, help="The teacher is the judge.")
+teacher_option = click.option("--teacher", is_flag=True, help="The teacher marks each attempt.")
 
 
 @click.command()

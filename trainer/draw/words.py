@@ -19,17 +19,17 @@ NO_MORE_HINTS = "No more hints."
 NO_NOTES = "The notes are not in this deck: look into your own copy of the score."
 
 BAND_MEANINGS: dict[Band, str] = {
-    "holds": "a cold try is likely to hold, into the next phrase",
-    "fading": "it may not hold much longer: a try brings it back",
-    "weak": "a cold try is likely to fail",
-    "untried": "no cold try yet",
+    "holds": "a cold attempt is likely to hold, into the next phrase",
+    "fading": "it may not hold much longer: an attempt brings it back",
+    "weak": "a cold attempt is likely to fail",
+    "untried": "not tried cold yet",
 }
 
 OUTCOME_MEANINGS: dict[Outcome, str] = {
     Outcome.THROUGH: "began within about five seconds and crossed the join without a stop",
     Outcome.STOPPED: "began late, or crossed the join with a stop",
     Outcome.BROKE_OFF: "began right and did not reach the join",
-    Outcome.LOOKED: "needed the page to begin",
+    Outcome.LOOKED: "needed the music to begin",
     Outcome.NOTHING: "could not begin",
     Outcome.ELSEWHERE: "began at another start",
 }
@@ -38,7 +38,7 @@ _OUTCOME_VERBS: dict[Outcome, str] = {
     Outcome.THROUGH: "went through",
     Outcome.STOPPED: "went on after a stop or a late beginning",
     Outcome.BROKE_OFF: "broke off",
-    Outcome.LOOKED: "needed a look at the page",
+    Outcome.LOOKED: "needed a look at the music",
     Outcome.NOTHING: "did not begin",
     Outcome.ELSEWHERE: "began elsewhere",
 }

@@ -79,8 +79,8 @@ def _weakest(found: Lesson) -> Element:
         basis = f"{one.basis}; stuck" if one.stuck else one.basis
         return [str(one.number), one.piece, one.place, basis, held]
 
-    heads = ["start", "piece", "place", "next try", "last held cold"]
-    return table("The next cold try: its chance, or how many held", heads,
+    heads = ["start", "piece", "place", "next attempt", "last held cold"]
+    return table("The next cold attempt: its chance, or how many held", heads,
                  [row(one) for one in found.weakest])  # fmt: skip
 
 

@@ -136,7 +136,7 @@ def _strips(view: View, piece: Piece, known: dict[str, Retention]) -> Element:
         ])  # fmt: skip
     coming = view.target
     return table(
-        "The chance that a cold try holds, with no more practice",
+        "The chance that a cold attempt holds, with no more practice",
         ["start", "place", "today", "until then", day_word(coming), "in words"],
         rows,
     )

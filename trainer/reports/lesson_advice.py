@@ -75,8 +75,8 @@ def stuck(view: View, deck: str | None) -> str | None:
         return None
     named = numbers(view, tuple(start.id for _, start in found[:NAMED]))
     return (
-        f"Stuck, whatever was practised: {named}. Take one apart, slowly, hands alone; then say "
-        "that it was worked on (k on its page)."
+        f"Stuck in spite of practice: {named}. Take one apart, slowly, hands separately; then "
+        f"record that it was worked on (k on its page)."
     )
 
 

@@ -132,10 +132,10 @@ def since_words(found: Practised) -> str:
 
 
 def practised_words(found: Practised | PiecePractised) -> str:
-    """ "3 days, 41 tries"."""
+    """ "3 days, 41 attempts"."""
     if not found.tries:
         return "nothing"
-    return f"{counted(found.days, 'day')}, {counted(found.tries, 'try', 'tries')}"
+    return f"{counted(found.days, 'day')}, {counted(found.tries, 'attempt')}"
 
 
 def _practised(found: Practised) -> str:

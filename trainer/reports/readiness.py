@@ -126,8 +126,9 @@ def stuck_notes(view: View, deck: str | None = None) -> list[str]:
 
 
 STUCK_ADVICE = (
-    "Calling such a start does not lift it: take it apart, slowly, hands alone, or show your "
-    "teacher. Then say that it was worked on: k on its page, `trainer own PIECE 4 --worked-on`."
+    "More attempts do not help such a start: take it apart, slowly, hands separately, or show "
+    "your teacher. Then record that you worked on it: k on its page, `trainer own PIECE 4 "
+    "--worked-on`."
 )
 
 

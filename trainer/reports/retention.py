@@ -15,10 +15,11 @@ from trainer.reports.readiness import stuck_notes
 from trainer.reports.view import View, where
 
 NOTES = (
-    "✓ holds (85% or more), ~ fading (60% or more), ! weak, ? no cold try yet.",
-    "Next try: the chance that a cold attempt begins right and crosses the join; an estimate for "
-    "calm practice at home; on stage expect less. Join: for the join alone, once its start held. "
-    "Recital: the same chance on the recital day with no more practice.",
+    "✓ holds (85% or more), ~ fading (60% or more), ! weak, ? not tried cold yet.",
+    "Next attempt: the chance that a cold attempt begins right and crosses the join; an estimate "
+    "for calm practice at home; on stage expect less. Join: for the join alone, once its start "
+    "held. "
+    "Recital, or in 4 weeks: the same chance on that day with no more practice.",
     "The mark allows for the days since the last attempt. A start tried today will be tried cold "
     "again tomorrow, with the music still fresh from today.",
 )
@@ -50,7 +51,7 @@ def _by(column: str) -> Order:
 SORTS: dict[str, tuple[str, Order | None]] = {
     "weakest": ("weakest first", _by("chance")),
     "score": ("in score order", None),
-    "last cold": ("oldest cold try first", _by("last_cold")),
+    "last cold": ("oldest cold attempt first", _by("last_cold")),
     "next call": ("soonest called first", _by("next_call")),
 }
 
@@ -71,9 +72,10 @@ def report(
     for order in (_by("chance"), key) if key else ():
         rows.sort(key=order)
     shown = f"{told}, only {_either(only)}" if only else told
+    day = "recital" if view.recital else "in 4 weeks"
     return listed(
         "retention",
-        f"Retention for {view.student.name}, {shown}; the day is {day_word(view.target)}",
+        f"Retention for {view.student.name}, {shown}; {day} {day_word(view.target)}",
         Table(
             columns(
                 *COLUMNS,
@@ -85,6 +87,7 @@ def report(
                 spare=("last_cold", "next_call", "the_day")
                 if level == "advanced"
                 else ("last_cold", "join", "next_call", "the_day"),
+                heads={"next_try": "next attempt", "the_day": day},
             ),
             tuple(tuple(row[name] for name in COLUMNS) for row in rows),
             over="piece" if key is None else "",

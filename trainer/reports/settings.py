@@ -213,7 +213,7 @@ SETTINGS: dict[str, Setting] = {
         Setting(
             "minutes",
             "minutes a day",
-            "Drill time of a day; other days may follow, 0 for none.",
+            "Minutes of drill a day; days that differ may follow, 0 for none.",
             lambda student, _kept: minutes_text(student),
             with_minutes,
             asks="How many minutes a day? Such as 8, or with other days: 8, Sat 20, Sun 0.",

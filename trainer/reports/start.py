@@ -205,11 +205,11 @@ def _full(value: Any) -> Any:
 def basis(found: Retention) -> str:
     """A figure with what it rests on: "2 of 2" under three tries, else "87% (71-95), 9 tries"."""
     if found.chance is None or found.low is None or found.high is None:
-        return "no cold try yet"
+        return "not tried cold yet"
     if found.tries < FIGURES_FROM:
         return f"{found.held} of {found.tries}"
     low, high = round(100 * found.low), round(100 * found.high)
-    return f"{percent(found.chance)} ({low}-{high}), {found.tries} tries"
+    return f"{percent(found.chance)} ({low}-{high}), {found.tries} attempts"
 
 
 def short(found: Retention) -> str:

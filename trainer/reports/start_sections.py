@@ -66,7 +66,7 @@ def sections(
         Section("recovery", "If the memory fails", _fitted(_recovery(found), width)),
         Section("page", "The page", _page(found, piece, look, words, listen)),
         Section("hands", "First hand position", _hands(found, piece, look, width, listen)),
-        Section("tries", "Try by try", _tries(found, words, width)),
+        Section("tries", "Attempt by attempt", _tries(found, words, width)),
         Section("reasons", "Why it begins here", _fitted(_reasons(found), width)),
     )
     told = (section for section in made if section.lines)
@@ -116,7 +116,7 @@ def _stands(found: About, look: Style, listen: bool) -> Iterator[str]:
     if not found.child:
         yield from _figures(found)
     if found.stuck:
-        yield f"Stuck. {STUCK} Press k when it was worked on."
+        yield f"Stuck. {STUCK} Press k when you have worked on it."
     if found.worked_on:
         yield f"Worked on {_day(found.worked_on, found.today)}."
 
@@ -131,7 +131,7 @@ def _calls(found: About) -> str:
 
 def _figures(found: About) -> Iterator[str]:
     if found.start.tries:
-        yield f"Next cold try: {basis(found.both)}. {parts(found.start, found.join)}."
+        yield f"Next cold attempt: {basis(found.both)}. {parts(found.start, found.join)}."
 
 
 def parts(start: Retention, join: Retention) -> str:
@@ -145,7 +145,7 @@ def parts(start: Retention, join: Retention) -> str:
 
 def _history_title(found: About, width: int) -> str:
     count, room = len(found.cold), shown(width)
-    return "Cold tries" if count <= room else f"Cold tries, the last {room} of {count}"
+    return "Cold attempts" if count <= room else f"Cold attempts, the last {room} of {count}"
 
 
 def _history(found: About, look: Style) -> tuple[str, ...]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from fractions import Fraction
+from math import ceil
 
 from trainer.errors import TrainerError
 from trainer.score.cite import counted, whole
@@ -31,10 +32,9 @@ def find(score: Score, text: str) -> Fraction:
     onset = bar.start - bar.lead + (_number(beat) - 1) * bar.meter.beat
     end = whole(score, bar).end
     if not bar.start <= onset < end:
-        first, last = float(bar.beat_at(bar.start)), float(bar.beat_at(end))
-        raise TrainerError(
-            f"Bar {bar.label} has no beat {beat}; its beats run from {first:g} to before {last:g}."
-        )
+        first, last = ceil(bar.beat_at(bar.start)), ceil(bar.beat_at(end)) - 1
+        has = f"it has beats {first} to {last}" if first < last else f"it has only beat {last}"
+        raise TrainerError(f"Bar {bar.label} has no beat {beat}; {has}.")
     return onset
 
 

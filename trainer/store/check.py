@@ -286,11 +286,11 @@ _NOTES = {
     "retractions wait for their attempts": (
         "retraction WHERE attempt NOT IN (SELECT id FROM attempt)"
     ),
-    "tries are at pieces that are not here": "attempt WHERE deck NOT IN (SELECT id FROM deck)",
+    "attempts are at pieces that are not here": "attempt WHERE deck NOT IN (SELECT id FROM deck)",
     "of the students' own edits are at pieces that are not here": (
         "layer_edit WHERE deck NOT IN (SELECT id FROM deck)"
     ),
-    "corrected tries wait for the ones they correct": (
+    "corrected attempts wait for the ones they correct": (
         "attempt WHERE amends <> '' AND amends NOT IN (SELECT id FROM attempt)"
     ),
     "pieces of programmes are not here": "programme WHERE deck NOT IN (SELECT id FROM deck)",
@@ -305,8 +305,8 @@ _STRAYS = (  # one of them, several, and their rows: id, whose it is, whose it n
         " ON a.id = r.attempt WHERE r.student NOT IN ('', a.student) ORDER BY r.seq",
     ),
     (
-        "1 corrected try names an attempt",
-        "{:,} corrected tries name attempts",
+        "1 corrected attempt names an attempt",
+        "{:,} corrected attempts name attempts",
         "SELECT b.id, b.student, a.student FROM attempt AS b JOIN attempt AS a"
         " ON a.id = b.amends WHERE b.amends <> '' AND b.student <> a.student ORDER BY b.seq",
     ),
@@ -332,5 +332,5 @@ def _some(ids: Sequence[str]) -> str:
 
 
 def _tries(count: int, name: str) -> str:
-    of, verb = ("try", "is") if count == 1 else ("tries", "are")
+    of, verb = ("attempt", "is") if count == 1 else ("attempts", "are")
     return f"{count:,} {of} of {shown(name)} {verb}"

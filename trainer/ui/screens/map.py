@@ -125,7 +125,7 @@ class MapScreen(Room):
         tries = [one.attempt for one in view.tries if one.start == start.id and one.cold][-4:]
         if tries:
             told = "; ".join(f"{day_word(a.day)} {a.outcome.value}" for a in reversed(tries))
-            yield from wrapped(f"Last cold tries: {told}.", self.room[0])
+            yield from wrapped(f"Last cold attempts: {told}.", self.room[0])
         for line in advice_words(start.advice, start.fingering if own.fingering else "", own):
             yield from wrapped(line, self.room[0])
         if start.reasons:
@@ -142,7 +142,7 @@ class MapScreen(Room):
         figures = ""
         if view.student.level != "child" and now.tries:
             both = view.retention(self._start), view.retention(self._start, "join")
-            figures = f"; next try {basis(now)}. {parts(*both)}."
+            figures = f"; next attempt {basis(now)}. {parts(*both)}."
         first, *others = wrapped(band + figures, self.room[0], indent="  ")
         yield ink(str(first)).stylize(INKS[now.band], 0, len(band))
         yield from others

@@ -104,7 +104,7 @@ class RunScreen(Room):
                 yield from wrapped("w says where the marked slip was, if you know it.", width)
             sign = self._by_ear.sign if self._by_ear else ""
             told = f", or {sign}," if sign else ""
-            yield row(ink("Enter", "bold $accent"), ink(f"{told} goes back to the day."))
+            yield row(ink("Enter", "bold $accent"), ink(f"{told} goes back to Today."))
         yield ""
 
     def _line_of(self, text: str, at: int) -> Line:

@@ -99,7 +99,7 @@ class SlipScreen(Room):
         for one, call in zip(now.tries, now.calls, strict=False):
             yield row(f"Start {call.number:>2}  ", said(f"{REACHED[one.outcome]}"))
         yield ""
-        yield row(ink("Enter", "bold $accent"), ink(" goes back to the day."))
+        yield row(ink("Enter", "bold $accent"), ink(" goes back to Today."))
 
     # What is done
 
