@@ -70,7 +70,7 @@ def test_settings_as_text_and_json(studio: Run) -> None:
             "The setting minutes: 'lots' is not a number from 0.5 to 240; write 8 for",
         ),
         ("minutes", "-5", "'-5' is not a number from 0.5 to 240"),
-        ("minutes", "8, Sat", "Sat lacks its minutes; write them after it, such as Sat 20"),
+        ("minutes", "8, Sat", "Sat has no minutes; write them after it, such as Sat 20"),
         ("minutes", "8,5", "'8,5' has a comma in a number; write it with a point"),
         ("minutes", "8, Someday 3", "'Someday' is not a day of the week"),
         ("minutes", "0", "0.5 to 240"),

@@ -149,7 +149,7 @@ def test_a_small_hand_and_a_new_edition(studio: Studio) -> None:
     teacher.do("deck", "out", 1, studio.file("second.json"))
     for machine, student, own in ((home, "K.", "R 1-2-4"), (other, "B.", "R 1-2-5")):
         shown = machine.do("deck", "in", studio.file("second.json"), "--show")
-        assert "a newer form of the deck that is here changes:" in shown
+        assert "a newer version of the deck here; it changes:" in shown
         assert "new at b. 51, split from start 8" in shown
         assert "Nothing was kept." in shown
         machine.do("deck", "in", studio.file("second.json"), "--yes")

@@ -148,7 +148,7 @@ def test_the_deck_is_handed_out(tmp_path: Path, monkeypatch: pytest.MonkeyPatch)
         (tmp_path / "b").write_text("mine")
         async with opened(desk) as stage:
             await stage.press("l", "o", "enter", "b", "enter")
-            assert "b is there already; choose another name." in stage.text
+            assert "b exists already; choose another name." in stage.text
             await stage.press("backspace", *"n/x", "enter")
             assert "There is no folder n" in stage.text
             await stage.press(*["backspace"] * 3, *"out.json", "enter")

@@ -157,9 +157,9 @@ def attempts(
     from trainer.reports.attempts import raw, report
 
     if as_csv and as_json:
-        raise click.UsageError("--csv and --json are two forms of one list: choose one.")
+        raise click.UsageError("Give --csv or --json, not both.")
     if start is not None and not piece:
-        raise click.UsageError("--start goes with a PIECE.")
+        raise click.UsageError("--start needs a PIECE.")
     with _viewed(piece, db, student) as (view, deck):
         start_id = numbered(view.decks[deck], start).id if deck and start is not None else None
         if as_csv:

@@ -54,7 +54,7 @@ def _out(piece: str, file: Path, without_notes: bool, replace: bool, db: Path | 
 @click.option(
     "--take",
     type=click.Choice(["theirs", "mine"]),
-    help="Where both decks were edited apart: the one to go on with.",
+    help="If the decks were edited separately: which one to keep.",
 )
 @json_option
 @db_option
@@ -114,10 +114,10 @@ def _what(incoming: Incoming, known: str) -> list[str]:
     deck = incoming.piece.deck
     head = {
         "unknown": f"{deck.title}: a new piece with {counted(len(deck.starts), 'start')}.",
-        "same": f"{deck.title}: the deck that is here already.",
-        "newer": f"{deck.title}: a newer form of the deck that is here changes:",
-        "older": f"{deck.title}: an older form of the deck that is here; it would change back:",
-        "apart": f"{deck.title}: edited apart from the deck that is here; it differs:",
+        "same": f"{deck.title}: the same deck as the one here.",
+        "newer": f"{deck.title}: a newer version of the deck here; it changes:",
+        "older": f"{deck.title}: an older version of the deck here; it would change back:",
+        "apart": f"{deck.title}: edited separately from the deck here; the differences:",
     }[incoming.relation]
     told = [line for one in incoming.changes for line in wrapped(clean(sentence(one)), width() - 2)]
     if known:
@@ -133,7 +133,7 @@ def _done(incoming: Incoming, taken: bool, take: Take | None) -> str:
         "all`."
     if take and incoming.relation == "apart":
         which = "theirs is" if take == "theirs" else "mine stays"
-        return f"Chosen: {which} the deck; both forms and the choice are kept in its history."
+        return f"Chosen: {which} the deck; both versions and the choice are kept in its history."
     return "Deck imported; all attempts kept."
 
 

@@ -42,9 +42,11 @@ def _write(out: Path, replace: bool, page: Callable[[], str]) -> None:
 
     kind = out.suffix.lower()
     if kind not in (".html", ".htm", ".pdf"):
-        raise TrainerError(f"{out.name} is neither a page nor a PDF: name it .html or .pdf.")
+        raise TrainerError(
+            f"{out.name} is neither a page nor a PDF; end the name in .html or .pdf."
+        )
     if out.exists() and not replace:
-        raise TrainerError(f"{out.name} is there already; choose another or --replace.")
+        raise TrainerError(f"{out.name} exists already; choose another name or give --replace.")
     made: str | bytes = page()
     if kind == ".pdf":
         from trainer.paper.pdf import as_pdf
@@ -207,7 +209,7 @@ def calendar_(out: Path, replace: bool, db: Path | None, student: str) -> None:
     from trainer.paper.calendar import calendar, events
 
     if out.suffix.lower() != ".ics":
-        raise TrainerError(f"{out.name} is not a calendar file: name it .ics.")
+        raise TrainerError(f"{out.name} is not a calendar file; end the name in .ics.")
     with open_desk(db) as desk:
         found = events(desk.view(desk.student(student)))
         write_file(out, calendar(found, desk.clock()), replace=replace)

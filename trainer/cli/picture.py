@@ -102,4 +102,6 @@ def _try(desk: Desk, student: str) -> None:
 
 def _need_terminal() -> None:
     if not terminal.is_read():
-        raise TrainerError("A picture is shown in a terminal only; with --out it goes to a file.")
+        raise TrainerError(
+            "A picture can be shown only in a terminal; write it to a file with --out."
+        )

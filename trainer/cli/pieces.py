@@ -137,7 +137,7 @@ def page(
     from trainer.reports.view import where
 
     if picture and (spoken or as_json):
-        raise click.UsageError("--picture stands alone: leave out --spoken and --json.")
+        raise click.UsageError("Do not give --spoken or --json with --picture.")
     with open_desk(db) as desk:
         view = desk.view(desk.student(student))
         found = view.pieces[desk.find(piece).id]

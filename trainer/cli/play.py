@@ -74,7 +74,7 @@ def play(
     try:
         Player().play_to_end(lambda: samples(sounds, given))
     except TrainerError as error:
-        raise TrainerError(f"{error} With --out FILE.wav it is written to a file.") from error
+        raise TrainerError(f"{error} Write it to a file with --out FILE.wav.") from error
 
 
 def _data(sounds: tuple[Tone, ...], count: Count) -> dict[str, Any]:

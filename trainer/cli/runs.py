@@ -194,9 +194,11 @@ def _run_on(desk: Desk, piece: Piece, made: Run, line: str, ear: Following | Non
     if words[0] == "w":
         act, words = RunAct.TELL, words[1:]
         if not made.allows(act):
-            raise TrainerError("There is no slip yet: s logs one.")
+            raise TrainerError("There is no slip yet; type s to log one.")
     if len(words) != 2:
-        raise TrainerError("Write a bar and a start, such as 41:2 7; a ? for what is not known.")
+        raise TrainerError(
+            "Write a bar and a start, such as 41:2 7, with ? for what you do not know."
+        )
     broke_at = None if words[0] == "?" else find(piece.score, words[0])
     resumed = "" if words[1] == "?" else numbered(piece.deck, _number(words[1])).id
     return desk.in_run(made, act, broke_at=broke_at, resumed=resumed)

@@ -47,7 +47,7 @@ class Days(Base):
             raise TrainerError(f"A note has at most {MOST_TEXT} characters; this has {len(plain)}.")
         before = self.note_of(student, day)
         if not plain and before is None:
-            raise TrainerError(f"There is no note of {day} to take away.")
+            raise TrainerError(f"There is no note of {day} to delete.")
         machine, replaced = self.store.machine, before.id if before else ""
         note = LessonNote(self.new_id(), student.id, day, plain, machine, now, replaced)
         self.store.append(note)

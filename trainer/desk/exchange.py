@@ -18,8 +18,8 @@ class Exchange(People):
         record = self.store.record(student.id)
         if not record.students:
             raise TrainerError(
-                "There is no student yet, so that there is no record: add one with"
-                " `trainer student add NAME`, or take a deck in and practise it first."
+                "There is no student yet, so there is no record. Add one with `trainer student "
+                "add NAME`, or import a deck and practise it first."
             )
         return write_record(record)
 

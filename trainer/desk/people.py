@@ -38,7 +38,7 @@ class People(Base):
         if len(students) == 1:
             return students[0]
         names = ", ".join(student.name for student in students)
-        raise TrainerError(f"There are several students ({names}): say which with --student.")
+        raise TrainerError(f"There are several students ({names}). Say which with --student.")
 
     def choose(self, student: Student) -> None:
         """Make a student the one meant where none is named."""
@@ -49,7 +49,7 @@ class People(Base):
         if not name.strip():
             raise TrainerError("A student needs a name; initials are enough.")
         if any(known.name == name for known in self.store.students()):
-            raise TrainerError(f"There is a student {name} already; choose another name.")
+            raise TrainerError(f"There is already a student called {name}; choose another name.")
         student = Student(self.new_id(), name, **fields)  # type: ignore[arg-type]
         self.store.save_student(student)
         return student

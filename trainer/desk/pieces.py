@@ -80,7 +80,7 @@ class Pieces(Base):
         score = read_score(path, progress=progress)
         if not again and (known := self.known(score)):
             raise TrainerError(
-                f"{known}: nothing was added. With --again it becomes a piece of its own beside it."
+                f"{known}: nothing was added. Give --again to add it as a second piece."
             )
         piece = self.propose(score, density=density)
         with self.store.together():
@@ -126,8 +126,8 @@ class Pieces(Base):
         if differing and incoming.edits[-1].id in differing and incoming.changes:
             raise TrainerError(
                 f"{incoming.piece.deck.title}: the last edit of this deck,"
-                f" {quoted(differing[-1])}, is kept here with other contents: the deck here stays"
-                " as it is, see where the file comes from."
+                f" {quoted(differing[-1])}, is kept here with other contents: the deck here was "
+                f"not changed. Check where the file comes from."
             )
         self._take_in(incoming, take)
         return differing
@@ -140,8 +140,8 @@ class Pieces(Base):
         parent = revision(incoming.before.deck)
         if incoming.relation == "older":
             raise TrainerError(
-                f"{title}: this is an older form of the deck that is here; to go back to it, use"
-                " `trainer start undo`, which is logged."
+                f"{title}: this is an older version of the deck that is here; to go back to it, "
+                f"use `trainer start undo`, which is logged."
             )
         if incoming.relation != "apart":
             self.store.follow(piece, edits, parent=parent)
@@ -149,8 +149,8 @@ class Pieces(Base):
             self.store.settle(piece, edits, parent=parent, take=take)
         else:
             raise TrainerError(
-                f"{title}: this deck and the one here were edited apart from each other; choose"
-                " with --take theirs or --take mine, and enter the other's edits anew."
+                f"{title}: this deck and the one here were edited separately; choose one with "
+                f"--take theirs or --take mine, and make the other's edits again."
             )
 
     def hand_out(self, deck_id: str, *, notes: bool = True) -> str:

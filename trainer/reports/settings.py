@@ -73,7 +73,7 @@ def with_minutes(student: Student, text: str) -> Student:
         if not days:
             raise TrainerError(f"{name!r} is not a day of the week; write Mon, Tue, Wed and so on.")
         if not figure.strip():
-            raise TrainerError(f"{name} lacks its minutes; write them after it, such as {name} 20.")
+            raise TrainerError(f"{name} has no minutes; write them after it, such as {name} 20.")
         week[days[0]] = _minutes(figure.strip(), 0.0)
     differs = any(minutes != base for minutes in week)
     return replace(student, minutes=base, week=tuple(week) if differs else ())
@@ -346,10 +346,10 @@ def setting(name: str) -> Setting:
             return found[0]
         if found:
             names = " or ".join(one.name for one in found)
-            raise TrainerError(f"{name!r} may be the setting {names}: write more of its name.")
+            raise TrainerError(f"{name!r} may be the setting {names}; type more of its name.")
     raise TrainerError(
-        f"There is no setting {name!r}; there are: {', '.join(SETTINGS)}. `trainer settings list`"
-        " tells what each is for."
+        f"There is no setting {name!r}; there are: {', '.join(SETTINGS)}. `trainer settings list` "
+        f"says what each is for."
     )
 
 

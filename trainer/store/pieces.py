@@ -103,8 +103,8 @@ class Pieces(Base):
         )
         if row is None:
             raise TrainerError(
-                f"The score of the deck {shown(deck.title)} is not here: add the piece from its"
-                " score."
+                f"The score of the deck {shown(deck.title)} is not here; add the piece from its "
+                f"score."
             )
         return str(row[0])
 
@@ -149,8 +149,8 @@ class Pieces(Base):
                 self._log(deck.id, told)
             elif known[0] != revision(deck):
                 raise TrainerError(
-                    f"The deck {shown(deck.title)} is already kept in another form:"
-                    " save this one as an edit of it."
+                    f"The deck {shown(deck.title)} is already kept in another version; save this "
+                    f"one as an edit of it."
                 )
 
     def follow(self, piece: Piece, edits: Sequence[DeckEdit], *, parent: str) -> None:
@@ -213,8 +213,8 @@ class Pieces(Base):
     def _still(self, deck: Deck, parent: str) -> None:
         if self._current(deck.id) != parent:
             raise TrainerError(
-                f"The deck {shown(deck.title)} was edited by another copy meanwhile:"
-                " look at it again and repeat the edit."
+                f"The deck {shown(deck.title)} was edited by another copy of the program meanwhile; look at it "
+                f"again and repeat the edit."
             )
 
     def undo_edit(self, deck_id: str) -> DeckEdit:
@@ -233,7 +233,9 @@ class Pieces(Base):
     def _current(self, deck_id: str) -> str:
         row = self._connection.row("SELECT current FROM deck WHERE id = ?", (deck_id,))
         if row is None:
-            raise TrainerError(f"There is no deck {shown(deck_id)}: list the pieces to see them.")
+            raise TrainerError(
+                f"There is no deck {shown(deck_id)}; list the pieces with `trainer pieces`."
+            )
         return str(row[0])
 
     def _edit(self, deck: str, now: str, parent: str, why: str, undoes: str = "") -> DeckEdit:

@@ -118,10 +118,10 @@ class AddingScreen(Room):
             else:
                 self.dismiss(same[0].id if answer else None)
 
-        here = f"No: go to piece {same[0].number}, {same[0].title}"
+        here = f"No: open piece {same[0].number}, {same[0].title}"
         choices = (
             Choice("here", None, here),
-            Choice("again", None, "Yes: as a piece of its own, with starts of its own"),
+            Choice("again", None, "Yes: as a second piece, with its own starts"),
         )
         question = "This music is here already. Add it once more?"
         self.app.push_screen(ChooseScreen(question, choices), chosen)

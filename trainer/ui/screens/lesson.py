@@ -205,6 +205,6 @@ def _free(text: str) -> None:
     except (OSError, ValueError):
         raise TrainerError("That is not a file name; give another.") from None
     if taken:
-        raise TrainerError(f"{path.name} is there already; choose another name.")
+        raise TrainerError(f"{path.name} exists already; choose another name.")
     if not folder:
         raise TrainerError(f"There is no folder {path.parent}; make it first, or choose another.")

@@ -141,7 +141,7 @@ class StudentsScreen(Room):
         from trainer.errors import TrainerError
 
         if any(known.name == name for known in self._students):
-            raise TrainerError(f"There is a student {name} already; choose another name.")
+            raise TrainerError(f"There is already a student called {name}; choose another name.")
 
     def action_level(self) -> None:
         self._change("level")
