@@ -56,7 +56,7 @@ def _viewed(
 @click.option("--minutes", type=click.FloatRange(0.5, 240), help="Time for today's drill.")
 @listing_options
 def today(piece: str, minutes: float | None, db: Path | None, student: str, as_json: bool) -> None:
-    """What to drill today, and why; of one PIECE, or of all."""
+    """What to drill today, and why; for one PIECE or for all."""
     _show_report("today", piece, db, student, as_json, minutes)
 
 
@@ -67,10 +67,10 @@ def today(piece: str, minutes: float | None, db: Path | None, student: str, as_j
     type=click.Choice([name.replace(" ", "-") for name in SORTS]),
     default="weakest",
     show_default=True,
-    help="Which comes first; score is the order of the score.",
+    help="The order; score is the order of the score.",
 )
 @click.option(
-    "--only", type=click.Choice(BANDS), multiple=True, help="Only these; may be given again."
+    "--only", type=click.Choice(BANDS), multiple=True, help="Only these; can be repeated."
 )
 @listing_options
 def retention(
@@ -130,15 +130,15 @@ def forecasts(piece: str, db: Path | None, student: str, as_json: bool) -> None:
 @click.argument("piece", default="")
 @listing_options
 def heard(piece: str, db: Path | None, student: str, as_json: bool) -> None:
-    """What an instrument heard beside what was said: how often both agree, start by start, and
+    """What the instrument heard beside what you marked: how often both agree, start by start, and
     the places where they do not; of one PIECE, or of all."""
     _show_report("heard", piece, db, student, as_json, None)
 
 
 @click.command()
 @click.argument("piece", default="")
-@click.option("--start", type=int, help="Of one start of the PIECE only, by its number.")
-@click.option("--csv", "as_csv", is_flag=True, help="All that is kept of each, for a spreadsheet.")
+@click.option("--start", type=int, help="Only this start of the PIECE.")
+@click.option("--csv", "as_csv", is_flag=True, help="All columns, for a spreadsheet.")
 @listing_options
 def attempts(
     piece: str,
@@ -175,14 +175,14 @@ def attempts(
     "outcome", type=click.Choice([outcome.value for outcome in Outcome]), metavar="OUTCOME"
 )
 @click.option("--teacher", is_flag=True, help="The teacher marked it.")
-@click.option("--elsewhere", "other", type=int, help="The start that was begun instead.")
+@click.option("--elsewhere", "other", type=int, help="The start that was played instead.")
 @click.option("--broke-at", default="", help="The place where it broke off, such as 14:2.")
 @desk_options
 def record(
     piece: str, number: int, outcome: str, teacher: bool, other: int | None, broke_at: str,
     db: Path | None, student: str,
 ) -> None:  # fmt: skip
-    """Record one try of start NUMBER of a PIECE, for instance at a lesson.
+    """Record one attempt at start NUMBER of a PIECE, for instance at a lesson.
 
     The OUTCOME is through, stopped, "broke off", looked, nothing or elsewhere.
     """
@@ -211,7 +211,7 @@ def record(
 @click.argument("attempt", default="")
 @desk_options
 def take_back(attempt: str, db: Path | None, student: str) -> None:
-    """Take an ATTEMPT back, by the beginning of its id; without one, the last try."""
+    """Take back the ATTEMPT whose id begins so; without an id, the last attempt."""
     with open_desk(db) as desk:
         view = desk.view(desk.student(student))
         found = [one for one in view.attempts if one.id.startswith(attempt)]

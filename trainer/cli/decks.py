@@ -26,14 +26,16 @@ if TYPE_CHECKING:
 
 @click.group()
 def deck() -> None:
-    """Hand a piece's deck out as a file, or take one in."""
+    """Write a piece's deck to a file, or import one."""
 
 
 @deck.command("out")
 @click.argument("piece")
 @click.argument("file", type=click.Path(path_type=Path))
-@click.option("--without-notes", is_flag=True, help="Leave the notes out, where rights forbid.")
-@click.option("--replace", is_flag=True, help="Write over a file that is there.")
+@click.option(
+    "--without-notes", is_flag=True, help="Leave the notes out, where copyright requires it."
+)
+@click.option("--replace", is_flag=True, help="Replace the file if it exists.")
 @db_option
 def _out(piece: str, file: Path, without_notes: bool, replace: bool, db: Path | None) -> None:
     """Write the deck of a PIECE to a FILE."""
@@ -49,8 +51,8 @@ def _out(piece: str, file: Path, without_notes: bool, replace: bool, db: Path | 
 
 @deck.command("in")
 @click.argument("file", type=click.Path(path_type=Path))
-@click.option("--show", "only_show", is_flag=True, help="Show what would change; keep nothing.")
-@click.option("--yes", is_flag=True, help="Take it in without a question.")
+@click.option("--show", "only_show", is_flag=True, help="Show what would change; import nothing.")
+@click.option("--yes", is_flag=True, help="Import it without asking.")
 @click.option(
     "--take",
     type=click.Choice(["theirs", "mine"]),
@@ -61,10 +63,10 @@ def _out(piece: str, file: Path, without_notes: bool, replace: bool, db: Path | 
 def _in(
     file: Path, only_show: bool, yes: bool, take: Take | None, as_json: bool, db: Path | None
 ) -> None:
-    """Show what the deck in a FILE changes, then take it in.
+    """Show what the deck in a FILE changes, then import it.
 
-    A deck that is new here is taken in at once. With --json nothing is asked: it is taken in
-    only with --yes.
+    A deck that is new here is imported at once. With --json nothing is asked: it is imported only
+    with --yes.
     """
     with open_desk(db) as desk:
         incoming = desk.look_at(file)

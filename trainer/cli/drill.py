@@ -31,11 +31,13 @@ HEARD = "heard"  # in place of a line: something came from the instrument
 
 @click.command()
 @click.argument("piece", default="")
-@click.option("--plain", is_flag=True, help="Line by line, in words; usable with a screen reader.")
+@click.option("--plain", is_flag=True, help="Line by line, in words; works with a screen reader.")
 @click.option("--minutes", type=click.FloatRange(0.5, 240), help="Time for this drill.")
 @click.option("--kind", type=click.Choice(list(KINDS)), default=COLD, show_default=True)
 @click.option("--more", is_flag=True, help="More starts, once today's are done.")
-@click.option("--instrument", default="", help="What hears the tries this time; see `instruments`.")
+@click.option(
+    "--instrument", default="", help="The instrument that listens this time; see `instruments`."
+)
 @desk_options
 def drill(
     piece: str,
@@ -47,10 +49,10 @@ def drill(
     db: Path | None,
     student: str,
 ) -> None:
-    """Drill what is left of today's starts, of one PIECE or of all.
+    """Drill today's remaining starts, of one PIECE or of all.
 
-    One letter a try says how far the playing went; it is kept at once. With an instrument set, or
-    named here, what it hears tells the outcome, and a letter may say otherwise.
+    After each attempt one letter says how far you came; it is saved at once. With an instrument
+    set, or named here, the instrument marks the attempt, and a letter corrects it.
     """
     whole = not piece and minutes is None and kind == COLD and not more
     if whole and not plain and on_terminal():

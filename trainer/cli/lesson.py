@@ -45,14 +45,14 @@ def studio(as_json: bool, db: Path | None) -> None:
 
 @click.command()
 @click.argument("piece", default="")
-@click.option("--since", default="", help="The day of the last lesson, such as 2026-02-25.")
+@click.option("--since", default="", help="The date of the last lesson, such as 2026-02-25.")
 @listing_options
 def lesson(piece: str, since: str, db: Path | None, student: str, as_json: bool) -> None:
     """The page before a lesson: the three weakest starts, the untried ones, the days since each
     last held cold, and one thing to try; of one PIECE, or of all.
 
-    It is for the teacher, whoever the student is. What was practised is told since the last day
-    on which the teacher was a try's judge, or --since.
+    It is for the teacher, whatever the student's level. Practice is listed since the last day on
+    which the teacher marked an attempt, or --since.
     """
     from trainer.reports import lesson_page
     from trainer.reports.lesson import lesson as found_for
@@ -73,8 +73,8 @@ def lesson(piece: str, since: str, db: Path | None, student: str, as_json: bool)
 def lesson_drill(db: Path | None, student: str) -> None:
     """Drill the three starts that need it most, line by line; the teacher marks each attempt.
 
-    The weakest, one that was not tried yet, the one that held cold longest ago; never two
-    neighbours or look-alikes one after the other.
+    The weakest, one not tried yet, and the one that last held cold longest ago; never two
+    neighbours or look-alikes in a row.
     """
     from trainer.cli.drill import LineDrill
     from trainer.reports.lesson import three_to_hear
@@ -90,13 +90,15 @@ def lesson_drill(db: Path | None, student: str) -> None:
 
 @click.command()
 @click.argument("text", required=False)
-@click.option("--day", default="", help="The day it is of, such as 2026-02-25; by default today.")
+@click.option(
+    "--day", default="", help="The date of the lesson, such as 2026-02-25; by default today."
+)
 @listing_options
 def note(text: str | None, day: str, db: Path | None, student: str, as_json: bool) -> None:
-    """Write a note of a lesson, or list them all without a TEXT.
+    """Write a note on a lesson; without TEXT, list all notes.
 
-    A new note of the same day takes the place of the old one; "" takes it away. Notes stay in
-    this database: they are in no record that is handed on.
+        A new note for the same day replaces the old one; "" deletes it. Notes stay in this
+    database: they are never part of a record that is handed on.
     """
     from trainer.reports.lesson_page import notes_table
 

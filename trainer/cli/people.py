@@ -34,7 +34,8 @@ minutes_option = click.option(
 
 @click.group()
 def student() -> None:
-    """List, add and choose students. Initials are enough for a name; all stays on this machine."""
+    """List, add and choose students. Initials are enough for a name; everything stays on this
+    computer."""
 
 
 @student.command("list")
@@ -63,8 +64,8 @@ def _add(name: str, level: str | None, minutes: float | None, db: Path | None) -
         if first:  # else the next command would not know whom it is for
             desk.choose(added)
             say(
-                "Commands and screens are for this student now; `trainer student choose`"
-                " changes that."
+                "Commands and screens are now for this student; `trainer student choose` changes "
+                "that."
             )
 
 
@@ -72,7 +73,7 @@ def _add(name: str, level: str | None, minutes: float | None, db: Path | None) -
 @click.argument("name")
 @db_option
 def _choose(name: str, db: Path | None) -> None:
-    """Make NAME the student meant where a command names none."""
+    """Make NAME the student for commands that name none."""
     with open_desk(db) as desk:
         chosen = desk.student(name)
         desk.choose(chosen)
@@ -85,7 +86,7 @@ def _choose(name: str, db: Path | None) -> None:
 @minutes_option
 @db_option
 def _set(name: str, level: str | None, minutes: float | None, db: Path | None) -> None:
-    """Change what is known of the student NAME."""
+    """Change the settings of the student NAME."""
     fields = {key: value for key, value in (("level", level), ("minutes", minutes)) if value}
     with open_desk(db) as desk:
         week = () if minutes else desk.student(name).week  # minutes are those of every day
@@ -119,7 +120,7 @@ def _set_recital(
     name: str, day: str, pieces: tuple[str, ...], with_music: tuple[str, ...], db: Path | None,
     student: str,
 ) -> None:  # fmt: skip
-    """Set the recital NAME for a DAY (2026-06-21) with its PIECES; again to change it."""
+    """Set the recital NAME for a DAY (2026-06-21) with its PIECES; repeat to change it."""
     with open_desk(db) as desk:
         who = desk.student(student)
         programme = (

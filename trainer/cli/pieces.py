@@ -40,13 +40,13 @@ score_argument = click.argument("score", type=click.Path(path_type=Path))
 @click.command()
 @score_argument
 @density_option
-@click.option("--learned", is_flag=True, help="Open all its starts: the piece is learned.")
-@click.option("--again", is_flag=True, help="Add it though the same music is here already.")
+@click.option("--learned", is_flag=True, help="Open all its starts, for a piece already learned.")
+@click.option("--again", is_flag=True, help="Add it even if the same music is here already.")
 @desk_options
 def add(
     score: Path, density: str, learned: bool, again: bool, db: Path | None, student: str
 ) -> None:
-    """Read a SCORE (MusicXML, .mxl, MIDI, ABC, **kern, MEI) and propose its starts.
+    """Read a SCORE (MusicXML, .mxl, MIDI, ABC, **kern, MEI) and propose starts for it.
 
     Repeats are not unfolded. The score is kept in the database; its file is not needed again.
     """
@@ -73,7 +73,7 @@ def add(
 @density_option
 @json_option
 def phrases(score: Path, density: str, as_json: bool) -> None:
-    """Show where the phrases of a SCORE begin, and why. Keeps nothing.
+    """Show where the phrases of a SCORE begin, and why; nothing is saved.
 
     With --json, `offset_ql` counts quarter notes from the start in score order, repeats not
     unfolded; `measure_index` counts bars in document order from 0.
@@ -107,7 +107,7 @@ def _proposal_data(title: str, document: Document, proposals: Sequence[Proposal]
 @click.command()
 @listing_options
 def pieces(db: Path | None, student: str, as_json: bool) -> None:
-    """List the pieces: how many starts, how many open, how they stand."""
+    """List the pieces: how many starts, how many are open, how well they hold."""
     from trainer.reports.pieces import report
 
     with open_desk(db) as desk:
@@ -118,7 +118,7 @@ def pieces(db: Path | None, student: str, as_json: bool) -> None:
 @click.argument("piece")
 @click.argument("number", type=int)
 @click.option("--spoken", is_flag=True, help="In words, for listening.")
-@click.option("--picture", is_flag=True, help="Engraved, once `trainer picture --try` was done.")
+@click.option("--picture", is_flag=True, help="Engraved, after `trainer picture --try`.")
 @listing_options
 def page(
     piece: str,
@@ -177,7 +177,7 @@ def blocks(
 ) -> None:
     """Show the phrase of start NUMBER as blocked chords: what each hand holds at once.
 
-    A block wider than the span is spread: never stretch a hand to reach it.
+    Spread any block wider than the span: never stretch a hand to reach it.
     """
     from trainer.deck.edit import numbered
     from trainer.reports.blocks import report
@@ -196,7 +196,7 @@ def blocks(
 def map_(piece: str, spoken: bool, db: Path | None, student: str, as_json: bool) -> None:
     """Show a PIECE bar by bar, its starts, and what holds.
 
-    `trainer start show` has the rest about one of them.
+    `trainer start show` says more about one of them.
     """
     from trainer.reports.retention import bands
 

@@ -19,10 +19,10 @@ if TYPE_CHECKING:
 @click.argument("piece")
 @click.argument("number", type=int)
 @click.option("--bars", type=click.IntRange(1, 64), default=2, show_default=True,
-              help="How many bars, at most to the end of its page.")  # fmt: skip
-@click.option("--count-in", is_flag=True, help="Count up to the entry before it.")
-@click.option("--out", type=click.Path(path_type=Path), help="A WAV file to write it to instead.")
-@click.option("--replace", is_flag=True, help="Write over a file that is there.")
+              help="How many bars, at most to the end of the phrase.")  # fmt: skip
+@click.option("--count-in", is_flag=True, help="Count in before it.")
+@click.option("--out", type=click.Path(path_type=Path), help="Write it to this WAV file instead.")
+@click.option("--replace", is_flag=True, help="Replace the file if it exists.")
 @listing_options
 def play(
     piece: str,
@@ -35,9 +35,9 @@ def play(
     student: str,
     as_json: bool,
 ) -> None:
-    """Hear the opening of start NUMBER of a PIECE, as a plain sketch of its notes.
+    """Hear the opening of start NUMBER of a PIECE, as plain notes.
 
-    Playing needs the extra `sound`; --out and --json do without. With --json nothing is played:
+    Playing needs the extra `sound`; --out and --json do not. With --json nothing is played:
     `sounds` are MIDI note numbers, with the seconds from the entry to where each is struck and
     how many it lasts, `count` the beats up to the entry.
     """

@@ -60,11 +60,13 @@ teacher_option = click.option("--teacher", is_flag=True, help="The teacher marks
 @click.command()
 @click.argument("piece", default="")
 @teacher_option
-@click.option("--instrument", default="", help="What hears it this time; see `instruments`.")
+@click.option(
+    "--instrument", default="", help="The instrument that listens this time; see `instruments`."
+)
 @desk_options
 def run(piece: str, teacher: bool, instrument: str, db: Path | None, student: str) -> None:
-    """A run-through of a PIECE: play it all, and tell the slips, line by line. With an instrument
-    set, or named here, the slips and the end are heard."""
+    """A run-through of a PIECE: play all of it, and log the slips, line by line. With an instrument
+    set, or named here, the instrument hears the slips and the end."""
     with open_desk(db) as desk:
         view = desk.view(desk.student(student))
         found = view.pieces[desk.find(piece).id]
@@ -222,8 +224,8 @@ def _number(text: str) -> int:
 @teacher_option
 @desk_options
 def rehearse(piece: str, times: int, teacher: bool, db: Path | None, student: str) -> None:
-    """Rehearse slips in a PIECE: begin where you are called; when you are interrupted, go on
-    from the next start, and say which one you reached."""
+    """Practise recovery in a PIECE: begin at the start that is called; when you are interrupted, go
+    on from the next start, and say which one you reached."""
     with open_desk(db) as desk:
         view = desk.view(desk.student(student))
         found = view.pieces[desk.find(piece).id]
@@ -273,7 +275,7 @@ def _reached(desk: Desk, piece: Piece, made: Rehearsal, call: SlipCall, line: st
 @click.argument("piece", default="")
 @listing_options
 def slips(piece: str, db: Path | None, student: str, as_json: bool) -> None:
-    """The slips of run-throughs and rehearsals: where it broke, and where it went on."""
+    """The slips of run-throughs and recovery drills: where they happened, and where you went on."""
     from trainer.reports.slips import report
 
     with open_desk(db) as desk:

@@ -140,7 +140,7 @@ def respace(piece: Piece, proposals: Sequence[Proposal], ids: Sequence[str]) -> 
     if not proposals:
         raise TrainerError(
             f"No starts can be proposed for {deck.title}, because its notes are not in the deck; "
-            f"add starts by hand."
+            "add starts by hand."
         )
     wanted = {proposal.onset for proposal in proposals if _welcome(piece, proposal.onset)}
     told = {start_id for pair in deck.told for start_id in (pair.one, pair.other)}
@@ -260,7 +260,7 @@ def _free(piece: Piece, onset: Fraction) -> None:
         if start.onset == onset:
             raise TrainerError(
                 f"Start {start.number} already begins at {_where(piece, onset)}; choose another "
-                f"place."
+                "place."
             )
 
 

@@ -146,7 +146,7 @@ def sound_ids(what: str, path: str, ids: Iterable[str]) -> None:
             raise TrainerError(f"{what}: {where} has more than {MOST_ID} characters.")
         raise TrainerError(
             f"{what}: {where} is {quoted(id_)}; an id has letters A to Z and a to z, digits, and "
-            f"characters such as - or _, but no space."
+            "characters such as - or _, but no space."
         )
 
 

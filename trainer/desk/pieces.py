@@ -127,7 +127,7 @@ class Pieces(Base):
             raise TrainerError(
                 f"{incoming.piece.deck.title}: the last edit of this deck,"
                 f" {quoted(differing[-1])}, is kept here with other contents: the deck here was "
-                f"not changed. Check where the file comes from."
+                "not changed. Check where the file comes from."
             )
         self._take_in(incoming, take)
         return differing
@@ -141,7 +141,7 @@ class Pieces(Base):
         if incoming.relation == "older":
             raise TrainerError(
                 f"{title}: this is an older version of the deck that is here; to go back to it, "
-                f"use `trainer start undo`, which is logged."
+                "use `trainer start undo`, which is logged."
             )
         if incoming.relation != "apart":
             self.store.follow(piece, edits, parent=parent)
@@ -150,7 +150,7 @@ class Pieces(Base):
         else:
             raise TrainerError(
                 f"{title}: this deck and the one here were edited separately; choose one with "
-                f"--take theirs or --take mine, and make the other's edits again."
+                "--take theirs or --take mine, and make the other's edits again."
             )
 
     def hand_out(self, deck_id: str, *, notes: bool = True) -> str:

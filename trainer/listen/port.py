@@ -334,6 +334,6 @@ class WirePort(_Reader):
         except OSError as error:
             raise TrainerError(
                 f"Nothing answers at {host}:{number}; start the program that serves the "
-                f"instrument there."
+                "instrument there."
             ) from error
         super().__init__(f"{host}:{number}", source, clock, there=not waits)

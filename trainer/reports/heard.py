@@ -94,7 +94,7 @@ def report(view: View, deck: str | None = None) -> Document:
     child, lacking = view.student.level == "child", missing(view)
     return listed(
         "heard",
-        f"What was heard beside what was said: {view.student.name}",
+        f"Heard and marked: {view.student.name}",
         Table(
             columns(
                 *COLUMNS,

@@ -76,7 +76,7 @@ def stuck(view: View, deck: str | None) -> str | None:
     named = numbers(view, tuple(start.id for _, start in found[:NAMED]))
     return (
         f"Stuck in spite of practice: {named}. Take one apart, slowly, hands separately; then "
-        f"record that it was worked on (k on its page)."
+        "record that it was worked on (k on its page)."
     )
 
 

@@ -349,7 +349,7 @@ def setting(name: str) -> Setting:
             raise TrainerError(f"{name!r} may be the setting {names}; type more of its name.")
     raise TrainerError(
         f"There is no setting {name!r}; there are: {', '.join(SETTINGS)}. `trainer settings list` "
-        f"says what each is for."
+        "says what each is for."
     )
 
 

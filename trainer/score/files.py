@@ -110,7 +110,7 @@ def _xml_kind(text: str, name: str) -> Kind:
     if "<!ENTITY" in text:
         raise TrainerError(
             f"{name} was refused: it declares XML entities, which a score does not "
-            f"need; export it again."
+            "need; export it again."
         )
     match = re.search(r"<(?:\w+:)?(score-partwise|score-timewise|mei|music)\b", text)
     if match is None:
@@ -176,7 +176,7 @@ def _root_file(archive: zipfile.ZipFile, name: str) -> str:
     if "<!ENTITY" in text:
         raise TrainerError(
             f"{name} was refused: it declares XML entities, which a score does not "
-            f"need; export it again."
+            "need; export it again."
         )
     for element in ElementTree.fromstring(text).iter():
         if element.tag.rpartition("}")[2] == "rootfile":

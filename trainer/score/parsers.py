@@ -67,7 +67,7 @@ def _bounds() -> _Bounds:
         if len(value) > _LONGEST_METER or max(numbers, default=0) > _MOST_IN_METER:
             raise TrainerError(
                 f"The file has a metre, or a bar without one, of {value[:20]}, which no music "
-                f"has; correct the file."
+                "has; correct the file."
             )
         read_meter(self, value, *more, **named)
 

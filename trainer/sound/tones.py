@@ -83,7 +83,7 @@ def tones(
     if at(end) > LONGEST:
         raise TrainerError(
             f"The passage lasts {at(end):.0f} s, and at most {LONGEST:.0f} s can be played at "
-            f"once; choose fewer bars."
+            "once; choose fewer bars."
         )
     notes = [note for note in score.notes_between(begin, end) if not note.cue]
     found = [

@@ -77,7 +77,7 @@ class Care(Records):
             elif _knows(part, [row[0] for row in tombs]):
                 raise TrainerError(
                     f"{source.name} is from an older version and contains a student who was "
-                    f"erased since, so it cannot be restored; choose another backup."
+                    "erased since, so it cannot be restored; choose another backup."
                 )
             self._connection.become(part)
             if _steps(part) == names:  # else when it is brought up to date

@@ -96,7 +96,7 @@ class Log(Base):
         if other and differing is None:
             raise TrainerError(
                 f"{kind.__name__} {shown(other[0].event)} is already kept with other contents: "
-                f"nothing was changed. Check where the second one comes from."
+                "nothing was changed. Check where the second one comes from."
             )
         if differing is not None:
             differing += other

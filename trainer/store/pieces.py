@@ -104,7 +104,7 @@ class Pieces(Base):
         if row is None:
             raise TrainerError(
                 f"The score of the deck {shown(deck.title)} is not here; add the piece from its "
-                f"score."
+                "score."
             )
         return str(row[0])
 
@@ -150,7 +150,7 @@ class Pieces(Base):
             elif known[0] != revision(deck):
                 raise TrainerError(
                     f"The deck {shown(deck.title)} is already kept in another version; save this "
-                    f"one as an edit of it."
+                    "one as an edit of it."
                 )
 
     def follow(self, piece: Piece, edits: Sequence[DeckEdit], *, parent: str) -> None:
@@ -213,8 +213,8 @@ class Pieces(Base):
     def _still(self, deck: Deck, parent: str) -> None:
         if self._current(deck.id) != parent:
             raise TrainerError(
-                f"The deck {shown(deck.title)} was edited by another copy of the program meanwhile; look at it "
-                f"again and repeat the edit."
+                f"The deck {shown(deck.title)} was edited by another copy of "
+                "the program meanwhile; look at it again and repeat the edit."
             )
 
     def undo_edit(self, deck_id: str) -> DeckEdit:

@@ -145,7 +145,7 @@ class Records(People):
         other = shown(names[one.into]) if one.into in names else "one that is not here"
         return (
             f"The record {word} the entries {shown(names[one.student])} and {other}: if that is "
-            f"right, import it again with --join."
+            "right, import it again with --join."
         )
 
     def _own_references(self, record: Record) -> None:
@@ -161,8 +161,8 @@ class Records(People):
                 if owners.get(attempt, "") not in mine | {""}:
                     raise TrainerError(
                         f"record.{path}[{place}].{field} is {shown(attempt)}, an attempt of "
-                        f"another student here: nothing was imported. Check where the record "
-                        f"comes from."
+                        "another student here: nothing was imported. Check where the record "
+                        "comes from."
                     )
 
     def _owners(self, attempts: Iterable[str]) -> dict[str, str]:
@@ -181,7 +181,7 @@ class Records(People):
             if one.owner not in mine:
                 raise TrainerError(
                     f"The {one.kind} {shown(one.event)} of the record is another student's here: "
-                    f"nothing was imported. Check where the record comes from."
+                    "nothing was imported. Check where the record comes from."
                 )
         return self._keep_differing(differing)
 
@@ -236,7 +236,7 @@ class Records(People):
         if row and row[0] not in record.ids:
             raise TrainerError(
                 f"The recital {shown(recital.name)} is another student's here: nothing was "
-                f"changed. Check where the record comes from."
+                "changed. Check where the record comes from."
             )
         mine = {one.recital.id: one for one in self._kept_recitals(row[0])} if row else {}
         if not _later(kept, mine.get(recital.id)):

@@ -287,8 +287,8 @@ KEYS: tuple[Key, ...] = (
     Key("prepare.remove", "x", "x", "remove", "remove", "Remove the start. Its attempts are kept."),
     Key("prepare.merge", "m", "m", "merge", "merge", "Merge the phrase into the one before, which "
     "takes over its attempts."),
-    Key("prepare.density", "d", "d", "density", "density", "Fewer, usual or more starts; what you "
-        "set yourself stays."),
+    Key("prepare.density", "d", "d", "density", "density", "Fewer, usual or more starts; those "
+    "you set yourself stay."),
     Key("prepare.alike", "k", "k", "look-alikes", "alike", "The pairs that are easily confused: "
     "accept them, unlink them, link others."),
     Key("prepare.advise", "w", "w", "word", "advise", "A word of advice for the start."),

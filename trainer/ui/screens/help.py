@@ -17,7 +17,7 @@ NAMES = {
     "drill": "the drill",
     "retention": "Retention",
     "log": "the log",
-    "beside": "what was heard beside what was said",
+    "beside": "what was heard beside what was marked",
     "map": "the map",
     "recital": "Recital",
     "forecasts": "Forecasts",

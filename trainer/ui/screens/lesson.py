@@ -111,8 +111,8 @@ class LessonScreen(ReaderScreen):
                     app.reload()
 
             question = (
-                "What is to be remembered of today's lesson? It is kept on this machine only, in no"
-                " record that is handed on. An empty text takes the note away."
+                "What should be remembered of today's lesson? The note stays on this computer and "
+                "is never part of a record that is handed on. An empty text deletes it."
             )
             app.push_screen(AskScreen("A note", question, len, text=text), written)
 
@@ -146,8 +146,8 @@ class LessonScreen(ReaderScreen):
                 self._ask_path(deck_id, notes=False)
                 return
             choices = (
-                Choice("with", None, "With the notes, so that the page can be shown"),
-                Choice("without", None, "Without the notes, where rights forbid it"),
+                Choice("with", None, "With the notes, so that the music can be shown"),
+                Choice("without", None, "Without the notes, where copyright requires it"),
             )
 
             def chosen(answer: str | None) -> None:
@@ -174,7 +174,7 @@ class LessonScreen(ReaderScreen):
                 write_file(path, app.desk.hand_out(deck_id, notes=notes), replace=False)
                 self.say(f"{title}: written to {path.name}{without}.")
 
-        question = f"Into which file is the deck of {title}{without} to be written?"
+        question = f"Which file is the deck of {title}{without} to go into?"
         app.push_screen(AskScreen("Hand the deck out", question, _free), named)
 
     def _ask_piece(self, question: str, then: Callable[[str], None]) -> None:

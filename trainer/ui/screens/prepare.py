@@ -303,7 +303,7 @@ class PrepareScreen(Room):
                 ids = [self.trainer.desk.new_id() for _ in proposals]
                 self._edit(lambda piece: edit.respace(piece, proposals, ids), f"{density} starts")
 
-        question = "How many starts? What you set yourself stays."
+        question = "How many starts? Those you set yourself stay."
         self.app.push_screen(ChooseScreen(question, choices, (now or ["usual"])[0]), chosen)
 
     def _proposed(self, density: str) -> tuple[Proposal, ...]:

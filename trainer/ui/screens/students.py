@@ -134,7 +134,7 @@ class StudentsScreen(Room):
                     self._at = len(self._students) - 1
                 self.draw()
 
-        question = "What is the student called? Initials are enough; all stays on this machine."
+        question = "Name of the student? Initials are enough; everything stays on this computer."
         self.app.push_screen(AskScreen("A new student", question, self._check_name), named)
 
     def _check_name(self, name: str) -> None:
