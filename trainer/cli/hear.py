@@ -47,8 +47,8 @@ def hear(
 ) -> None:
     """Hear a recorded attempt at a start of a PIECE, and say what was played and why.
 
-        FILE is a MIDI file, counted from its beginning as from the call; or a folder of them.
-    Without --start each file name begins with the number of the start that was called, such as "4
+    FILE is a MIDI file, counted from its beginning as from the call; or a folder of them. Without
+    --start each file name begins with the number of the start that was called, such as "4
     Monday.mid". With --page the notes that went wrong are marked on the music; with --json each
     note is listed, with its place. Nothing is added to the log.
     """

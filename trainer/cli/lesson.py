@@ -97,8 +97,8 @@ def lesson_drill(db: Path | None, student: str) -> None:
 def note(text: str | None, day: str, db: Path | None, student: str, as_json: bool) -> None:
     """Write a note on a lesson; without TEXT, list all notes.
 
-        A new note for the same day replaces the old one; "" deletes it. Notes stay in this
-    database: they are never part of a record that is handed on.
+    A new note for the same day replaces the old one; "" deletes it. Notes stay in this database:
+    they are never part of a record that is handed on.
     """
     from trainer.reports.lesson_page import notes_table
 

@@ -50,7 +50,7 @@ def own(
     """One student's own changes to the teacher's deck: make one at start NUMBER of a PIECE, or list
     them.
 
-        The deck stays as it is for everybody else, and a newer version of it leaves own changes in
+    The deck stays as it is for everybody else, and a newer version of it leaves own changes in
     place. They travel in the student's record.
     """
     from trainer.reports.own import report

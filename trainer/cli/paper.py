@@ -163,7 +163,7 @@ def _term(
     """For the family at home: what was practised and what holds, in plain words, without
     percentages.
 
-        It covers the last twelve weeks, or the days from --from to --to.
+    It covers the last twelve weeks, or the days from --from to --to.
     """
     from trainer.paper.term import term, term_report
 
