@@ -242,7 +242,7 @@ def test_without_pieces_it_says_what_to_do(run: Run) -> None:
     assert "trainer add" in run("drill", "--plain")[1]
     code, _, err = run("starts")
     assert code == 1
-    assert err == "trainer: There is no piece yet; add a score with `trainer add FILE`.\n"
+    assert err == "trainer: There are no pieces yet; add a score with `trainer add FILE`.\n"
 
 
 @pytest.mark.parametrize(

@@ -193,7 +193,7 @@ def test_nothing_wrong_and_a_recital_near_is_a_run_through(desk: Desk) -> None:
     )
     desk.set_recital(desk.student(), "Concert", day + timedelta(days=20), [ProgrammeItem("air")])
     told = lesson(view(desk)).one_thing
-    assert told == "Start 5 of Air is the next to open, when its phrase is learned."
+    assert told == "Start 5 of Air is the next to open, once its phrase is learned."
     assert lesson(view(desk), "study").one_thing.startswith("Start 7 of Study is the next")
 
 

@@ -101,8 +101,8 @@ def test_cold_tries_stand_apart_from_the_others() -> None:
     ]
     assert [(one.said, one.aside) for one in found.others] == [
         ("through", "in a run-through"),
-        ("through", "the music before it was just played"),
-        ("nothing", "again on that day"),
+        ("through", "just after the music before it"),
+        ("nothing", "again that day"),
     ]
     lines = told(found, piece)["tries"].lines
     assert lines[0] == "9 Mar: elsewhere, begun at start 4; left hand alone; crotchet = 60"
@@ -121,7 +121,7 @@ def test_the_figures_are_those_of_memory() -> None:
     assert chances[-1] == found.start_then.chance
     assert chances == sorted(chances, reverse=True)  # nothing more is played
     strip = told(found, piece)["strip"]
-    assert strip.title == "To Concert, 3 Apr, if nothing more is played"
+    assert strip.title == "To Concert, 3 Apr, with no more practice"
     assert "22 Mar" in strip.lines[-1]
     assert strip.lines[-1].endswith("3 Apr, Concert")
 
@@ -301,7 +301,7 @@ def test_nothing_tried_and_not_open() -> None:
     shown = told(found, piece)
     assert shown["stands"].lines == ("? untried; not open: it is not called.",)
     assert not {"history", "strip", "tries"} & set(shown)
-    assert shown["recovery"].lines == ("Nothing of this piece was tried yet.",)
+    assert shown["recovery"].lines == ("Nothing in this piece has been tried yet.",)
 
 
 def replace_openings(view: View) -> View:

@@ -142,7 +142,7 @@ def test_another_start_was_begun_and_the_page_shows_where_they_part(tmp_path: Pa
         terminal.keys("Enter")
         terminal.wait_for("1 of 1")
         terminal.keys("e")
-        terminal.wait_for("Where did it begin?")
+        terminal.wait_for("Where did you begin?")
         terminal.type(str(twin.number))
         terminal.keys("Enter")
         shown = " ".join(terminal.wait_for(f"began at start {twin.number}").split())

@@ -44,7 +44,7 @@ def test_a_day(desk: Desk, size: tuple[int, int]) -> None:
         terminal.keys("n")
         terminal.wait_for("did not begin")
         terminal.keys("e")
-        terminal.wait_for("Where did it begin?")
+        terminal.wait_for("Where did you begin?")
         terminal.keys("Down", "Enter")
         terminal.wait_for("instead")
         terminal.keys("v")

@@ -117,7 +117,7 @@ def test_when_all_were_heard_there_is_nothing_more(tmp_path: Path) -> None:
             desk.note(view, view.decks["deck"], number, Outcome.THROUGH, judge="teacher")
         async with opened(desk) as stage:
             await stage.press("l", "h")
-            assert "Every open start was heard today." in stage.text
+            assert "Every open start has been heard today." in stage.text
 
     play(scene)
 

@@ -34,7 +34,11 @@ def check(repair: bool, as_json: bool, db: Path | None) -> None:
         say(_line(one) for one in found)
         mend = " `trainer check --repair` repairs what it can." if not repair else ""
         can = any(one.repair for one in wrong)
-        say(f"{len(wrong)} faults.{mend if can else ''}" if wrong else "The database is sound.")
+        say(
+            f"{len(wrong)} faults.{mend if can else ''}"
+            if wrong
+            else "Nothing is wrong with the database."
+        )
     if wrong:
         sys.exit(1)
 

@@ -100,7 +100,7 @@ def readiness(piece: str, db: Path | None, student: str, as_json: bool) -> None:
 @click.argument("piece", default="")
 @listing_options
 def recovery(piece: str, db: Path | None, student: str, as_json: bool) -> None:
-    """If the memory fails: the first start ahead that holds, and the bars lost."""
+    """If memory fails: the first start ahead that holds, and the bars lost."""
     _show_report("recovery", piece, db, student, as_json, None)
 
 

@@ -22,10 +22,10 @@ if TYPE_CHECKING:
     from trainer.desk.hearing import Hearing, Seen
     from trainer.reports.view import View
 
-LISTENS = "The instrument is connected: it is listened to."
+LISTENS = "The instrument is connected and listening."
 AWAY = "The instrument is not connected: type letters until it is back."
-BACK = "The instrument is back: play it from its beginning."
-FAILED = "Nothing can be heard any more: type letters."
+BACK = "The instrument is back; play from the beginning of the start."
+FAILED = "The instrument cannot be heard any more: type letters."
 HEARD = "heard"  # in place of a line: something came from the instrument
 
 
@@ -128,7 +128,7 @@ class LineDrill:
 
     def _afterwards(self) -> None:
         """After the last call: the last try may still be corrected, or its page read."""
-        say("That was the last call. Enter ends; v reads the page, a corrects, u takes it back.")
+        say("That was the last call. Enter ends; v reads the music, a corrects, u takes it back.")
         while self._over:
             line = self._line()
             if line == "v":
@@ -195,7 +195,7 @@ class LineDrill:
             say(f"Heard: {why} {tried.notes}".rstrip())
             self._do(Act.HEARD, **tried.fields)
         else:
-            say(f"{why} Which letter says how far it went?")
+            say(f"{why} Which letter says how far you came?")
 
     def _ask(self) -> None:
         match self.session.state:
@@ -206,7 +206,7 @@ class LineDrill:
                 say("Correct the last result: t, s, b, l, n or e; c leaves it as it was.")
             case State.TOLD:
                 sign = f", or {self.hearing.sign}," if self.hearing and self.hearing.sign else ""
-                say(f"Enter{sign} goes on, r calls it again; t, s, b, l, n or e says otherwise.")
+                say(f"Enter{sign} goes on, r calls it again; t, s, b, l, n or e corrects it.")
             case State.PAUSED if not self._begun:
                 sign = f", or {self.hearing.sign}," if self.hearing and self.hearing.sign else ""
                 say(f"Enter{sign} calls the first start.")
@@ -216,8 +216,8 @@ class LineDrill:
             case State.RESTING:
                 say([*cautions.REST, "Enter goes on."])
             case State.CHOOSING | State.CHOOSING_AMENDED | State.CHOOSING_TOLD:
-                say("At which start did it begin? Its number, or Enter if you do not know; "
-                    "c goes back.")  # fmt: skip
+                say("At which start did you begin? Its number, or Enter if you do not know; c "
+                "goes back.")  # fmt: skip
 
     def _call(self, call: Call) -> None:
         if self.session.hints:
@@ -227,7 +227,7 @@ class LineDrill:
         count = f"Call {self.session.progress}"
         if self.session.rest_is_safe and not self._told_safe:
             self._told_safe = True
-            say("The rest is safe today: q ends here.")
+            say("The rest are secure for today; press q to end.")
         say(["", f"{call.words}. {call.title}. {count}."])
 
     def _answer(self, line: str) -> None:
@@ -241,7 +241,7 @@ class LineDrill:
         elif line == "c" and state is State.AMENDING:
             self._do(Act.CANCEL)
         elif line == "v" and self._repeats:
-            say("This start is called again: its music can be read after it.")
+            say("This start is called again; you can read its music afterwards.")
         elif line == "v" and (self.session.tries or self._looks):
             self._page()
         elif line in LETTERS and self.session.allows(LETTERS[line]):
@@ -273,7 +273,7 @@ class LineDrill:
             heard |= self.hearing.witnessed(before, act)
         self.session = self.desk.act(before, act, start=start, **heard)
         if self.session.tries != tries and act is not Act.UNDO and self.session.last:
-            say(f"{self.session.last.outcome.value.capitalize()}; v reads the page.")
+            say(f"{self.session.last.outcome.value.capitalize()}; v reads the music.")
             if told := parting(self.view, self.session.last):
                 say(told)
         elif act is Act.UNDO:
@@ -323,12 +323,12 @@ class LineDrill:
 
 def _by_ear(hearing: Hearing) -> str:
     """What an instrument does in a drill, in words."""
-    told = "What is heard tells how far you came; a letter may say otherwise."
+    told = "The instrument hears how far you came; a letter corrects it."
     if not hearing.sign:
         return told
     return (
         f"{told} On the instrument {hearing.sign} goes on; twice: the same again; three times: "
-        "the end; where nothing comes to mind, once."
+        "the end. Press it once if nothing comes to mind."
     )
 
 

@@ -83,7 +83,7 @@ def lesson_drill(db: Path | None, student: str) -> None:
         view = desk.view(desk.student(student))
         chosen = three_to_hear(view)
         if not chosen:
-            say("Every open start was heard today." if view.open else "No start is open yet.")
+            say("Every open start has been heard today." if view.open else "No start is open yet.")
             return
         LineDrill(desk, view, desk.begin(view, judge="teacher", only=chosen)).run()
 

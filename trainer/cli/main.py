@@ -55,7 +55,7 @@ GROUPS: dict[str, dict[str, tuple[str, str, str]]] = {
     "Look": {
         "map": ("pieces", "map_", "Show a piece and what holds in it."),
         "readiness": ("days", "readiness", "How ready you are for the next recital."),
-        "recovery": ("days", "recovery", "If the memory fails: where to go on."),
+        "recovery": ("days", "recovery", "If memory fails: where to go on."),
         "retention": ("days", "retention", "What holds, phrase by phrase."),
         "stages": ("days", "stages", "The stages on the way to the recital."),
         "last-days": ("days", "last_days", "The last two weeks before the recital."),

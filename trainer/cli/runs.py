@@ -40,19 +40,20 @@ if TYPE_CHECKING:
 
 RUN_HELP = (
     "Play it all from memory. After a slip go on from the next start, never back to the top.",
-    "A line for each slip, at once or at the end: s, or its bar and the start where you went on, "
-    "such as 41:2 7, with a ? for what you do not know; w 41:2 7 says where the last one was. An "
-    "empty line says that the end was reached, q that it was not; u takes the last line back.",
+    "Type a line for each slip, at once or at the end: s, or its bar and the start where you went "
+    "on, such as 41:2 7, with a ? for what you do not know; w 41:2 7 says where the last slip "
+    "was. An empty line means that you reached the end, q that you did not; u takes the last line "
+    "back.",
 )
-RUN_HEARD = "The instrument hears the slips and the end; a line may tell them too."
+RUN_HEARD = "The instrument hears the slips and the end; you can type them too."
 RUN_SIGN = "On the instrument {}, three times, ends it."
-LISTENS = "The instrument is connected: it is listened to."
+LISTENS = "The instrument is connected and listening."
 AWAY = "The instrument is not connected: type lines until it is back."
 FAILED = "The playing cannot be followed any more: type lines."
 SLIP_HELP = (
-    "Begin where you are called. At Stop, go on from the next start at once.",
-    "Then a line: Enter if you reached it, the number of the start that you reached instead, "
-    "- for none. u takes the last one back, q ends.",
+    "Begin at the start that is called. At Stop, go on from the next start at once.",
+    "Then type Enter if you reached it, the number of the start that you reached instead, or - "
+    "for none. u takes the last one back, q ends.",
 )
 teacher_option = click.option("--teacher", is_flag=True, help="The teacher marks each attempt.")
 
@@ -127,9 +128,9 @@ class _Told:
         if ear is None or lines is None or not ear.heard:
             return made
         while True:
-            sure = " y: the last one that was not sure was a slip." if ear.perhaps else ""
+            sure = " y: the last doubtful one was a slip." if ear.perhaps else ""
             sign = f", or {ear.sign}," if ear.sign else ""
-            say(f"v shows what was heard, on the written music.{sure} Enter{sign} ends.")
+            say(f"v shows what was heard, on the music.{sure} Enter{sign} ends.")
             while (typed := lines.typed(LOOK)) is None:
                 if ear.look().sign in ("next", "stop"):
                     return made
@@ -153,7 +154,7 @@ class _Told:
         """What may have been a slip, once each."""
         for slip in ear.perhaps[self._perhaps :]:
             at = place(piece.score, slip.broke_at)
-            say(f"Perhaps a slip, at {at}: it is not logged. y says that it was one.")
+            say(f"Perhaps a slip, at {at}; it is not logged. Type y if it was one.")
         self._perhaps = len(ear.perhaps)
 
 

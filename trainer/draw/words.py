@@ -16,7 +16,7 @@ ASCII_SIGNS: dict[Band, str] = BAND_SIGNS | {"holds": "+"}
 ASCII_SHADES: dict[Band, str] = {"holds": "#", "fading": "=", "weak": "-", "untried": "."}
 
 NO_MORE_HINTS = "No more hints."
-NO_NOTES = "The notes are not in this deck: look into your own copy of the score."
+NO_NOTES = "The notes are not in this deck: look at your own copy of the score."
 
 BAND_MEANINGS: dict[Band, str] = {
     "holds": "a cold attempt is likely to hold, into the next phrase",

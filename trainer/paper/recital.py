@@ -52,7 +52,7 @@ def recital(view: View, *, paper: Paper | None = None) -> str:
         *(section(2, view.decks[deck].title, *_piece(view, deck, child=child)) for deck in played),
         *([] if child else _countdown(view)),
         about=_about(view, coming),
-        foot=f"Made on {long_day(view.day)}, as things stand on that day.",
+        foot=f"Made on {long_day(view.day)}; it shows how things stood that day.",
         paper=paper,
     )
 
@@ -78,7 +78,7 @@ def _programme(
         told = [row[column.key] if row else None for column in shown]
         rows.append((view.decks[item.deck].title, HOW[item.from_memory], *told))
     programme = Table((*columns("piece", "played", once=()), *shown), tuple(rows))
-    caption = "Starts of each piece: how many are open, and what would hold on the day"
+    caption = "Starts of each piece: how many are open, how many are likely to hold at the recital"
     yield table_of(programme, caption, class_="programme")
     if not child:
         yield sentences([
@@ -110,8 +110,8 @@ def _piece(view: View, deck: str, *, child: bool) -> Iterator[Element | None]:
     }
     yield piece_map(piece, tags, standing, label=label)
     if not child:
-        yield section(3, "Start by start, from today to the day", _strips(view, piece, known))
-    yield section(3, "If the memory fails", _way_back(view, piece))
+        yield section(3, "Start by start, from today to the recital", _strips(view, piece, known))
+    yield section(3, "If memory fails", _way_back(view, piece))
 
 
 def _tag(found: Retention, told: float | str | None) -> str:
@@ -208,7 +208,7 @@ def _phrases(phrases: Sequence[Start], time: int) -> str:
 
 def _onward(view: View, piece: Piece, start: Start | None) -> Element | str:
     if start is None:
-        return "no start ahead holds yet: play on as you can"
+        return "no start ahead holds yet: play on as best you can"
     return el("span", el("b", str(start.number)), f", {where(piece, start, view.words)}")
 
 

@@ -108,7 +108,7 @@ KINDS: dict[str, DrillKind] = {
         DrillKind(
             "blocks",
             "Blocked chords",
-            "Play the chords of this phrase as blocks, one after the other. Spread what is wide.",
+            "Play the chords of this phrase as blocks, one after the other. Spread wide ones.",
             shuffled,
             heard=False,
             apart=True,

@@ -22,7 +22,7 @@ COLUMNS = (
     "part", "piece", "start", "place", "next_try", "told", "days", "chance", "deck_id", "id",
 )  # fmt: skip
 WEAKEST, UNTRIED = "The three weakest", "Open, not tried cold yet"
-DAYS, CONFUSIONS = "Days since each last held cold, in brackets", "Taken for each other"
+DAYS, CONFUSIONS = "Days since each last held cold, in brackets", "Confused with each other"
 ONE_THING = "One thing to try"
 
 

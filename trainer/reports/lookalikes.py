@@ -15,7 +15,7 @@ KINDS = {
     "same": "the same notes",
     "transposed": "transposed",
     "shape": "the same rhythm and shape",
-    "told": "linked by a person",
+    "told": "linked by hand",
 }
 
 
@@ -43,7 +43,7 @@ def report(view: View, deck: str | None = None) -> Document:
                 )
             )
     table = Table(COLUMNS, tuple(rows), over="piece", opens="start_id")
-    none = "No two starts have openings that are alike."
+    none = "No two starts have similar openings."
     return listed("look-alikes", "Look-alikes", table, () if rows else (none,))
 
 

@@ -216,7 +216,8 @@ SETTINGS: dict[str, Setting] = {
             "Minutes of drill a day; days that differ may follow, 0 for none.",
             lambda student, _kept: minutes_text(student),
             with_minutes,
-            asks="How many minutes a day? Such as 8, or with other days: 8, Sat 20, Sun 0.",
+            asks="How many minutes a day? For example 8, or with days that differ: 8, Sat 20, Sun "
+            "0.",
         ),
         Setting(
             "off",
@@ -224,12 +225,12 @@ SETTINGS: dict[str, Setting] = {
             "Days without a drill; the plan is made around them.",
             lambda student, _kept: off_text(student),
             with_off,
-            asks="Which days? Such as 2026-07-01, 2026-08-03 to 2026-08-16; or none.",
+            asks="Which days? For example 2026-07-01, 2026-08-03 to 2026-08-16; or none.",
         ),
         Setting(
             "drills",
             "other drills",
-            "Whether drills of another kind and run-throughs are offered beside the day's drill.",
+            "Whether other drills and run-throughs are offered beside today's drill.",
             _others,
             _chosen(YES_NO),
             YES_NO,
@@ -253,7 +254,7 @@ SETTINGS: dict[str, Setting] = {
         Setting(
             "colours",
             "colours",
-            "Dark, light or grey; NO_COLOR leaves colours out of all.",
+            "Dark, light or grey; NO_COLOR turns all colours off.",
             _colours,
             lambda student, text: THEMES[_chosen(tuple(THEMES))(student, text)],
             tuple(THEMES),
@@ -271,7 +272,7 @@ SETTINGS: dict[str, Setting] = {
         Setting(
             "picture",
             "picture",
-            "How engraved bars are shown in this terminal; `trainer picture --try` finds it out.",
+            "How engraved bars are shown in this terminal; `trainer picture --try` finds out.",
             _kept("off"),
             _chosen(PICTURES),
             PICTURES,
@@ -280,7 +281,7 @@ SETTINGS: dict[str, Setting] = {
         Setting(
             "count-in",
             "count-in",
-            "Whether a key in the drill counts up to the call: seen, or seen and heard.",
+            "Whether a key in the drill counts you in: on screen, or on screen and aloud.",
             _kept("off"),
             _chosen(COUNTS),
             COUNTS,
@@ -288,7 +289,7 @@ SETTINGS: dict[str, Setting] = {
         Setting(
             "instrument",
             "instrument",
-            "A digital piano that hears the drill: off, any (the first there is), its name (see "
+            "A digital piano that hears the drill: off, any (the first one found), its name (see "
             "`trainer instruments`), the path of a MIDI device, or HOST:PORT.",
             _kept(OFF),
             _instrument,
@@ -297,13 +298,14 @@ SETTINGS: dict[str, Setting] = {
         ),
         Setting(
             "signs",
-            "signs",
-            "What is pressed on the instrument for the next call, twice for the same again, three "
-            "times to stop: a key such as A0, notes such as C2 E2 G2, soft pedal, middle pedal, "
-            "or off.",
+            "signals",
+            "The signal on the piano: once for the next call, twice for the same "
+            "again, three times to end. A key such as A0, notes such as C2 E2 G2, soft pedal, "
+            "middle pedal, or off.",
             _kept("A0"),
             _signs,
-            asks="Which? A key such as A0, notes such as C2 E2 G2, soft pedal, middle pedal, off.",
+            asks="Which signal? A key such as A0, notes such as C2 E2 G2, soft pedal, middle "
+            "pedal, off.",
             alone=False,
         ),
         _passes(

@@ -90,7 +90,7 @@ class LessonScreen(ReaderScreen):
             return
         chosen = three_to_hear(app.view)
         if not chosen:
-            self.say("Every open start was heard today.")
+            self.say("Every open start has been heard today.")
             return
         with self.minding():
             session = app.desk.begin(app.view, judge="teacher", only=chosen)

@@ -114,7 +114,7 @@ class MapScreen(Room):
         piece, start = self.piece, self.start
         is_open = start.id in view.open
         own = view.own(piece.deck.id, start.id)
-        closed = "left out for you" if own.left_out else "not open: o opens it"
+        closed = "not drilled for you" if own.left_out else "not open: o opens it"
         state = ink("open" if is_open else closed, "$accent")
         call = view.next_calls.get(start.id) if self.trainer.stage >= ALL else None
         again = f"   next call {day_word(call.day)}" if call and call.day else ""
@@ -174,7 +174,7 @@ class MapScreen(Room):
     def action_open(self) -> None:
         if self._start in self.trainer.view.left_out:
             number = self.start.number
-            self.say(f"Left out for you: `trainer own PIECE {number} --leave-in`.")
+            self.say(f"Not drilled for you; to drill it: `trainer own PIECE {number} --leave-in`.")
             return
         self._set_open([self.start], opened=self._start not in self.trainer.view.open)
 

@@ -135,7 +135,7 @@ class RecitalScreen(ReaderScreen):
         return self._table(self._days, width) if self._days else self._waiting()
 
     def _waiting(self) -> list[Line]:
-        return [ink("Running the plan on to the day …", "$faint")]
+        return [ink("Working out the plan up to the recital …", "$faint")]
 
     def _programme(
         self, view: View, recital: Recital, ready: Readiness, width: int
@@ -192,7 +192,7 @@ class RecitalScreen(ReaderScreen):
         from trainer.reports.readiness import recovery_report
 
         child = view.student.level == "child"
-        yield from wrapped("If the memory fails, go on from the next start that holds:", width)
+        yield from wrapped("If memory fails, go on from the next start that holds:", width)
         notes: tuple[str, ...] = ()
         for item in recital.programme:
             if item.deck in view.decks and item.from_memory != "no":

@@ -28,15 +28,13 @@ if TYPE_CHECKING:
 
 UNKNOWN = "unknown"
 TOLD = (
-    "At a slip press s, and go on from the next start, never back to the top. Enter when you have "
-    "reached the end."
+    "At a slip press s and go on from the next start, never back to the top. Press Enter when you "
+    "reach the end."
 )
-PERHAPS = (
-    "Where it says perhaps, the instrument is not sure: y says that the marked one was a slip."
-)
+PERHAPS = "Perhaps means that the instrument is not sure: press y if the marked one was a slip."
 HEARD = (
-    "At a slip go on from the next start, never back to the top. Slips and the end are heard; s "
-    "and Enter tell them too."
+    "At a slip go on from the next start, never back to the top. The instrument hears slips and "
+    "the end; s and Enter mark them too."
 )
 
 
@@ -101,7 +99,7 @@ class RunScreen(Room):
             if self._perhaps:
                 yield from wrapped(PERHAPS, width)
             if any(not is_told(slip) for slip in run.slips):
-                yield from wrapped("w says where the marked slip was, if you know it.", width)
+                yield from wrapped("Press w to say where the marked slip was, if you know.", width)
             sign = self._by_ear.sign if self._by_ear else ""
             told = f", or {sign}," if sign else ""
             yield row(ink("Enter", "bold $accent"), ink(f"{told} goes back to Today."))
@@ -232,7 +230,10 @@ class RunScreen(Room):
             if text is not None:
                 self._ask_where_on(find(score, text) if text else None)
 
-        question = "At which bar? Such as 12, or 12:3 for its beat 3. Enter alone: not known."
+        question = (
+            "At which bar? For example 12, or 12:3 for its beat 3. Press Enter alone if you do not "
+            "know."
+        )
         asked = AskScreen(f"Slip {self._at + 1}", question, lambda text: find(score, text))
         self.app.push_screen(asked, answered)
 
