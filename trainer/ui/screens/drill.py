@@ -514,7 +514,10 @@ class DrillScreen(Room):
         from trainer.ui.screens.ask import AskScreen
 
         title = f"Start {start.number} broke off"
-        question = "At which bar? For example 12, or 12:3 for its beat 3. Press Enter alone to leave it out."
+        question = (
+            "At which bar? For example 12, or 12:3 for its beat 3. Press Enter alone to leave "
+            "it out."
+        )
         self.app.push_screen(AskScreen(title, question, lambda t: find(piece.score, t)), answered)
 
 

@@ -17,7 +17,7 @@ from trainer.draw.map import piece_map
 from trainer.draw.text import cut
 from trainer.errors import TrainerError
 from trainer.phrases.model import Density, Proposal
-from trainer.score.cite import counted, place
+from trainer.score.cite import counted, entry, place
 from trainer.score.find import find
 from trainer.ui.keys import bindings
 from trainer.ui.room import Room, window
@@ -219,8 +219,8 @@ class PrepareScreen(Room):
 
     def action_add(self) -> None:
         score, words = self.piece.score, self.trainer.view.words
-        turns = [place(score, mark.onset, words=words) for mark in score.marks_of("page")]
-        told = f" Page turns: {', '.join(turns[:TURNS])}." if turns else ""
+        turns = [entry(score, mark.onset, words=words) for mark in score.marks_of("page")]
+        told = f" Page turn at {', '.join(turns[:TURNS])}." if turns else ""
         self._ask(
             "A new start",
             f"At which bar does the phrase begin? Write 23, or 23:2 for its second beat.{told}",
