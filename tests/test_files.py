@@ -67,6 +67,6 @@ def test_what_is_there_is_replaced_only_if_that_is_said(tmp_path: Path) -> None:
     assert file.read_text() == "two"
     with pytest.raises(TrainerError, match="cannot be written"):
         write_file(tmp_path, "x", replace=True)
-    with pytest.raises(TrainerError, match="broken letter"):
+    with pytest.raises(TrainerError, match="invalid character"):
         write_file(file, "\ud800", replace=True)
     assert [one.name for one in tmp_path.iterdir()] == ["a.json"]

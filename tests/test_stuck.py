@@ -70,7 +70,7 @@ def test_programs_are_told_too(path: Path) -> None:
 
 def test_it_is_held_back_with_its_reason_or_called_with_it(path: Path) -> None:
     text = told(path, "today")
-    assert "Calling it does not lift it" in text
+    assert "More attempts do not help it" in text
     if "Held back: Study 3." in text:
         assert "once a week" in text
 
@@ -85,7 +85,7 @@ def test_the_screens_name_it_and_a_key_says_that_it_was_worked_on(
         desk = desk_at(copy, Clock(END), seed=9)
         async with opened(desk) as stage:
             await stage.press("m", "right", "right")
-            assert "Stuck. Calling it does not lift it" in " ".join(stage.text.split())
+            assert "Stuck. More attempts do not help it" in " ".join(stage.text.split())
             await stage.press("enter")
             assert "Stuck." in stage.text
             await stage.press("k")

@@ -123,7 +123,7 @@ def test_the_keys_of_all_screens_on_one_card(run: Run) -> None:
 
 
 def test_attempts_as_a_file_and_of_one_start(studio: Run) -> None:
-    assert "No try is here yet" in studio("attempts")[1]
+    assert "No attempts yet" in studio("attempts")[1]
     studio("record", "1", "2", "through")
     studio("record", "1", "3", "broke off")
     code, out, _ = studio("attempts", "--csv")

@@ -62,8 +62,8 @@ def test_settings_as_text_and_json(studio: Run) -> None:
     ("name", "value", "says"),
     [
         ("tempo", "8", "There is no setting 'tempo'; there are: level, minutes"),
-        ("tempo", "8", "`trainer settings list` tells what each is for"),
-        ("s", "on", "'s' may be the setting sound or signs: write more"),
+        ("tempo", "8", "`trainer settings list` says what each is for"),
+        ("s", "on", "'s' may be the setting sound or signs; type more"),
         (
             "minutes",
             "lots",

@@ -52,7 +52,7 @@ def test_a_deck_goes_out_and_its_next_edit_after_it(at: At, tmp_path: Path) -> N
     assert "Nothing was kept" in shown
     assert "\x1b" not in shown
     assert "Nothing was kept" in at("pupil", "deck", "in", two, typed="n\n")[1]
-    assert "Taken in" in at("pupil", "deck", "in", two, typed="y\n")[1]
+    assert "Deck imported" in at("pupil", "deck", "in", two, typed="y\n")[1]
     code, out, err = at("pupil", "deck", "in", one)
     assert code == 1
     assert "older form" in out + err
@@ -74,7 +74,8 @@ def test_two_edits_apart_are_a_logged_choice(at: At, tmp_path: Path) -> None:
     assert 'is called "theirs"' in out
     assert "--take theirs or --take mine" in err
     assert (
-        "both forms and the choice are kept" in at("pupil", "deck", "in", two, "--take", "mine")[1]
+        "both versions and the choice are kept"
+        in at("pupil", "deck", "in", two, "--take", "mine")[1]
     )
     assert "mine" in at("pupil", "starts", "1")[1]
     # The teacher takes the choice over as a newer form; then all agree.
@@ -154,7 +155,7 @@ def test_a_watched_folder(at: At, tmp_path: Path) -> None:
     assert code == 0, err
     lines = out.splitlines()
     assert len(lines) == 2
-    assert "half.json is not whole" in lines[0]
+    assert "half.json is incomplete" in lines[0]
     assert "pupil (conflicted copy 2).txt, me: 2 tries" in lines[1]  # the other brings nothing more
     assert "backup" not in err
     assert at("teacher", "records", "watch", str(folder), "--once")[1].count("\n") == 1
@@ -182,7 +183,7 @@ def test_watching_goes_on_until_it_is_stopped(
     code, out, _ = at("teacher", "records", "watch", str(folder))
     assert code == 0
     first, second, last = out.splitlines()
-    assert "not whole" in first
+    assert "is incomplete" in first
     assert "pupil.json, me: 1 try" in second
     assert "No longer watching" in last
 
@@ -203,7 +204,7 @@ def test_erasing_going_back_and_checking(at: At, tmp_path: Path) -> None:
     assert code == 1
     assert "erased for good" in told
     assert at("pupil", "backup", "restore", "9", "--yes")[0] == 1
-    assert "Gone back" in at("pupil", "backup", "restore", "1", "--yes")[1]
+    assert "Restored" in at("pupil", "backup", "restore", "1", "--yes")[1]
     assert "me" not in at("pupil", "student", "list")[1].split("No student")[0].split()
     (tmp_path / "pupil.db").write_bytes(b"\xa5" * 5000)
     code, told, err = at("pupil", "check")

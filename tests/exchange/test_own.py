@@ -167,7 +167,7 @@ def test_what_has_no_effect_is_listed_and_comes_back(at: At, tmp_path: Path) -> 
     assert rows["words"]["without_effect"] == "start 6 was joined to another in the deck"
     assert rows["start"]["without_effect"] == "the deck has start 6 there"
     assert (rows["start"]["place"], rows["start"]["start"]) == ("b. 23, beat 2", None)
-    assert "Kept without effect" in at("home", "own", "1")[1]
+    assert "Kept, but without effect" in at("home", "own", "1")[1]
     at("teacher", "start", "undo", "1")
     at("teacher", "start", "undo", "1")
     at("teacher", "deck", "out", "1", file, "--replace")

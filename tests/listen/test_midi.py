@@ -319,8 +319,8 @@ def test_a_text_names_a_port(backend: Backend, tmp_path: Path) -> None:
     ("text", "told"),
     [
         ("/none/such", "/none/such cannot be heard (No such file or directory)"),
-        ("127.0.0.1:1", "Nobody answers at 127.0.0.1:1"),
-        ("a..b:9080", "Nobody answers at a..b:9080"),
+        ("127.0.0.1:1", "Nothing answers at 127.0.0.1:1"),
+        ("a..b:9080", "Nothing answers at a..b:9080"),
         ("Harp", "'Harp' is not connected; there is Organ."),
         ("Harp:99999", "'Harp:99999' is not connected; there is Organ."),
     ],

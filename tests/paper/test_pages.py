@@ -380,7 +380,7 @@ def test_the_term_counts_days_and_tries_and_names_what_holds() -> None:
     assert air.others == 4 - len(holds)
     assert air.new == 3
     shown = term_report(found)
-    assert "On 6 days M. sat down" in shown
+    assert "On 6 days M. practised" in shown
     assert "18 times in all" in shown
 
 
@@ -427,7 +427,7 @@ def test_the_lesson_page_tells_what_the_lesson_is() -> None:
     shown = root.all("main")[0].text
     assert found.one_thing in shown
     assert "Air: 4" in shown
-    assert "1 was begun for 3, twice" in shown
+    assert "played 1 instead of 3, twice" in shown
     assert "Practised since the lesson of" in shown
     assert len([n for n in root.all("div") if n.attributes.get("class") == "rule"]) == LINES
 

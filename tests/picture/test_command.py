@@ -56,8 +56,8 @@ def test_a_start_is_engraved_into_a_file(run: Run, tmp_path: Path) -> None:
         (("picture", "1", "2", "--out", "a.gif"), ".svg or .png"),
         (("picture", "1", "2"), "trainer picture --try"),
         (("page", "1", "2", "--picture"), "trainer picture --try"),
-        (("page", "1", "2", "--picture", "--json"), "stands alone"),
-        (("picture", "--try"), "in a terminal only"),
+        (("page", "1", "2", "--picture", "--json"), "with --picture"),
+        (("picture", "--try"), "only in a terminal"),
     ],
 )
 def test_what_cannot_be_is_told_in_a_sentence(run: Run, words: tuple[str, ...], said: str) -> None:

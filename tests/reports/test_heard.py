@@ -141,7 +141,7 @@ def test_who_says_nothing_has_not_agreed(desk: Desk) -> None:
     play(desk, student, 1, O.THROUGH, told, times=4)
     table = report(desk.view(student))
     assert row(table, 1)["how"] == heard.LEFT
-    assert table.notes == ("4 attempts were heard; of none did you say how far it went.",)
+    assert table.notes == ("4 attempts were heard; you marked none of them yourself.",)
     desk.note(desk.view(student), deck, 1, O.THROUGH, judge="self", heard=told)
     assert [row(report(desk.view(student)), 1)[name] for name in heard.FIGURES] == [5, 1, 0, 0]
 

@@ -223,7 +223,7 @@ def test_look_alikes_and_what_it_was_taken_for() -> None:
     ]
     text = words(told(found, piece)["alike"])
     assert "begun in place of this one twice" in text
-    assert "this one begun in its place once" in text
+    assert "this one played instead of it once" in text
 
 
 def test_a_child_is_told_places_not_chances() -> None:

@@ -119,7 +119,7 @@ def test_a_child_misses_one_start_and_sees_when_it_comes_back(tmp_path: Path) ->
         assert re.search(r"\b4[~!]", shown)
         assert re.search(r"\b1✓", shown)
         terminal.keys("Right", "Right", "Right", "Enter")
-        assert "nothing" in terminal.wait_for("Cold tries")
+        assert "nothing" in terminal.wait_for("Cold attempts")
     assert sorted(set(order)) == [1, 2, 3, 4, 5, 6]
     assert all(after not in (one, one + 1) for one, after in pairwise(order[:4]))
     log = desk.store.attempts(desk.student().id)

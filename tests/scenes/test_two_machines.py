@@ -183,7 +183,7 @@ def test_what_was_tried_at_home_is_seen_at_the_lesson(studio: Studio) -> None:
     said = teacher.do("records", "in", studio.file("from home.json"))
     assert "from home.json, K.: 17 tries. " in said
     # The clock at home is a day ahead: said where tries are of tomorrow, and they are not lost.
-    assert "5 tries are dated in the future: see that machine's clock." in said
+    assert "5 attempts are dated in the future: check the clock of that computer." in said
     again = teacher.do("records", "in", studio.file("from home.json"))
     assert "nothing that is not here already" in again
     # Five minutes before the lesson.
@@ -373,11 +373,11 @@ def test_conflicted_copies_in_a_watched_folder(studio: Studio) -> None:
     (shared / "sonatina.deck.json").write_bytes(studio.file("sonatina.deck.json").read_bytes())
     (shared / "notes.txt").write_text("not a record")
     said = teacher.do("records", "watch", shared, "--once")
-    assert "K~1.json is not whole" in said
+    assert "K~1.json is incomplete" in said
     assert "K.json, K.: 2 tries" in said or "K.json, K.: 3 tries" in said
     assert home.do("records", "watch", shared, "--once").count("K.: 1 try") == 1
     same_record(studio, "K.", teacher, home)
-    assert teacher.do("records", "watch", shared, "--once") == "K~1.json is not whole: it is " + (
+    assert teacher.do("records", "watch", shared, "--once") == "K~1.json is incomplete: it is " + (
         "looked at again when it changes."
     )
     # The half file becomes whole: an old one, which takes nothing back.
@@ -402,7 +402,7 @@ def test_a_student_leaves(studio: Studio) -> None:
     teacher.do("backup", "make")
     others = [teacher.rows("starts", 1, "-s", name) for name in NINE[1:]]
     last = studio.file("last.json")
-    assert "Erase K. and 3 tries for good?" in teacher("erase", "K.", typed="n\n")[1]
+    assert "Erase K. and 3 attempts for good?" in teacher("erase", "K.", typed="n\n")[1]
     assert "K." in teacher.do("student", "list")
     said = teacher.do("erase", "K.", "--yes", "--out", last)
     assert "Erased for good: 3 tries" in said

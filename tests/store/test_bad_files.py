@@ -175,11 +175,11 @@ def test_what_cannot_be_read_or_made() -> None:
     with TemporaryDirectory() as place:
         path = _open_to_the_world(Path(place), 0o555, 0o000)
         with without_rights():
-            _refused(path, "see whether you may read and write")
-            _refused(Path(place) / "new.db", "see whether you may read and write")
+            _refused(path, "check that you may read and write")
+            _refused(Path(place) / "new.db", "check that you may read and write")
         Path(place).chmod(0o000)
         with without_rights():
-            _refused(path, "see whether you may read and write")
+            _refused(path, "check that you may read and write")
         Path(place).chmod(0o700)
 
 
@@ -232,7 +232,7 @@ def test_a_step_that_fails_leaves_the_file_as_it_was(
     script = "CREATE TABLE extra (id TEXT); INSERT INTO attempt (id) VALUES ('incomplete');"
     _old_version(path, monkeypatch, lambda db: db.executescript(script))
     before = _dump(path)
-    _refused(path, "refused what does not fit")
+    _refused(path, "refused the entry")
     assert _dump(path) == before
 
 

@@ -90,7 +90,7 @@ def test_several_students(tmp_path: Path) -> None:
             assert "Who is practising?" in stage.text
             assert "K. [b]" in stage.text
             await stage.press("escape")
-            assert "s lets you choose" in stage.text
+            assert "Press s to choose" in stage.text
             await stage.press("s", "2", "enter")
             assert "Today for K. [b]" in stage.text
         async with opened(desk) as stage:

@@ -226,7 +226,7 @@ def test_what_cannot_be_judged_is_asked_and_kept_with_the_answer(
         await player.wait()
         assert not tries(stage)
         assert "Press the letter that says how far it went; the lowest key twice" in words(stage)
-        assert "say with a letter" in stage.text
+        assert "press the letter" in stage.text
         assert "h hint" not in stage.text
         await stage.press("h", "p", "p")
         assert not session(stage).hints
@@ -513,7 +513,7 @@ def test_the_help_tells_the_signs(scene: Callable[..., None]) -> None:
         await player.wait()
         await stage.press("v", "question_mark")
         assert stage.room == "HelpScreen"
-        assert "x  wrong        Another key came in its place" in stage.text
+        assert "x  wrong        Another note was played instead" in stage.text
         await stage.press("pagedown")
         assert "(C)    tied over" in stage.text
 
@@ -595,9 +595,7 @@ def test_what_was_heard_stands_beside_what_was_said(scene: Callable[..., None]) 
         await stage.press("s", "q", "enter", "r", "h")
         assert stage.room == "BesideScreen"
         assert "Said stopped, heard going through" in words(stage)
-        assert "1 attempt was heard; of 1 you said how far it went, of 0 as it was heard" in words(
-            stage
-        )
+        assert "1 attempt was heard; you marked 1 yourself, 0 of them the same" in words(stage)
         await stage.press("escape")
         assert stage.room == "RetentionScreen"
 

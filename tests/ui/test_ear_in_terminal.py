@@ -116,7 +116,7 @@ def test_line_by_line(desk: Desk) -> None:
         number = called(term.wait_for("3 of"))
         piano.play(phrase(number, 8))
         term.type("e\n")
-        term.wait_for("At which start did it begin?")
+        term.wait_for("At which start did you begin?")
         term.type("\n")
         term.wait_for("Elsewhere; v reads the page.")
         term.type("q\n")
@@ -149,7 +149,7 @@ def test_a_run_through_on_the_screen(desk: Desk) -> None:
 
 def test_a_run_through_line_by_line(desk: Desk) -> None:
     with Piano() as piano, trainer(desk, "run", "--instrument", piano.address) as terminal:
-        terminal.wait_for("a line may tell them too")
+        terminal.wait_for("you can type them too")
         piano.wait()
         piano.play(played(chords(0, 10), at=0.2, pace=0.12))
         piano.play(played(chords(16, 36), at=2.5, pace=0.12))

@@ -444,7 +444,7 @@ def test_what_cannot_be_kept_stays_in_the_draft(tmp_path: Path) -> None:
             await stage.press("p", "1", "enter", "x")
             desk.edit("deck", lambda piece: edit.relabel(piece, 8, "coda"), "from elsewhere")
             await stage.press("enter")
-            assert "was edited by another copy meanwhile" in stage.text
+            assert "was edited by another copy of the program meanwhile" in stage.text
             assert "7 starts, 1 not saved" in stage.text
             assert kept(desk).starts[-1].label == "coda"
 

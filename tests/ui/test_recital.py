@@ -87,7 +87,7 @@ def test_a_recital_is_set_with_the_keyboard(tmp_path: Path) -> None:
             assert "is no day" in stage.text
             await stage.press(*["backspace"] * 4, *"2026")
             await stage.press("minus", *"03", "minus", *"20", "enter", "7", "enter")
-            assert "are no numbers of pieces" in stage.text
+            assert "are not numbers of pieces" in stage.text
             await stage.press("backspace", "1", "enter")
             assert "Fair" in stage.text
             assert "in 18 days" in stage.text
@@ -154,7 +154,7 @@ def test_three_fails_running_say_take_it_apart(tmp_path: Path) -> None:
     view = desk.view(desk.student())
     tries = [one for one in view.attempts if one.start in ("deck-s1", "deck-s2")]
     (note,) = report(view, tries).notes
-    assert "running without holding: Study 2. Take it apart" in note
+    assert "times in a row: Study 2. Take it apart" in note
     desk.note(view, desk.store.deck("deck"), 2, Outcome.THROUGH)
     assert report(desk.view(desk.student()), tries).notes == ()
 
@@ -167,6 +167,6 @@ def test_the_drill_says_so_at_its_end_above_its_list(tmp_path: Path) -> None:
                 await stage.press("n")
             await stage.press("q")
             told = " ".join(stage.text.split())
-            assert "Three times running without holding: Study 2" in told
+            assert "Failed three times in a row: Study 2" in told
 
     play(scene)

@@ -60,7 +60,7 @@ class Pieces(Base):
                 raise TrainerError(f"There are several pieces ({titles}): say which.")
             return self.store.find_piece(text)
         if not entries:
-            raise TrainerError("There are no pieces yet; add a score with `trainer add FILE`.")
+            raise TrainerError("There is no piece yet; add a score with `trainer add FILE`.")
         return entries[0]
 
     def add_score(

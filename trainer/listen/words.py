@@ -36,18 +36,18 @@ def headline(verdict: Verdict, piece: Piece, words: Words = BRITISH) -> str:
     """The answer in one sentence."""
     asked = number(piece, verdict.asked)
     if not verdict.notes:
-        return f"Nothing was played; start {asked} was called."
+        return f"Nothing was played; start {asked} was asked."
     if verdict.shift and not verdict.accepted and verdict.played == verdict.asked:
         return f"Start {asked}, but {_off(verdict.shift)}."
     if not verdict.played:
-        return f"Nothing of the piece was recognised; start {asked} was called."
+        return f"Nothing of the piece was recognised; start {asked} was asked."
     if verdict.accepted:
         hand = "" if verdict.hands == "both" else f", the {verdict.hands} hand alone"
         shift = f", {_off(verdict.shift)}" if verdict.shift else ""
-        return f"Start {asked}, as called{hand}{shift}."
+        return f"Start {asked}, as asked{hand}{shift}."
     if verdict.played == verdict.asked:
         return f"Start {asked}, but with the {verdict.hands} hand alone."
-    told = f"Start {number(piece, verdict.played)}'s opening, but {asked} was called"
+    told = f"Start {number(piece, verdict.played)}'s opening, but {asked} was asked"
     home = float(piece.deck.start(verdict.asked).onset)
     if verdict.parts is not None and verdict.parts > home:  # else from the first note on
         told += f"; they part at {where(piece, verdict.parts, words)}"

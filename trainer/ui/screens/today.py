@@ -128,7 +128,7 @@ class TodayScreen(Room):
             from trainer.ui.screens.map import MapScreen
 
             if not self.trainer.view.decks:
-                self.say("There are no pieces yet.")
+                self.say("There is no piece yet.")
                 return
             self.app.push_screen(MapScreen())
         elif name == "recital":
@@ -284,7 +284,7 @@ def _nothing(view: View, width: int) -> Iterator[Line]:
     from trainer.reports.today import held_back, nothing_today
 
     if not view.decks:
-        yield ink("There are no pieces yet.", "bold")
+        yield ink("There is no piece yet.", "bold")
         yield ""
         yield from wrapped("Add a score with p. Import a teacher's deck with", width)
         yield ink("   trainer deck in FILE", "$accent")
