@@ -194,7 +194,7 @@ def test_a_run_through_logs_its_slips(studio: Run) -> None:
     code, out, _ = studio("run", "1", typed=typed)
     assert code == 0
     assert "no bar '99'" in out
-    assert "is no start" in out
+    assert "is not a start" in out
     assert out.rstrip().endswith("One slip.")
     rows = json.loads(studio("slips", "--json")[1])["rows"]
     assert [(r["phrase"], r["broke_at"], r["outcome"]) for r in rows] == [
@@ -251,16 +251,16 @@ def test_without_pieces_it_says_what_to_do(run: Run) -> None:
         (("starts", "nothing like it"), "piece"),
         (("start", "add", "1", "99"), "no bar '99'"),
         (("start", "add", "1", "5:9"), "no beat 9"),
-        (("start", "add", "1", "5:x"), "is no place"),
+        (("start", "add", "1", "5:x"), "is not a place"),
         (("open", "1", "9"), "no start 9"),
-        (("open", "1", "one"), "names no starts"),
-        (("recital", "set", "C", "21.6.", "1"), "is no day"),
+        (("open", "1", "one"), "does not name any starts"),
+        (("recital", "set", "C", "21.6.", "1"), "is not a date"),
         (("recital", "set", " ", "2030-06-21", "1"), "needs a name"),
-        (("recital", "set", "C", "2020-01-01", "1"), "is over"),
+        (("recital", "set", "C", "2020-01-01", "1"), "is in the past"),
         (("open", "9", "1"), "no piece \"9\""),
         (("start", "remove", "0", "1"), "no piece \"0\""),
         (("record", "1", "1", "elsewhere"), "--elsewhere"),
-        (("take-back", "zzz"), "No try matches"),
+        (("take-back", "zzz"), "No attempt matches"),
         (("student", "choose", "nobody"), "nobody"),
         (("deck", "in", "missing.json"), "cannot be read"),
         (("deck", "out", "1", "/proc/none/x.json"), "cannot be written"),

@@ -71,11 +71,11 @@ def test_the_studio_as_text_and_json(tried: Run) -> None:
 @pytest.mark.parametrize(
     ("words", "says"),
     [
-        (("lesson", "--since", "soon"), "'soon' is no day"),
+        (("lesson", "--since", "soon"), "'soon' is not a date"),
         (("lesson", "9"), "There is no piece"),
         (("note", ""), "There is no note of"),
         (("note", "x" * 2001), "at most 2000 characters"),
-        (("note", "x", "--day", "1.2."), "'1.2.' is no day"),
+        (("note", "x", "--day", "1.2."), "'1.2.' is not a date"),
         (("lesson-drill", "--student", "nobody"), "There is no student"),
     ],
 )

@@ -40,7 +40,7 @@ def test_a_rehearsal_line_by_line(studio: Run) -> None:
     typed = "\n\n\nx\n99\n-\nu\n\n\nq\n"
     code, out, _ = studio("rehearse", "1", "--times", "3", typed=typed)
     assert code == 0
-    assert "'x' is no start" in out
+    assert "'x' is not a start" in out
     assert "no start 99" in out
     assert out.rstrip().endswith("The next start was reached 2 of 2 times.")
     assert [outcome for *_, outcome in logged(studio)] == ["through", "through"]

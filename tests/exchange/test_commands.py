@@ -118,8 +118,8 @@ def test_records_go_both_ways(at: At, tmp_path: Path) -> None:
     file = str(tmp_path / "pupil.json")
     at("pupil", "record", "1", "1", "through")
     at("pupil", "record", "1", "2", "looked")
-    assert "2 tries written" in at("pupil", "records", "out", file)[1]
-    assert "2 tries, 4 starts opened" in at("teacher", "records", "in", file)[1]
+    assert "2 attempts written" in at("pupil", "records", "out", file)[1]
+    assert "2 attempts, 4 starts opened" in at("teacher", "records", "in", file)[1]
     assert "nothing that is not here" in at("teacher", "records", "in", file)[1]
     assert "me is A. T. now" in at("teacher", "records", "join", "me", "A. T.")[1]
     back = str(tmp_path / "teacher.json")
@@ -156,7 +156,9 @@ def test_a_watched_folder(at: At, tmp_path: Path) -> None:
     lines = out.splitlines()
     assert len(lines) == 2
     assert "half.json is incomplete" in lines[0]
-    assert "pupil (conflicted copy 2).txt, me: 2 tries" in lines[1]  # the other brings nothing more
+    assert (
+        "pupil (conflicted copy 2).txt, me: 2 attempts" in lines[1]
+    )  # the other brings nothing more
     assert "backup" not in err
     assert at("teacher", "records", "watch", str(folder), "--once")[1].count("\n") == 1
 
@@ -184,7 +186,7 @@ def test_watching_goes_on_until_it_is_stopped(
     assert code == 0
     first, second, last = out.splitlines()
     assert "is incomplete" in first
-    assert "pupil.json, me: 1 try" in second
+    assert "pupil.json, me: 1 attempt" in second
     assert "No longer watching" in last
 
 
@@ -199,7 +201,7 @@ def test_erasing_going_back_and_checking(at: At, tmp_path: Path) -> None:
     assert "me" in at("pupil", "student", "list")[1]
     out = str(tmp_path / "last.json")
     said = at("pupil", "erase", "me", "--yes", "--out", out)[1]
-    assert "Erased for good: 1 try, 1 backup cleaned" in said
+    assert "Erased for good: 1 attempt, 1 backup cleaned" in said
     code, told, _ = at("pupil", "records", "in", out)
     assert code == 1
     assert "erased for good" in told

@@ -83,8 +83,8 @@ def test_start_by_start_with_the_places(desk: Desk) -> None:
     assert two["how"] == "Said through, heard breaking off at b. 7 (3 Mar and 4 Mar)."
     assert "heard as start 5" in str(row(table, 1)["how"])
     assert table.notes[0] == (
-        "6 attempts were heard; of 3 you said how far it went, of 0 as it was heard; what was said "
-        "was kinder 3 times, harsher never."
+        "6 attempts were heard; you marked 3 yourself, 0 of them the same; yours was higher 3 "
+        "times, lower never."
     )
     assert table.notes[-1] == heard.LISTEN
 

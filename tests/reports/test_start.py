@@ -254,7 +254,7 @@ def test_few_tries_are_counted_not_rated() -> None:
     known = {start.id: view.verdict(start.id) for start in piece.deck.starts}
     assert basis(known["d-s1"]) == "1 of 2"  # the join too
     assert basis(known["d-s2"]).endswith("%") is False
-    assert basis(known["d-s2"]).endswith(", 3 tries")
+    assert basis(known["d-s2"]).endswith(", 3 attempts")
     assert basis(known["d-s3"]) == "not tried cold yet"
     shown = figures(view, known)
     assert shown == {

@@ -181,7 +181,7 @@ def test_what_was_tried_at_home_is_seen_at_the_lesson(studio: Studio) -> None:
     assert "Start 4" in home.do("start", "show", 1, 4)
     home.do("records", "out", studio.file("from home.json"))
     said = teacher.do("records", "in", studio.file("from home.json"))
-    assert "from home.json, K.: 17 tries. " in said
+    assert "from home.json, K.: 17 attempts. " in said
     # The clock at home is a day ahead: said where tries are of tomorrow, and they are not lost.
     assert "5 attempts are dated in the future: check the clock of that computer." in said
     again = teacher.do("records", "in", studio.file("from home.json"))
@@ -206,7 +206,7 @@ def test_what_was_tried_at_home_is_seen_at_the_lesson(studio: Studio) -> None:
     teacher.do("record", 1, 8, "stopped", "--teacher", "-s", "K.")
     teacher.do("records", "out", studio.file("back.json"), "-s", "K.")
     assert "left hand" not in studio.file("back.json").read_text()
-    assert "K.: 1 try." in home.do("records", "in", studio.file("back.json"))
+    assert "K.: 1 attempt." in home.do("records", "in", studio.file("back.json"))
     assert "left hand" not in home.do("note", "-s", "K.")
     same_record(studio, "K.", teacher, home)
 
@@ -374,11 +374,11 @@ def test_conflicted_copies_in_a_watched_folder(studio: Studio) -> None:
     (shared / "notes.txt").write_text("not a record")
     said = teacher.do("records", "watch", shared, "--once")
     assert "K~1.json is incomplete" in said
-    assert "K.json, K.: 2 tries" in said or "K.json, K.: 3 tries" in said
-    assert home.do("records", "watch", shared, "--once").count("K.: 1 try") == 1
+    assert "K.json, K.: 2 attempts" in said or "K.json, K.: 3 attempts" in said
+    assert home.do("records", "watch", shared, "--once").count("K.: 1 attempt") == 1
     same_record(studio, "K.", teacher, home)
-    assert teacher.do("records", "watch", shared, "--once") == "K~1.json is incomplete: it is " + (
-        "looked at again when it changes."
+    assert teacher.do("records", "watch", shared, "--once") == "K~1.json is incomplete; it " + (
+        "will be read again when it changes."
     )
     # The half file becomes whole: an old one, which takes nothing back.
     (shared / "K~1.json").write_bytes(old)
@@ -405,7 +405,7 @@ def test_a_student_leaves(studio: Studio) -> None:
     assert "Erase K. and 3 attempts for good?" in teacher("erase", "K.", typed="n\n")[1]
     assert "K." in teacher.do("student", "list")
     said = teacher.do("erase", "K.", "--yes", "--out", last)
-    assert "Erased for good: 3 tries" in said
+    assert "Erased for good: 3 attempts" in said
     everything = b"".join(
         file.read_bytes() for file in (studio.folder / "teacher").rglob("*") if file.is_file()
     )
