@@ -165,7 +165,7 @@ def test_what_a_piece_has_itself_is_no_sign(pitches: tuple[int, ...], clash: boo
 )
 def test_a_sign_in_words(text: str, means: Means | None) -> None:
     if means is None:
-        with pytest.raises(TrainerError, match=r"is no sign; .*\.$"):
+        with pytest.raises(TrainerError, match=r"is not a signal; .*\.$"):
             means_of(text)
     else:
         assert means_of(text) == means

@@ -213,7 +213,7 @@ def test_while_paused_the_strip_shows_what_works(tmp_path: Path) -> None:
             await stage.press("p")
             assert "p pause" not in stage.text
             assert "Enter go on" in stage.text
-            assert "q stop" in stage.text
+            assert "q end" in stage.text
             await stage.press("p")
             assert drill(stage).session.state is State.CALLING
             assert "p pause" in stage.text

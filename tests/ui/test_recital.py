@@ -84,7 +84,7 @@ def test_a_recital_is_set_with_the_keyboard(tmp_path: Path) -> None:
         desk = small_desk(tmp_path)
         async with opened(desk) as stage:
             await stage.press("e", "n", *"Fair", "enter", *"soon", "enter")
-            assert "is no day" in stage.text
+            assert "is not a date" in stage.text
             await stage.press(*["backspace"] * 4, *"2026")
             await stage.press("minus", *"03", "minus", *"20", "enter", "7", "enter")
             assert "are not numbers of pieces" in stage.text

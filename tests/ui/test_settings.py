@@ -69,7 +69,7 @@ def test_changing_what_is_chosen_and_what_is_typed(tmp_path: Path) -> None:
             assert desk.student().week == (12, 12, 12, 12, 12, 0, 12)
             assert stage.app.view.student == desk.student()
             await stage.press("down", "enter", *"soon", "enter")
-            assert "is no day" in stage.text
+            assert "is not a date" in stage.text
             await stage.press("escape")
             for _ in range(2):
                 await stage.press("down")
