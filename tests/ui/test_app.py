@@ -147,7 +147,7 @@ def test_another_piece(tmp_path: Path) -> None:
             assert "Air" in stage.lines[0]
             assert "0 of 2 starts open" in stage.lines[0]
             await stage.press("escape", "r", "p", "2", "enter")
-            assert "No start is open yet" in stage.text
+            assert "No start is open or tried yet" in stage.text
             await stage.press("p", "0", "enter")
             assert "Study" in stage.text
 

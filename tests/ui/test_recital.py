@@ -59,7 +59,7 @@ def test_a_child_sees_a_map_and_the_way_back_without_figures(tmp_path: Path) -> 
     async def scene() -> None:
         async with opened(before_a_concert(tmp_path, level="child")) as stage:
             await stage.press("e")
-            assert "can catch you" in stage.text
+            assert "If you slip" in stage.text
             for _ in range(2):
                 for words in ("%", "chance", "lost  ", "stages", "last days", "foretold"):
                     assert words not in stage.text.replace("bars lost", "")
@@ -140,7 +140,7 @@ def test_the_forecasts_stand_beside_what_came(tmp_path: Path) -> None:
     async def scene() -> None:
         async with opened(before_a_concert(tmp_path)) as stage:
             await stage.press("f")
-            assert "How far the forecasts" in stage.text
+            assert "How accurate the forecasts" in stage.text
             assert "mean forecast" in stage.text
             await stage.press("escape")
             assert stage.room == "TodayScreen"
