@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
+import os
 import subprocess
 import sys
 from pathlib import Path
 
 ROOT = Path(__file__).parent.parent
 BIN = Path(sys.executable).parent
+WORKERS = (os.cpu_count() or 1) + 1  # some tests wait, for a terminal or for a piano
 
 CHECKS = (
     ("lint", [str(BIN / "ruff"), "check", "trainer", "tests"]),
     ("format", [str(BIN / "ruff"), "format", "--check", "--quiet", "trainer", "tests"]),
     ("import rule", [str(BIN / "lint-imports")]),
     ("types", [sys.executable, "-m", "mypy"]),
-    ("tests", [sys.executable, "-m", "pytest", "-n", "auto", *sys.argv[1:]]),
+    ("tests", [sys.executable, "-m", "pytest", "-n", str(WORKERS), *sys.argv[1:]]),
 )
 
 

@@ -17,8 +17,8 @@ from trainer.desk import Desk
 from trainer.document.lines import as_lines
 from trainer.memory.evidence import made
 from trainer.practice.drills import to_ask_again
-from trainer.practice.run import RunAct
-from trainer.practice.session import Act, Session, State
+from trainer.practice.exercise import Act
+from trainer.practice.session import Session, State
 from trainer.record.attempt import Attempt, Outcome, practice_day
 from trainer.record.layer import Own, worked_on
 from trainer.record.people import DaysOff
@@ -224,7 +224,7 @@ def test_a_drill_after_a_run_through_says_that_it_is_practice(desk: Desk, clock:
     view = view_of(desk)
     run = desk.begin_run(view, desk.find().id)
     clock.later(minutes=3)
-    desk.in_run(run, RunAct.END)
+    desk.act(run, Act.END)
     assert view_of(desk).made_today == 1
     session = play(desk, clock, *[Act.THROUGH] * 2, Act.STOP)
     assert session.title == "Practice"
@@ -236,7 +236,7 @@ def test_a_drill_after_a_run_through_says_that_it_is_practice(desk: Desk, clock:
 def test_a_run_through_by_accident_takes_nothing_from_the_day(desk: Desk, clock: Clock) -> None:
     run = desk.begin_run(view_of(desk), desk.find().id)
     clock.later(seconds=4)
-    desk.in_run(desk.in_run(run, RunAct.SLIP), RunAct.STOP)
+    desk.act(desk.act(run, Act.SLIP), Act.STOP)
     session = play(desk, clock, *[Act.THROUGH] * 8)
     assert (session.title, session.not_cold) == ("Cold starts", "")
     view = view_of(desk)
@@ -251,7 +251,7 @@ def test_what_was_reached_is_told_before_the_drill_and_not_counted(
     clock.later(seconds=40)
     piece = view_of(desk).pieces[desk.find().id]
     third = piece.deck.starts[2].onset + 4
-    desk.in_run(desk.in_run(run, RunAct.SLIP, broke_at=third), RunAct.STOP)
+    desk.act(desk.act(run, Act.SLIP, broke_at=third), Act.STOP)
     session = play(desk, clock, *[Act.THROUGH] * 8)
     assert session.title == "Cold starts"
     assert session.not_cold == (
@@ -280,8 +280,8 @@ def test_a_drill_never_says_cold_of_what_does_not_count(
     run = desk.begin_run(view_of(desk), desk.find().id)
     clock.later(seconds=seconds)
     at = None if phrase is None else view_of(desk).decks[desk.find().id].starts[phrase - 1].onset
-    run = desk.in_run(run, RunAct.SLIP, broke_at=at)
-    desk.in_run(run, RunAct.END if end else RunAct.STOP)
+    run = desk.act(run, Act.SLIP, broke_at=at)
+    desk.act(run, Act.END if end else Act.STOP)
     play(desk, clock, *acts, Act.STOP)
     clock.later(minutes=15)
     session = desk.begin(view_of(desk), more=more)
@@ -300,9 +300,9 @@ def test_a_run_through_is_one_attempt_whatever_slips_it_has(desk: Desk, clock: C
         run = desk.begin_run(view_of(desk), desk.find().id)
         for _ in range(slips):
             clock.later(seconds=20)
-            run = desk.in_run(run, RunAct.SLIP)
+            run = desk.act(run, Act.SLIP)
         clock.later(seconds=50)
-        desk.in_run(run, RunAct.END)
+        desk.act(run, Act.END)
         clock.later(minutes=2)
     assert view_of(desk).made_today == 3
 
@@ -362,3 +362,18 @@ def test_that_a_start_was_worked_on_travels_and_is_never_rewritten(tmp_path: Pat
         desk.store.close()
     assert logs[0] == logs[1]
     assert '"version": 4' in (tmp_path / "r.json").read_text()
+
+
+@pytest.mark.parametrize("gap", [1, 2, 3, 5, 8, 13])
+def test_what_no_longer_holds_is_called_where_there_is_time(
+    desk: Desk, clock: Clock, gap: int
+) -> None:
+    """Without a recital too: no start that a page calls fading or weak is passed over for good."""
+    for days in (6, gap):
+        play(desk, clock, *[Act.THROUGH] * 8)
+        clock.later(days=days)
+    view = view_of(desk)
+    waits = {held.start for held in view.held_back}
+    called = {slot.start for slot in view.plan.slots}
+    for start in view.open - waits:
+        assert view.verdict(start).band == "holds" or start in called, start

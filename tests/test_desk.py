@@ -10,12 +10,14 @@ from msgspec.structs import replace
 
 from tests.pieces import Clock, desk_at, lines_of, piece_of, tune
 from trainer.deck import edit
+from trainer.deck.model import Piece, identity
 from trainer.desk import Desk
 from trainer.document.model import Document
 from trainer.errors import TrainerError
 from trainer.memory.cache import same, to_remember
+from trainer.practice.exercise import Act
 from trainer.practice.order import total
-from trainer.practice.session import Act, Session, State
+from trainer.practice.session import Session, State
 from trainer.record.attempt import Outcome, practice_day
 from trainer.record.log import Written
 from trainer.reports import drilled
@@ -265,6 +267,24 @@ def test_a_plan_is_kept_for_today_and_tomorrow(desk: Desk, clock: Clock) -> None
     assert desk.store.plans(student.id) is None
 
 
+def test_a_deck_that_copies_another_is_planned_and_called(desk: Desk, clock: Clock) -> None:
+    """Its starts have the ids of the first one's, and so their attempts too."""
+    piece = desk.store.piece(desk.find().id)
+    score = replace(piece.score, title="Copy")
+    copy = replace(piece.deck, id="copy", title="Copy", score=identity(score))
+    desk.store.add_piece(Piece(copy, score), "test")
+    drill(desk, clock, [Act.THROUGH] * 3)
+    clock.later(days=3)
+    view = desk.view(desk.student())
+    twice = [
+        start.id for deck in view.decks.values() for start in deck.starts if start.id in view.open
+    ]
+    assert len(twice) == 2 * len(set(twice))
+    assert view.plan.slots
+    for name, report in REPORTS.items():
+        assert lines_of(report(view, None)), name
+
+
 def test_sentences_of_a_list_are_kept_whole(desk: Desk) -> None:
     """Where a sentence does not fit beside its row it stands below it, broken and not cut."""
     why = "the opening of bar 1 returns here, a dynamic is written here, and all voices rest"
@@ -285,7 +305,7 @@ def test_before_any_try_the_way_back_is_not_judged(desk: Desk, clock: Clock) -> 
     assert "Not tried yet" in before
     drill(desk, clock, [Act.NOTHING])
     after = "\n".join(lines_of(REPORTS["recovery"](desk.view(desk.student()), None)))
-    assert "nowhere that holds" in after
+    assert "no secure start ahead" in after
 
 
 def test_a_child_is_told_how_many_were_tried_not_how_many_held(desk: Desk, clock: Clock) -> None:

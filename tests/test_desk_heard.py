@@ -3,7 +3,8 @@
 from pathlib import Path
 
 from tests.pieces import Clock, desk_at, piece_of, tune
-from trainer.practice.session import Act, State
+from trainer.practice.exercise import Act
+from trainer.practice.session import State
 from trainer.record.attempt import Outcome, Witness
 
 HEARD = Witness(Outcome.STOPPED, wrong=3, notes=21, sure=0.9)

@@ -15,7 +15,8 @@ from trainer.errors import TrainerError
 from trainer.listen.model import Heard, Policy
 from trainer.listen.port import MemoryPort, RawPort, WirePort
 from trainer.listen.signs import Means, means_of, text_of
-from trainer.practice.session import Act, Session, State
+from trainer.practice.exercise import Act
+from trainer.practice.session import Session, State
 from trainer.record.attempt import Outcome
 from trainer.reports.view import View
 from trainer.sound.tones import LEAST, MOST, replayed
@@ -137,7 +138,7 @@ def test_the_instrument_that_is_set_is_opened(tmp_path: Path) -> None:
     student = desk.student()
     assert desk.hearing(student) is None
     desk.change_setting(student, "instrument", "127.0.0.1:9")
-    desk.change_setting(student, "signs", "c2  e2")
+    desk.change_setting(student, "signals", "c2  e2")
     desk.change_setting(student, "one-hand", "reject")
     found = desk.hearing(student)
     assert found is not None
@@ -152,7 +153,7 @@ def test_the_instrument_that_is_set_is_opened(tmp_path: Path) -> None:
     assert desk.hearing(student, "off") is None
 
 
-@pytest.mark.parametrize(("name", "text"), [("signs", "H9"), ("octave", "perhaps")])
+@pytest.mark.parametrize(("name", "text"), [("signals", "H9"), ("octave", "perhaps")])
 def test_settings_that_mean_nothing_are_refused(tmp_path: Path, name: str, text: str) -> None:
     desk = desk_at(tmp_path / "a.db", Clock())
     with pytest.raises(TrainerError, match=text):

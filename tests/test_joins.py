@@ -11,7 +11,7 @@ import pytest
 from tests.pieces import NOON, Clock, desk_at, piece_of, tune
 from tests.scenes.machines import Machine
 from trainer.deck.page import leads_to
-from trainer.practice.session import Act
+from trainer.practice.exercise import Act
 from trainer.record.attempt import Outcome
 from trainer.record.people import ProgrammeItem
 from trainer.reports.view import join_where
@@ -64,7 +64,7 @@ def test_drill_page_print_and_advice_say_the_same(tmp_path: Path) -> None:
     machine.do("print", "recital", "--out", tmp_path / "r.html", at=now)
     assert name in (tmp_path / "r.html").read_text()
     later = now + timedelta(days=1)
-    assert "Into start 2, from b. 4. Study." in machine.do(
+    assert "Into start 2, from bar 4. Study." in machine.do(
         "drill", "--plain", "--kind", "joins", typed="q\n", at=later
     )
     assert desk.act(session, Act.THROUGH).tries[0].start == deck.starts[0].id

@@ -22,7 +22,14 @@ OF_MODULES = {
 }  # fmt: skip
 SHUT = {"curses", "pty", "pprint", "readline"}  # modules that only print or ask
 MAY: dict[str, set[str]] = {
-    "terminal.py": {"sys.stdout", "sys.stderr", "click.confirm", "click.prompt", "os.dup2"},
+    "terminal.py": {
+        "sys.stdout",
+        "sys.stderr",
+        "click.confirm",
+        "click.prompt",
+        "os.dup",
+        "os.dup2",
+    },
     "score/read.py": {"os.dup", "os.dup2"},  # a child process that speaks to its parent
     "sound/player.py": {"print"},  # so is this
 }

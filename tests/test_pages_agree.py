@@ -18,7 +18,7 @@ from tests.ui.stage import opened, play
 from trainer.desk import Desk
 from trainer.draw.words import BAND_SIGNS, percent
 from trainer.memory.verdict import band_of
-from trainer.practice.run import RunAct
+from trainer.practice.exercise import Act
 from trainer.record.attempt import Outcome
 from trainer.record.people import Level, ProgrammeItem, Student
 from trainer.reports.studio import GOES_ON, NEAR, READY_DAYS
@@ -86,9 +86,9 @@ def practise(desk: Desk, clock: Clock, student: Student, n: int, rng: Random) ->
     if rng.random() < 0.2:
         run = desk.begin_run(view, "study")
         clock.later(seconds=40)
-        run = desk.in_run(run, RunAct.SLIP, broke_at=view.decks["study"].starts[3].onset)
+        run = desk.act(run, Act.SLIP, broke_at=view.decks["study"].starts[3].onset)
         clock.later(seconds=30)
-        desk.in_run(run, RunAct.END if rng.random() < 0.5 else RunAct.STOP)
+        desk.act(run, Act.END if rng.random() < 0.5 else Act.STOP)
 
 
 @pytest.fixture(scope="module")
@@ -209,7 +209,7 @@ def test_what_is_likely_to_fail_is_one_number(pages: Pages, tmp_path: Path) -> N
         lost = sum(1 - chance for chance in chances if chance is not None)
         total += lost
         assert row["as_it_is"] == round(lost, 1)
-        assert f"{row['as it is']:g}" in cells or str(row["as_it_is"]) in cells
+        assert f"{row['as_it_is']:g}" in cells or str(row["as_it_is"]) in cells
         assert row["open"] == len(opened) == by_deck[deck]["open"]
         assert row["untried"] == sum(chance is None for chance in chances)
         assert row["closed"] == by_deck[deck]["closed"]
@@ -246,7 +246,7 @@ def test_who_is_called_where_to_go_on_holds(pages: Pages) -> None:
         }
         for row in pages.rows("recovery", number):
             landing = row["go_on_at"]
-            assert landing in holds or landing in ("nowhere that holds", "nothing tried yet")
+            assert landing in holds or landing in ("no secure start ahead", "nothing tried yet")
     desk.store.close()
 
 

@@ -73,8 +73,11 @@ NEVER_ONE = {
     "len(plain) characters": "too many",
     "most characters": "a bound",
     "tunes tunes": "one is not told",
+    "self.tries attempts": "counts only under three",
+    "found.tries attempts": "counts only under three",
     # Not counts of those things.
     "at seconds": "instants",
+    "sign calls": "what calls the first start",
     "density starts": "more or fewer",
     "own.tempo beats": "from SLOWEST on",
     "notes notes": "a score that is refused has thousands",

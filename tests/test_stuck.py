@@ -50,7 +50,7 @@ def test_every_page_names_it_and_says_what_to_do(path: Path, tmp_path: Path) -> 
     for words in (("retention",), ("readiness",), ("lesson",), ("start", "show", 1, 3)):
         text = told(path, *words)
         assert "tuck" in text, words
-        assert "hands alone" in text, words
+        assert "hands separately" in text, words
     told(path, "print", "recital", "--out", tmp_path / "r.html")
     assert "Stuck: Study 3." in (tmp_path / "r.html").read_text()
     told(path, "print", "lesson", "--out", tmp_path / "l.html")

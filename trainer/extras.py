@@ -14,7 +14,7 @@ NAME = "begin-anywhere"  # the program's name among installed packages
 
 # The libraries of each extra; `pyproject.toml` has the same with their versions.
 EXTRAS: dict[str, tuple[str, ...]] = {
-    "listen": ("mido", "python-rtmidi"),
+    "listen": ("mido", "rtmidi2"),
     "pdf": ("weasyprint",),
     "picture": ("pillow", "resvg-py", "verovio"),
     "sound": ("miniaudio",),

@@ -13,7 +13,8 @@ import json
 import os
 import shutil
 import sys
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from textwrap import fill
 from typing import Any
@@ -45,6 +46,20 @@ def close_errors() -> None:
     sys.stderr.close()
 
 
+@contextmanager
+def quiet() -> Iterator[None]:
+    """Leave out what libraries that are not Python's write where errors are told."""
+    sys.stderr.flush()
+    kept, nothing = os.dup(2), os.open(os.devnull, os.O_WRONLY)
+    os.dup2(nothing, 2)
+    try:
+        yield
+    finally:
+        os.dup2(kept, 2)
+        os.close(kept)
+        os.close(nothing)
+
+
 # What the terminal is
 
 
@@ -58,13 +73,22 @@ def is_typed() -> bool:
     return sys.stdin.isatty()
 
 
+def is_driven() -> bool:
+    """Whether another program shows the screens, in a browser for instance, and drives them
+    through pipes: it names the driver in TEXTUAL_DRIVER, as the library of the screens asks."""
+    return bool(os.environ.get("TEXTUAL_DRIVER"))
+
+
 def width() -> int:
     """The columns of the terminal, or 80 where there is none; lists read badly over 120."""
     return max(40, min(120, shutil.get_terminal_size((80, 24)).columns))
 
 
 def plain_ascii() -> bool:
-    """Whether the terminal's encoding lacks the signs, so that ASCII stands for them."""
+    """Whether the terminal's encoding lacks the signs, so that ASCII stands for them. What
+    drives the screens through pipes is sent UTF-8."""
+    if is_driven():
+        return False
     try:
         _SIGNS.encode(_encoding("ascii"))
     except (UnicodeEncodeError, LookupError):

@@ -8,16 +8,9 @@ Nothing else in the folder is read.
 
 from __future__ import annotations
 
-import argparse
-import json
-import sys
-from concurrent.futures import ThreadPoolExecutor
-from pathlib import Path
-
-from tests.benchmarks.find_phrases import KINDS
-from trainer.errors import TrainerError
+from tests.benchmarks.find_phrases import main
 from trainer.score.blocks import Block, blocks
-from trainer.score.read import read_score
+from trainer.score.model import Score
 
 TRIADS = {"7": "major", "maj7": "major", "m7": "minor", "m7b5": "diminished", "dim7": "diminished"}
 
@@ -37,27 +30,10 @@ def row(block: Block) -> Row:
     )
 
 
-def named(path: Path) -> list[Row]:
-    """The blocks of one file; none where it cannot be read."""
-    try:
-        score = read_score(path)
-    except TrainerError as error:
-        print(f"{path.name}: {error}", file=sys.stderr)
-        return []
+def named(score: Score) -> list[Row]:
+    """The blocks of a score."""
     return [row(block) for block in blocks(score)]
 
 
-def main() -> None:
-    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("folder", type=Path)
-    parser.add_argument("--out", type=Path, required=True)
-    parser.add_argument("--jobs", type=int, default=2, help="files read at a time")
-    options = parser.parse_args()
-    paths = sorted(p for p in options.folder.iterdir() if p.suffix.lower() in KINDS)
-    with ThreadPoolExecutor(options.jobs) as pool:
-        found = dict(zip((path.stem for path in paths), pool.map(named, paths), strict=True))
-    options.out.write_text(json.dumps(found, separators=(",", ":")))
-
-
 if __name__ == "__main__":
-    main()
+    main(named, __doc__)

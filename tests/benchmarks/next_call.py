@@ -60,7 +60,7 @@ from pathlib import Path
 from msgspec.structs import replace
 from trainer.cli.common import make_desk
 from trainer.desk import Desk, call
-from trainer.ui.app import run
+from trainer.ui.app import TrainerApp, run
 
 class LongDesk(Desk):
     def begin(self, view, **more):
@@ -71,7 +71,7 @@ def long_desk():
     desk = make_desk(Path(sys.argv[1]))
     return LongDesk(desk.store, desk.clock, desk.new_id, desk.rng)
 
-run(long_desk, drill=True)
+run(TrainerApp(long_desk, drill=True))
 """
 
 

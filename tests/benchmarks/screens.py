@@ -62,7 +62,7 @@ ROOMS = {
     "map": ("m", "starts open"),
     "retention": ("r", "Retention for"),
     "recital": ("e", "No recital is set"),
-    "students": ("s", " level "),
+    "students": ("s", "minutes a day"),
     "settings": ("t", "who sees what"),
 }
 BACK = "\x1b"

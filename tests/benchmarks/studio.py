@@ -1,20 +1,23 @@
-"""A teacher's studio at its full size: the overview, the page before a lesson, and a record taken
-in, each against the bare SQL (Python's own sqlite3) that reads or writes the same rows in the
-same run.
+"""A teacher's studio at its full size: the overview, the page before a lesson, the first call of a
+drill, and a record taken in, each against the bare SQL (Python's own sqlite3) that reads or
+writes the same rows in the same run; and the most memory that was held up to
+the first overview, before the bare SQL reads all rows in the same process.
 
-    python -m tests.benchmarks.studio [FOLDER] [--attempts 10000 100000 1000000] [--json]
+    python -m tests.benchmarks.studio [FOLDER] [--attempts 10000 100000 1000000]
+                                      [--students 60] [--json]
 
-Sixty students, twenty pieces with 1,200 starts in all; every student plays five of them at a
-concert that is three weeks off, which is the worst case: for all sixty it is worked out what it
-would find. Attempts are put in in bulk, as rows like the store's. "first" is on a database where
-nothing was worked out yet; "next day" when every student has practised since; "again" when
-nothing is new.
+Sixty students unless told otherwise (a school's desk has 200), twenty pieces with 1,200 starts in
+all; every student plays five of them at a concert that is three weeks off, which is the worst
+case: for all of them it is worked out what it would find. Attempts are put in in bulk, as rows
+like the store's. "first" is on a database where nothing was worked out yet; "next day" when every
+student has practised since; "again" when nothing is new.
 """
 
 from __future__ import annotations
 
 import argparse
 import json
+import resource
 import shutil
 import sqlite3
 import statistics
@@ -32,11 +35,12 @@ from msgspec.structs import replace
 from tests.pieces import piece_of, tune
 from trainer.deck.model import Deck, revision
 from trainer.desk import Desk
+from trainer.document.lines import as_lines
 from trainer.record.attempt import Attempt, Outcome, practice_day
 from trainer.record.file import write_record
 from trainer.record.people import Opening, ProgrammeItem, Recital, Student
 from trainer.reports.lesson import lesson
-from trainer.reports.lesson_page import as_text
+from trainer.reports.lesson_page import document
 from trainer.store import rows
 from trainer.store.connection import Row
 from trainer.store.store import Store
@@ -52,12 +56,12 @@ GUIDES = {"overview": 1.0, "lesson": 0.3, "record": 3.0}  # seconds
 class Made:
     """Ids, chance and attempts of one invented studio."""
 
-    def __init__(self, path: Path) -> None:
+    def __init__(self, path: Path, students: int = STUDENTS) -> None:
         self.rng = Random(0)
         self.number = 0
         self.store = Store.open(path, now=lambda: NOW, new_id=self.new_id)
         self.desk = Desk(self.store, lambda: NOW, self.new_id, self.rng)
-        self.students = [Student(self.new_id(), f"S{n:02}") for n in range(1, STUDENTS + 1)]
+        self.students = [Student(self.new_id(), f"S{n:02}") for n in range(1, students + 1)]
         self.decks: list[Deck] = []
 
     def new_id(self) -> str:
@@ -230,13 +234,13 @@ def of_one(raw: sqlite3.Connection, student: str) -> None:
         raw.execute(f"SELECT * FROM {table} WHERE student = ?", (student,)).fetchall()
 
 
-def measure(folder: Path, size: int) -> dict[str, float]:
+def measure(folder: Path, size: int, students: int = STUDENTS) -> dict[str, float]:
     """Seconds of each, and of the bare SQL beside it."""
     path = folder / "ours.db"
-    made = Made(path)
+    made = Made(path, students)
     made.furnish()
-    each = size // STUDENTS
-    for n in range(STUDENTS):
+    each = size // students
+    for n in range(students):
         some = made.attempts(n, each, NOW - timedelta(days=1))
         insert(path, [rows.attempt_row(one) for one in some])
     raw = sqlite3.connect(path)
@@ -244,19 +248,21 @@ def measure(folder: Path, size: int) -> dict[str, float]:
     found: dict[str, float] = {}
     found["lesson first"] = seconds(lambda: page(made, 0))
     found["overview first"] = seconds(made.desk.studio)
+    found["memory MB"] = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
     written.look()
     found["overview first bare"] = median(partial(both, everything, written), 3)
-    new = [one for n in range(STUDENTS) for one in made.attempts(n, 15, NOW - timedelta(hours=1))]
+    new = [one for n in range(students) for one in made.attempts(n, 15, NOW - timedelta(hours=1))]
     insert(path, [rows.attempt_row(one) for one in new])
     found["overview next day"] = seconds(made.desk.studio)
     written.look()
     found["overview next day bare"] = median(partial(both, next_day, written), 3)
     found["overview"] = median(made.desk.studio)
     found["overview bare"] = median(lambda: sums(raw))
-    students = [made.students[n].id for n in range(ROUNDS)]
-    turn = iter(range(ROUNDS))
+    turn, drilling = iter(range(ROUNDS)), iter(range(ROUNDS))
     found["lesson"] = median(lambda: page(made, next(turn)))
-    found["lesson bare"] = median(lambda: of_one(raw, students[0]))
+    found["lesson bare"] = median(lambda: of_one(raw, made.students[0].id))
+    found["first call"] = median(lambda: first_call(made, next(drilling)))
+    found["first call bare"] = found["lesson bare"]
     found |= taking_in(made, folder)
     raw.close()
     made.store.close()
@@ -265,7 +271,12 @@ def measure(folder: Path, size: int) -> dict[str, float]:
 
 
 def page(made: Made, student: int) -> None:
-    as_text(lesson(made.desk.view(made.students[student])), 76)
+    as_lines(document(lesson(made.desk.view(made.students[student]))), width=76)
+
+
+def first_call(made: Made, student: int) -> None:
+    """What lies between choosing a student and the first call of a drill."""
+    made.desk.begin(made.desk.view(made.students[student]))
 
 
 def taking_in(made: Made, folder: Path) -> dict[str, float]:
@@ -304,8 +315,9 @@ def taking_in(made: Made, folder: Path) -> dict[str, float]:
 
 
 def told(size: int, found: dict[str, float]) -> Iterator[str]:
-    yield f"{size:,} attempts, {found['size MB']:.0f} MB"
-    names = ("overview", "overview next day", "overview first", "lesson", "record")
+    sizes = f"{found['size MB']:.0f} MB, at most {found['memory MB']:.0f} MB of memory"
+    yield f"{size:,} attempts, {sizes}"
+    names = ("overview", "overview next day", "overview first", "lesson", "first call", "record")
     for name in names:
         ours, bare = found[name], found[f"{name} bare"]
         line = f"  {name:20} {ours:8.3f} s   bare {bare:7.3f} s   {ours / bare:6.1f} times"
@@ -328,12 +340,13 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("folder", nargs="?", type=Path)
     parser.add_argument("--attempts", type=int, nargs="*", default=[10_000, 100_000, 1_000_000])
+    parser.add_argument("--students", type=int, default=STUDENTS)
     parser.add_argument("--json", action="store_true")
     arguments = parser.parse_args()
     before: dict[str, Any] = {}
     for size in arguments.attempts:
         with TemporaryDirectory(dir=arguments.folder) as folder:
-            found = measure(Path(folder), size)
+            found = measure(Path(folder), size, arguments.students)
             shutil.rmtree(folder, ignore_errors=True)
         if arguments.json:
             print(json.dumps({"attempts": size, **found}), flush=True)

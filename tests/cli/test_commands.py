@@ -184,8 +184,10 @@ def test_the_line_drill_says_what_is_asked_again_and_when_the_hints_end(studio: 
 def test_the_call_gives_nothing_away(studio: Run) -> None:
     """Before the first letter only the number, the place, the piece and the count are said."""
     _, out, _ = studio("drill", "--plain", typed="")
-    call = next(line for line in out.splitlines() if line.startswith("Start "))
-    assert call.rstrip(".").split(". ")[-1].startswith("Call 1 of")
+    rows = out.splitlines()
+    call = next(at for at, line in enumerate(rows) if line.startswith("Start "))
+    assert "bar " in rows[call]  # said in full
+    assert any(row.startswith("Call 1 of") for row in rows[call:])
     assert not any(word in out for word in ("C4", "Beat 1.", "is written"))
 
 
@@ -253,8 +255,11 @@ def test_without_pieces_it_says_what_to_do(run: Run) -> None:
         (("start", "add", "1", "5:9"), "no beat 9"),
         (("start", "add", "1", "5:x"), "is not a place"),
         (("open", "1", "9"), "no start 9"),
+        (("open", "1", "1-9"), "no start 9"),
+        (("open", "1", "0-2"), "no start 0"),
+        (("open", "1", "3-1"), "runs backwards"),
         (("open", "1", "one"), "does not name any starts"),
-        (("recital", "set", "C", "21.6.", "1"), "is not a date"),
+        (("recital", "set", "C", "21.6.x", "1"), "is not a date"),
         (("recital", "set", " ", "2030-06-21", "1"), "needs a name"),
         (("recital", "set", "C", "2020-01-01", "1"), "is in the past"),
         (("open", "9", "1"), "no piece \"9\""),

@@ -58,7 +58,7 @@ def test_told_to_end(words: list[str], run: Run, tmp_path: Path) -> None:
         if words == ["drill", "--plain"]:
             terminal.wait_for("ended 0")  # with no piece there is nothing to wait for
             return
-        terminal.wait_for("leave" if words == ["demo"] else "I have read this")
+        terminal.wait_for("? help" if words == ["demo"] else "I have read this")
         children = subprocess.run(
             ["pgrep", "-f", f"^{re.escape(' '.join([*TRAINER, *words]))}"],
             stdout=PIPE, text=True, check=True,

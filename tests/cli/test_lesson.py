@@ -1,6 +1,7 @@
 """The teacher's commands: text, JSON, and errors in one sentence."""
 
 import json
+import re
 from itertools import pairwise
 
 import pytest
@@ -22,7 +23,7 @@ def test_the_page_before_a_lesson(tried: Run) -> None:
     code, out, _ = tried("lesson")
     assert code == 0
     assert out.startswith("Before the lesson: me")
-    assert "Study [1] 1, b. 1" in out.split("Open, not tried cold yet")[0]
+    assert "Study [1] 1, b. 1" in out.split("Open, but not yet tried cold")[0]
     data = json.loads(tried("lesson", "1", "--json")[1])
     assert [one["number"] for one in data["weakest"]] == [1, 4, 2]
     assert [one["number"] for one in data["untried"]] == [3]
@@ -47,6 +48,7 @@ def test_a_note_written_listed_and_taken_away(tried: Run) -> None:
     assert "No note yet" in tried("note")[1]
     assert tried("note", "Slowly, \x1b[31mleft hand.")[1].endswith(": kept.\n")
     assert tried("note", "--day", "2026-01-05", "Begun.")[0] == 0
+    assert tried("note", "list")[1] == tried("note")[1]
     rows = json.loads(tried("note", "--json")[1])["rows"]
     assert [row["note"] for row in rows] == ["Slowly, [31mleft hand.", "Begun."]
     assert "Slowly" in tried("lesson")[1]
@@ -75,7 +77,7 @@ def test_the_studio_as_text_and_json(tried: Run) -> None:
         (("lesson", "9"), "There is no piece"),
         (("note", ""), "There is no note of"),
         (("note", "x" * 2001), "at most 2000 characters"),
-        (("note", "x", "--day", "1.2."), "'1.2.' is not a date"),
+        (("note", "x", "--day", "1.2."), "'1.2.' may be"),
         (("lesson-drill", "--student", "nobody"), "There is no student"),
     ],
 )
@@ -84,3 +86,16 @@ def test_errors_in_one_sentence(tried: Run, words: tuple[str, ...], says: str) -
     assert (code, out) == (1, "")
     assert says in err
     assert err.count("\n") == 1
+
+
+def test_days_are_told_in_full(tried: Run) -> None:
+    """However a day was written, it is told how it was read."""
+    assert "Christmas: Friday 25 December" in tried("recital", "set", "Christmas", "25 Dec", "1")[1]
+    assert "off: " in (told := tried("settings", "set", "off", "4 Jan to 10 Jan, tomorrow")[1])
+    assert re.search(r"[A-Z]\w+day 4 January \d{4} to [A-Z]\w+day 10 January \d{4}", told)
+    assert re.search(
+        r"Note of [A-Z]\w+day \d+ \w+ \d{4} on", tried("note", "x", "--day", "yesterday")[1]
+    )
+    out, err = tried("lesson", "--since", "2 weeks ago", "--json")[1:]
+    json.loads(out)
+    assert re.fullmatch(r"Since [A-Z]\w+day \d+ \w+ \d{4}\.\n", err)

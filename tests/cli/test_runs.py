@@ -1,11 +1,16 @@
 """Run-through, slip rehearsal and settings line by line: every line is one act."""
 
 import json
+from collections.abc import Sequence
+from pathlib import Path
 
 import pytest
 
 from tests.cli.test_commands import run, studio
 from tests.command import Run
+from tests.listen.test_follow import DEMO, Broken, performed, route
+from trainer.deck.file import write_deck
+from trainer.listen.model import Heard
 
 __all__ = ["run", "studio"]  # fixtures
 
@@ -46,6 +51,54 @@ def test_a_rehearsal_line_by_line(studio: Run) -> None:
     assert [outcome for *_, outcome in logged(studio)] == ["through", "through"]
 
 
+def recorded(path: Path, notes: Sequence[Heard]) -> Path:
+    """A MIDI file of these keys, at 1,000 ticks a second."""
+    import mido
+
+    track, now = mido.MidiTrack(), 0
+    for note in notes:
+        at = round(note.time * 1000)
+        track.append(mido.Message("note_on", note=note.pitch, velocity=70, time=at - now))
+        now = at
+    mido.MidiFile(ticks_per_beat=500, tracks=[track]).save(path)
+    return path
+
+
+def test_a_run_through_from_a_recorded_file(run: Run, tmp_path: Path) -> None:
+    piece = next(one for one in DEMO if one.deck.title.startswith("Mist"))
+    (tmp_path / "a.deck.json").write_text(write_deck(piece))
+    run("deck", "in", str(tmp_path / "a.deck.json"))
+    clean = recorded(tmp_path / "clean.mid", performed(piece, slips=0.0))
+    code, out, _ = run("run", "1", "--from", str(clean))
+    assert code == 0
+    assert out.splitlines()[0] == f"Run-through: {piece.deck.title}, from clean.mid."
+    assert "No slip." in out
+    assert logged(run) == [(1, None, "reached the end", "through")]
+    order = route(piece)
+    at = len(order) // 2
+    jump = Broken(at, min(at + 8, len(order) - 1), stray=2)
+    broken = recorded(tmp_path / "broken.mid", performed(piece, jump, slips=0.0))
+    assert "Heard: slip 1 at b. " in run("run", "1", "--from", str(broken))[1]
+    assert len(logged(run)) == 3
+    rows = json.loads(run("attempts", "--json")[1])["rows"]
+    assert {row["judge"] for row in rows} == {"heard"}
+
+
+@pytest.mark.parametrize(
+    ("notes", "says"), [(None, "cannot be read"), ([], "holds no notes")], ids=["no file", "empty"]
+)
+def test_a_recording_that_will_not_do_logs_nothing(
+    studio: Run, tmp_path: Path, notes: list[Heard] | None, says: str
+) -> None:
+    path = tmp_path / "a.mid"
+    if notes is not None:
+        recorded(path, notes)
+    code, _, err = studio("run", "1", "--from", str(path))
+    assert code == 1
+    assert says in err
+    assert logged(studio) == []
+
+
 def test_settings_as_text_and_json(studio: Run) -> None:
     assert studio("settings", "set", "minutes", "8,", "Sat", "20,", "Sun", "0")[0] == 0
     assert studio("settings", "set", "off", "2026-08-03 to 2026-08-16")[0] == 0
@@ -63,7 +116,7 @@ def test_settings_as_text_and_json(studio: Run) -> None:
     [
         ("tempo", "8", "There is no setting 'tempo'; there are: level, minutes"),
         ("tempo", "8", "`trainer settings list` says what each is for"),
-        ("s", "on", "'s' may be the setting sound or signs; type more"),
+        ("s", "on", "'s' may be the setting speech or sound or signals; type more"),
         (
             "minutes",
             "lots",
@@ -77,12 +130,12 @@ def test_settings_as_text_and_json(studio: Run) -> None:
         (
             "off",
             "1.8.2026",
-            "The setting off: '1.8.2026' is not a date; write one as 2026-07-01 and a",
+            "The setting off: '1.8.2026' may be Thursday 8 January 2026 or",
         ),
-        ("off", "2026-08-16 to 2026-08-03", "is not a span of days; write first to last"),
+        ("off", "2026-08-16 to 2026-08-03", "is not a span of days; write the first"),
         ("names", "latin", "'latin' is not one of its values; choose english, german or fixed do"),
         ("level", "a", "'a' may be adult or advanced; choose child, adult or advanced"),
-        ("signs", "blue", "The setting signs: 'blue' is not a signal; give notes such as A0"),
+        ("signals", "blue", "The setting signals: 'blue' is not a signal; give notes such as A0"),
     ],
 )
 def test_a_setting_that_will_not_do(studio: Run, name: str, value: str, says: str) -> None:

@@ -17,7 +17,6 @@ from trainer.document.model import (
     Cell,
     Column,
     Document,
-    Drawing,
     Listing,
     Rule,
     Section,
@@ -56,7 +55,6 @@ DOCUMENT = Document(
         Sentence("Practise 3.", lead="One thing to try"),
         Section("confused", "Confused with each other", (Listing(("3 for 12, twice",)), Rule(3))),
         Section("empty", "Nothing here", ()),
-        Drawing(("█████░░░",), ("Start 3 is weak.",)),
     ),
     aside="in 23 days",
 )
@@ -78,8 +76,6 @@ def test_lines_say_it_all_in_order() -> None:
         "",
         "Confused with each other",
         "  3 for 12, twice",
-        "",
-        "█████░░░",
     ]
 
 
@@ -101,7 +97,6 @@ def test_on_paper_the_same_stands_in_elements() -> None:
         '<p class="note"><strong>One thing to try: </strong>Practise 3.</p>',
         "<h2>Confused with each other</h2>",
         "<li>3 for 12, twice</li>",
-        '<pre role="img" aria-label="Start 3 is weak.">█████░░░</pre>',
     ):
         assert told in page, told
     assert page.count('class="rule"') == 3
@@ -119,7 +114,6 @@ def test_speech_has_no_signs_and_no_short_forms() -> None:
         "One thing to try: Practise 3.",
         "Confused with each other:",
         "3 for 12, twice",
-        "Start 3 is weak.",
     ]
 
 
@@ -139,7 +133,6 @@ def test_data_are_raw_values_under_keys() -> None:
     assert data["notes"] == ["Practise 3."]
     assert data["confused"] == {"title": "Confused with each other", "items": ["3 for 12, twice"]}
     assert data["empty"] == {"title": "Nothing here"}
-    assert data["drawing"] == ["Start 3 is weak."]
 
 
 def test_a_heading_that_is_reworded_changes_no_data() -> None:

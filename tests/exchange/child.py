@@ -27,7 +27,7 @@ from typing import Any, Literal, NamedTuple
 
 from tests.pieces import tune
 from tests.store.build import NOON, ROOT
-from trainer.score import read
+from trainer.score import files, read
 
 MOMENTS = ("open", "os.rename", "os.remove", "os.mkdir", "os.truncate", "os.rmdir")
 
@@ -83,7 +83,7 @@ class Steps:
 
 def obey(order: Order) -> dict[str, Any]:
     """Run the command in this process; how it ended."""
-    from trainer.cli import common, main
+    from trainer.cli import common, main, watch
 
     ticks, ids = count(), count(1)
     vars(common).update(
@@ -91,8 +91,10 @@ def obey(order: Order) -> dict[str, Any]:
         fresh_id=lambda: f"fresh-{next(ids)}",
         Random=lambda: Random(1),
     )
+    vars(watch).update(QUIET=0.0)  # the files have been there for long
     # A score is read in a process of its own, which keeps nothing.
-    vars(read).update(read_score=lambda *_, **__: tune(20, title="New"))
+    vars(read).update(read_file=lambda *_, **__: tune(20, title="New"))
+    vars(files).update(content=lambda _: b"<score-partwise/>")
     os.environ["TRAINER_DB"] = f"{order.folder}/trainer.db"
     sys.argv = ["trainer", *(word.replace("{}", order.folder) for word in order.words)]
     sys.stdout, sys.stderr = io.StringIO(), io.StringIO()

@@ -41,8 +41,8 @@ def at(run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> At:
 def test_a_deck_goes_out_and_its_next_edit_after_it(at: At, tmp_path: Path) -> None:
     one, two = str(tmp_path / "one.json"), str(tmp_path / "two.json")
     assert "written to one.json" in at("teacher", "deck", "out", "1", one)[1]
-    assert at("teacher", "deck", "out", "1", one)[2].count("is there already") == 1
-    assert "is here already" in at("pupil", "deck", "in", one)[1]
+    assert at("teacher", "deck", "out", "1", one)[2].count("exists already") == 1
+    assert "the same deck as the one here" in at("pupil", "deck", "in", one)[1]
     at("teacher", "start", "split", "1", "2", "6")
     at("teacher", "start", "advise", "1", "1", "[red]sing\x1b[2J")
     at("teacher", "deck", "out", "1", two)
@@ -55,7 +55,7 @@ def test_a_deck_goes_out_and_its_next_edit_after_it(at: At, tmp_path: Path) -> N
     assert "Deck imported" in at("pupil", "deck", "in", two, typed="y\n")[1]
     code, out, err = at("pupil", "deck", "in", one)
     assert code == 1
-    assert "older form" in out + err
+    assert "older version" in out + err
     found = json.loads(at("pupil", "deck", "in", two, "--json")[1])
     assert (found["relation"], found["changes"], found["taken"]) == ("same", [], False)
     history = json.loads(at("pupil", "deck", "history", "1", "--json")[1])
@@ -80,8 +80,11 @@ def test_two_edits_apart_are_a_logged_choice(at: At, tmp_path: Path) -> None:
     assert "mine" in at("pupil", "starts", "1")[1]
     # The teacher takes the choice over as a newer form; then all agree.
     at("pupil", "deck", "out", "1", str(tmp_path / "three.json"))
-    assert "newer form" in at("teacher", "deck", "in", str(tmp_path / "three.json"), "--yes")[1]
-    assert "is here already" in at("teacher", "deck", "in", str(tmp_path / "three.json"))[1]
+    assert "newer version" in at("teacher", "deck", "in", str(tmp_path / "three.json"), "--yes")[1]
+    assert (
+        "the same deck as the one here"
+        in at("teacher", "deck", "in", str(tmp_path / "three.json"))[1]
+    )
 
 
 def test_a_deck_without_its_notes_can_be_drilled_and_edited(at: At, tmp_path: Path) -> None:
@@ -131,7 +134,7 @@ def test_records_go_both_ways(at: At, tmp_path: Path) -> None:
     assert told["files"][0]["joinings"] == 1
     assert "A. T." in at("pupil", "student", "list")[1]
     rows = json.loads(at("teacher", "records", "entries", "--json")[1])["rows"]
-    assert [(row["entry"], row["is"]) for row in rows] == [("A. T.", ""), ("me", "A. T.")]
+    assert [(row["entry"], row["counts_as"]) for row in rows] == [("A. T.", ""), ("me", "A. T.")]
     assert "of their own again" in at("teacher", "records", "part", "me")[1]
 
 
@@ -182,6 +185,7 @@ def test_watching_goes_on_until_it_is_stopped(
             raise KeyboardInterrupt
 
     monkeypatch.setattr("trainer.cli.records.time.sleep", sleep)
+    monkeypatch.setattr("trainer.cli.watch.QUIET", 0.0)
     code, out, _ = at("teacher", "records", "watch", str(folder))
     assert code == 0
     first, second, last = out.splitlines()
@@ -192,7 +196,7 @@ def test_watching_goes_on_until_it_is_stopped(
 
 def test_erasing_going_back_and_checking(at: At, tmp_path: Path) -> None:
     at("pupil", "record", "1", "1", "through")
-    assert "sound" in at("pupil", "check")[1]
+    assert "Nothing is wrong" in at("pupil", "check")[1]
     assert json.loads(at("pupil", "check", "--json")[1]) == {"sound": True, "findings": []}
     assert "Backed up" in at("pupil", "backup", "make")[1]
     rows = json.loads(at("pupil", "backup", "list", "--json")[1])["rows"]

@@ -334,7 +334,8 @@ def test_without_rights(work: str, shut: str, made: Path, runner: Runner) -> Non
         Path(place).chmod(0o777)
         before = state(ready(made, Path(place) / "before", work))
         whole = ready(made, Path(place) / "whole", work)
-        assert runner(Order(words, str(whole)))["code"] == 0
+        ended = runner(Order(words, str(whole)))
+        assert ended["code"] == 0, ended
         after = state(whole)
         folder = ready(made, Path(place) / "tried", work)
         _shut(folder, shut)

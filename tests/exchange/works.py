@@ -225,8 +225,17 @@ _ROWS: tuple[tuple[str, str], ...] = (  # the step from which a row can be there
     ("layer", "INSERT INTO layer_edit (seq, id, student, deck, start, what, value, machine, at,"
      " utc_offset) VALUES (1, 'l', 'student-1', 'deck-1', 's', 'words', 'sing', 'm', 0, 0)"),
     ("glance", "INSERT INTO glance (student, basis, content) VALUES ('student-1', 'b', 'x')"),
+    ("originals", "INSERT INTO original (seq, score, name, content)"
+     " VALUES (1, 'score-1', 'a.xml', x'00')"),
     ("differing", "INSERT INTO differing (seq, id, student, kind, event, content, at)"
      " VALUES (1, 'd', 'student-1', 'attempt', 'a1', '{}', 0)"),
+    ("drafts", "INSERT INTO draft (deck, place, id, student, content)"
+     " VALUES ('deck-1', 0, 'draft-1', 'student-1', 'x'), ('deck-1', 1, 'draft-1', 'student-1',"
+     " 'y')"),
+    ("drafts", "INSERT INTO draft_at (deck, student, here, edited)"
+     " VALUES ('deck-1', 'student-1', 1, 0)"),
+    ("worked on", "INSERT INTO layer_edit (seq, id, student, deck, start, what, value, machine,"
+     " at, utc_offset) VALUES (2, 'w', 'student-1', 'deck-1', 's', 'worked on', 'yes', 'm', 1, 0)"),
 )  # fmt: skip
 VERSIONS = tuple(name for name, _ in schema.STEPS)
 

@@ -32,7 +32,8 @@ def test_each_page_is_written(run: Run) -> None:
         assert (code, out, err) == (0, "Written to page.html.\n", "")
         root = read(Path("page.html").read_text())
         assert root.all("h1")
-    assert run("print", "lesson", "1", "--since", "2026-01-05", "--out", "l.html")[0] == 0
+    dated = ("print", "lesson", "1", "--since", "5 Jan 2026", "--out", "l.html")
+    assert run(*dated) == (0, "Written to l.html.\n", "Since Monday 5 January 2026.\n")
     assert (
         run("print", "term", "--from", "2020-01-01", "--to", "2020-03-01", "--out", "t.html")[0]
         == 0

@@ -20,11 +20,12 @@ from trainer.draw.words import BAND_SIGNS
 from trainer.errors import TrainerError
 from trainer.paper import page as page_module
 from trainer.paper.drawing import GREYS
-from trainer.paper.lesson import LINES, lesson_page
 from trainer.paper.recital import forecasts, recital
 from trainer.paper.sheet import form_before, sheet
 from trainer.paper.term import as_of, term, term_report
+from trainer.paper.written import written
 from trainer.reports.lesson import lesson
+from trainer.reports.lesson_page import LINES, document
 from trainer.reports.readiness import CHILD_NOTE, NOTE
 from trainer.reports.start import ways_back
 from trainer.reports.view import View
@@ -51,7 +52,7 @@ def pages() -> dict[str, str]:
         made[f"{name} sheet"] = sheet(piece, TODAY, before=split_of(piece))
         made[f"{name} recital"] = recital(view)
         made[f"{name} term"] = term_report(term(view))
-        made[f"{name} lesson"] = lesson_page(lesson(view), paper="letter")
+        made[f"{name} lesson"] = written(document(lesson(view)), size="tight", paper="letter")
     return made
 
 
@@ -422,9 +423,9 @@ def test_a_term_is_twelve_weeks_and_ends_after_it_begins() -> None:
 def test_the_lesson_page_tells_what_the_lesson_is() -> None:
     view = view_of([study("a", "Air")], practice(study("a"), judge_on=15))
     found = lesson(view)
-    root = read(lesson_page(found))
-    assert [row[0] for row in rows(root)] == [str(one.number) for one in found.weakest]
+    root = read(written(document(found)))
     shown = root.all("main")[0].text
+    assert all(f"{one.piece} {one.number}, {one.place}: " in shown for one in found.weakest)
     assert found.one_thing in shown
     assert "Air: 4" in shown
     assert "played 1 instead of 3, twice" in shown
@@ -433,6 +434,6 @@ def test_the_lesson_page_tells_what_the_lesson_is() -> None:
 
 
 def test_the_lesson_page_of_someone_new_has_room_for_notes() -> None:
-    shown = read(lesson_page(lesson(with_fields(NEW, openings=()))))
-    assert "No start is open yet." in shown.text
+    shown = read(written(document(lesson(with_fields(NEW, openings=())))))
+    assert "No start is open yet" in shown.text
     assert [h.text for h in shown.all("h2")][-1] == "Notes"

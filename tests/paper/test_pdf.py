@@ -11,13 +11,13 @@ import pytest
 from tests.memory.build import at
 from tests.paper.build import DAY, practice, study, view_of
 from trainer.errors import TrainerError
-from trainer.paper.lesson import lesson_page
 from trainer.paper.page import Paper
 from trainer.paper.pdf import as_pdf
 from trainer.paper.recital import recital
 from trainer.paper.sheet import sheet
 from trainer.paper.term import term, term_report
-from trainer.reports.lesson import lesson
+from trainer.paper.written import written
+from trainer.reports.lesson_page import report
 
 LONG = study("a", "Air", starts=40)
 VIEW = view_of([LONG], practice(LONG))
@@ -25,7 +25,7 @@ PAGES = {
     "sheet": lambda paper: sheet(LONG, at(DAY).date(), paper=paper),
     "recital": lambda paper: recital(VIEW, paper=paper),
     "term": lambda paper: term_report(term(VIEW), paper=paper),
-    "lesson": lambda paper: lesson_page(lesson(VIEW), paper=paper),
+    "lesson": lambda paper: written(report(VIEW), size="tight", paper=paper),
 }
 SIZES: dict[Paper, tuple[float, float]] = {"A4": (595.3, 841.9), "letter": (612, 792)}
 EDGE = 16 / 25.4 * 72 - 2  # points: the margins, on the safe side

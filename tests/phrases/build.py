@@ -74,11 +74,15 @@ def broken_chords(
 
 
 def moved(score: Score, semitones: int) -> Score:
-    """The score transposed, its key signature too; pitches are spelt anew."""
+    """The score transposed by one interval: what was spelled alike stays alike."""
+    shift = (7 * semitones + 6) % 12 - 6  # along the line of fifths
     notes = []
     for old in score.notes:
-        new = note(old.onset, old.length, old.pitch + semitones, old.staff)
-        notes.append(replace(old, pitch=new.pitch, step=new.step, alter=new.alter))
+        alter, step = divmod("FCGDAEB".index(old.step) + 7 * old.alter + shift, 7)
+        pitch = old.pitch + semitones
+        octave = (pitch - alter) // 12 - 1
+        spelled = {"step": "FCGDAEB"[step], "alter": alter, "octave": octave}
+        notes.append(replace(old, pitch=pitch, **spelled))
     bars = [replace(bar, fifths=(bar.fifths + 7 * semitones + 6) % 12 - 6) for bar in score.bars]
     return replace(score, notes=tuple(notes), bars=tuple(bars))
 

@@ -54,6 +54,16 @@ def test_a_repeat_is_told_apart_from_a_near_one() -> None:
     assert found.families[0].starts == at(0, 8, 16)
 
 
+def test_a_longer_stretch_inside_outranks_a_shorter_opening() -> None:
+    """Both phrases begin with A; then bars 2 and 6 differ, and three equal bars part late."""
+    one = [*A, *B, *UP, *A, *C, *B]
+    other = [*A, *C, *UP, *A, *C, *UP]
+    (pair,) = families(melody([*one, *other]), at(0, 24)).pairs
+    assert pair.kind == "same"
+    assert (pair.from_one, pair.from_other, pair.parts_one, pair.parts_other) == at(8, 32, 20, 44)
+    assert pair.words.startswith("bb. 9-11 are bb. 3-5; ")
+
+
 def test_transposed_opening() -> None:
     score = melody([*A, *B, *UP, *C])
     (pair,) = families(score, at(0, 8)).pairs

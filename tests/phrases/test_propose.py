@@ -150,6 +150,18 @@ def test_uniform_figure_is_divided_where_its_harmony_returns() -> None:
     assert any("b. 1 returns" in reason.words for reason in back.reasons)
 
 
+def test_in_one_figure_throughout_a_phrase_begins_after_its_close() -> None:
+    """A phrase that rests on the dominant, one that closes on the tonic, and a sequence: the
+    close itself is no beginning."""
+    home, dominant, fourth = (45, 60, 64, 69), (40, 64, 68, 71), (38, 62, 65, 69)
+    opening = [home, (44, 62, 64, 71), home, dominant]
+    closing = [home, (41, 62, 65, 69), (40, 62, 68, 71), home]
+    sequence = [fourth, (43, 62, 65, 71), (48, 60, 64, 67), (41, 60, 65, 69)]
+    for meter in (Meter(3, 4), Meter(6, 8)):
+        found = propose(broken_chords([*opening, *closing, *sequence], meter))
+        assert [int(onset / meter.length) + 1 for onset in onsets(found)] == [1, 5, 9]
+
+
 def test_a_bass_that_reaches_its_goal_is_a_reason() -> None:
     """Even broken chords: the bass moves each bar, then stays on G for four bars."""
     pedal = [(43, *AWAY[1:]), (43, *CLOSE[1:]), (43, *AWAY[1:]), OPEN]

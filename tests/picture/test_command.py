@@ -41,7 +41,7 @@ def test_a_start_is_engraved_into_a_file(run: Run, tmp_path: Path) -> None:
     assert Image.open(tmp_path / "a.png").size[0] == 640
     code, _, error = run("picture", "1", "2", "--out", "a.png")
     assert code == 1
-    assert "is there already" in error
+    assert "exists already" in error
     assert run("picture", "1", "3", "--out", "a.png", "--replace")[0] == 0
     assert run("picture", "1", "2", "--out", "a.svg")[0] == 0
     assert (tmp_path / "a.svg").read_text().startswith("<svg")

@@ -1,14 +1,16 @@
 """The drill kinds: each orders its calls as it says."""
 
+from datetime import UTC, datetime
 from itertools import pairwise
 from random import Random
 
 import pytest
 
 from trainer.errors import TrainerError
-from trainer.memory.evidence import APART
-from trainer.practice.drills import KINDS, drill_kind
-from trainer.practice.order import Spot
+from trainer.memory.evidence import weigh
+from trainer.practice.drills import KINDS, PLAYED, DrillKind, drill_kind
+from trainer.practice.order import Spot, shuffled
+from trainer.record.attempt import Attempt, Outcome, practice_day
 
 SPOTS = [Spot(str(n), frozenset({str(n + 1)})) for n in range(1, 8)]
 TWINS = [
@@ -51,7 +53,28 @@ def test_an_unknown_kind_is_refused_with_those_there_are() -> None:
         drill_kind("other")
 
 
-def test_what_is_not_played_as_it_goes_says_so_and_is_weighed_so() -> None:
-    """A kind tells the player whether its attempts may count as cold; the memory weighs them by
-    the same names."""
-    assert {kind.name for kind in KINDS.values() if kind.apart} == APART
+def test_a_kind_says_what_its_attempts_are_evidence_of() -> None:
+    """Who forgets it has no kind, rather than one that counts as fully cold."""
+    with pytest.raises(TypeError, match="evidence"):
+        DrillKind("new", "New", "Begin here.", shuffled)  # type: ignore[call-arg]
+
+
+def test_the_memory_weighs_attempts_by_what_their_kind_says() -> None:
+    for name, evidence in [(k.name, k.evidence) for k in KINDS.values()] + list(PLAYED.items()):
+        (one,) = weigh([through(name)], {})
+        assert one.cold == (evidence in ("start and join", "join")), name
+        assert (one.held("start") is None) == (evidence == "join"), name
+        assert one.held("join") is None or evidence != "apart", name
+
+
+def test_a_kind_that_only_a_newer_program_knows_counts_for_the_least() -> None:
+    (one,) = weigh([through("of next year")], {})
+    assert one.apart
+    assert not one.cold
+
+
+def through(drill: str) -> Attempt:
+    at = datetime(2026, 3, 1, 9, tzinfo=UTC)
+    return Attempt(
+        "a1", "s", "d", "r", "1", "m", at, practice_day(at), Outcome.THROUGH, drill=drill
+    )

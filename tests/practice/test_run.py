@@ -12,7 +12,8 @@ from trainer.memory.evidence import RUN as IN_ORDER
 from trainer.memory.evidence import weigh
 from trainer.memory.model import believe
 from trainer.practice import run as runs
-from trainer.practice.run import TABLE, Run, RunAct, RunAction, RunState
+from trainer.practice.exercise import Act, Action, step
+from trainer.practice.run import TABLE, Run, RunState
 from trainer.record.attempt import Attempt, Outcome, Retraction, standing
 
 NOON = datetime(2026, 3, 2, 12, 0, tzinfo=UTC)
@@ -20,9 +21,9 @@ DECK = piece_of(tune(16), [0, 12, 24, 36]).deck
 RUN = Run("p", "m", DECK, NOON)
 
 
-def done(run: Run, act: RunAct, *, later: float = 0, name: str = "a", **more: object) -> runs.Step:
+def done(run: Run, act: Act, *, later: float = 0, name: str = "a", **more: object) -> runs.Step:
     at = NOON + timedelta(seconds=later)
-    return runs.step(run, RunAction(act, at, (name, f"{name}'", f"{name}''"), **more))  # type: ignore[arg-type]
+    return step(run, Action(act, at, (name, f"{name}'", f"{name}''"), **more))  # type: ignore[arg-type]
 
 
 def only(step: runs.Step) -> tuple[Run, Attempt]:
@@ -32,69 +33,69 @@ def only(step: runs.Step) -> tuple[Run, Attempt]:
 
 
 def test_a_clean_run_is_through() -> None:
-    run, end = only(done(RUN, RunAct.END, later=180))
+    run, end = only(done(RUN, Act.END, later=180))
     assert (end.outcome, end.start, end.seconds) == (Outcome.THROUGH, "deck-s1", 180)
     assert run.over
-    assert done(run, RunAct.END) == (run, ())
+    assert done(run, Act.END) == (run, ())
 
 
 def test_a_slip_that_is_told_after_the_end_takes_back_that_it_was_through() -> None:
-    run, end = only(done(RUN, RunAct.END, later=180, name="e"))
-    run, (slip, back, told) = done(run, RunAct.SLIP, later=240, broke_at=Fraction(20))
+    run, end = only(done(RUN, Act.END, later=180, name="e"))
+    run, (slip, back, told) = done(run, Act.SLIP, later=240, broke_at=Fraction(20))
     assert isinstance(back, Retraction)
     assert isinstance(told, Attempt)
     assert (back.attempt, told.amends, told.outcome) == ("e", "e", Outcome.STOPPED)
     assert (told.at, told.seconds) == (end.at, 180)
     assert (run.slips, run.end) == ((slip,), told)
     assert run.over
-    run, records = done(run, RunAct.SLIP, later=250, name="b", broke_at=Fraction(30))
+    run, records = done(run, Act.SLIP, later=250, name="b", broke_at=Fraction(30))
     assert (len(run.slips), len(records)) == (2, 1)
 
 
 def test_a_slip_names_the_phrase_that_broke_and_where_it_went_on() -> None:
-    run, slip = only(done(RUN, RunAct.SLIP, broke_at=Fraction(20), resumed="deck-s4"))
+    run, slip = only(done(RUN, Act.SLIP, broke_at=Fraction(20), start="deck-s4"))
     assert (slip.start, slip.elsewhere, slip.outcome) == ("deck-s2", "deck-s4", Outcome.BROKE_OFF)
-    _, end = only(done(run, RunAct.END))
+    _, end = only(done(run, Act.END))
     assert end.outcome is Outcome.STOPPED
 
 
 def test_a_hesitation_is_no_slip_and_breaks_no_phrase() -> None:
-    run, waited = only(done(RUN, RunAct.HESITATE, broke_at=Fraction(20)))
+    run, waited = only(done(RUN, Act.HESITATE, broke_at=Fraction(20)))
     assert (waited.start, waited.outcome) == ("deck-s2", Outcome.STOPPED)
     assert waited.broke_at == 20
     (one,) = weigh([waited], {"deck": DECK})
     assert (one.held("start"), one.held("join"), one.cold) == (True, True, False)
-    ended, end = only(done(run, RunAct.END))
+    ended, end = only(done(run, Act.END))
     assert end.outcome is Outcome.THROUGH
     assert ended.hesitations == (waited,)
-    back, _ = done(run, RunAct.UNDO)
+    back, _ = done(run, Act.UNDO)
     assert back.hesitations == ()
 
 
 def test_a_slip_may_be_told_afterwards() -> None:
     """One key at the slip, its place after the end; the log keeps both, one of them stands."""
-    run, first = only(done(RUN, RunAct.SLIP, later=10, name="a"))
-    run, _ = only(done(run, RunAct.SLIP, later=30, name="b"))
-    run, _ = only(done(run, RunAct.END, later=60, name="e"))
+    run, first = only(done(RUN, Act.SLIP, later=10, name="a"))
+    run, _ = only(done(run, Act.SLIP, later=30, name="b"))
+    run, _ = only(done(run, Act.END, later=60, name="e"))
     run, (back, told) = done(
-        run, RunAct.TELL, later=90, name="c", which=0, broke_at=Fraction(20), resumed="deck-s3"
+        run, Act.TELL, later=90, name="c", which=0, broke_at=Fraction(20), start="deck-s3"
     )
     assert isinstance(back, Retraction)
     assert isinstance(told, Attempt)
     assert (back.attempt, told.amends, told.at) == ("a", "a", first.at)
     assert [runs.is_told(slip) for slip in run.slips] == [True, False]
     assert run.over
-    assert done(run, RunAct.TELL, which=2) == (run, ())
+    assert done(run, Act.TELL, which=2) == (run, ())
 
 
 def test_a_run_that_is_given_up_says_nothing_of_the_rest() -> None:
-    run, records = done(RUN, RunAct.STOP)
+    run, records = done(RUN, Act.STOP)
     assert run.over
     assert records == ()
-    again, records = done(run, RunAct.UNDO)
+    again, records = done(run, Act.UNDO)
     assert (again, records) == (RUN, ())  # it goes on
-    run, _ = only(done(RUN, RunAct.SLIP))
-    run, _ = done(run, RunAct.STOP)
+    run, _ = only(done(RUN, Act.SLIP))
+    run, _ = done(run, Act.STOP)
     assert run.end is None
 
 
@@ -106,15 +107,15 @@ def test_what_is_not_said_is_inferred(broke_at: Fraction | None, resumed: str, p
     assert runs.phrase_of(DECK, broke_at, resumed) == phrase
 
 
-ACTS = st.lists(st.sampled_from(list(RunAct)), max_size=20)
+ACTS = st.lists(st.sampled_from(list(Act)), max_size=20)
 
 
 @given(ACTS)
-def test_the_run_shows_what_stands_in_the_log(acts: list[RunAct]) -> None:
+def test_the_run_shows_what_stands_in_the_log(acts: list[Act]) -> None:
     run, log = RUN, list[Attempt | Retraction]()
     for count, act in enumerate(acts):
         before = run
-        run, made = done(run, act, later=count, name=f"{count}", resumed="deck-s3")
+        run, made = done(run, act, later=count, name=f"{count}", start="deck-s3")
         if not before.allows(act):
             assert (run, made) == (before, ())
         else:
@@ -131,7 +132,7 @@ def test_the_kind_is_the_one_that_the_memory_knows() -> None:
 
 
 def test_where_it_went_on_is_no_confusion() -> None:
-    _, slip = only(done(RUN, RunAct.SLIP, broke_at=Fraction(20), resumed="deck-s4"))
+    _, slip = only(done(RUN, Act.SLIP, broke_at=Fraction(20), start="deck-s4"))
     (one,) = weigh([slip], {"deck": DECK})
     assert one.confused == ""
     assert not one.cold
@@ -139,7 +140,7 @@ def test_where_it_went_on_is_no_confusion() -> None:
 
 
 def test_a_slip_of_which_nothing_is_told_is_evidence_of_no_start() -> None:
-    _, slip = only(done(RUN, RunAct.SLIP))
+    _, slip = only(done(RUN, Act.SLIP))
     tries = weigh([slip], {"deck": DECK})
     assert (tries[0].held("start"), tries[0].held("join")) == (None, None)
     beliefs = believe(tries)
@@ -147,7 +148,7 @@ def test_a_slip_of_which_nothing_is_told_is_evidence_of_no_start() -> None:
 
 
 def test_the_seconds_of_a_whole_piece_are_not_those_of_a_try() -> None:
-    _, end = only(done(RUN, RunAct.END, later=180))
+    _, end = only(done(RUN, Act.END, later=180))
     assert believe(weigh([end], {"deck": DECK})).spent == {}
 
 

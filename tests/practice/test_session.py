@@ -9,19 +9,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
+from trainer.practice.exercise import Act, Action, Record, step
 from trainer.practice.order import Spot
-from trainer.practice.session import (
-    TABLE,
-    Act,
-    Action,
-    Call,
-    Record,
-    Session,
-    State,
-    begin,
-    picture,
-    step,
-)
+from trainer.practice.session import TABLE, Call, Session, State, begin, picture
 from trainer.record.attempt import LONGEST, PAGE, Attempt, Outcome, Retraction, Witness, standing
 
 NOON = datetime(2026, 3, 2, 12, 0, tzinfo=UTC)

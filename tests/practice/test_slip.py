@@ -14,7 +14,8 @@ from trainer.errors import TrainerError
 from trainer.memory.evidence import SLIP as IN_ORDER
 from trainer.memory.evidence import weigh
 from trainer.practice import slip as slips
-from trainer.practice.slip import TABLE, Rehearsal, SlipAct, SlipAction, SlipCall, SlipState
+from trainer.practice.exercise import Act, Action, Record, step
+from trainer.practice.slip import TABLE, Rehearsal, SlipCall, SlipState
 from trainer.record.attempt import Attempt, Outcome, Retraction, standing
 
 NOON = datetime(2026, 3, 2, 12, 0, tzinfo=UTC)
@@ -26,25 +27,25 @@ CALLS = (
 FIRST = Rehearsal("p", "m", "deck", "r", CALLS, NOON)
 
 
-def done(rehearsal: Rehearsal, *acts: SlipAct, start: str = "") -> slips.Step:
+def done(rehearsal: Rehearsal, *acts: Act, start: str = "") -> slips.Step:
     """The acts one after the other, a second each; the records of the last."""
-    records: tuple[slips.Record, ...] = ()
+    records: tuple[Record, ...] = ()
     for count, act in enumerate(acts):
         at = NOON + timedelta(seconds=count)
-        rehearsal, records = slips.step(rehearsal, SlipAction(act, at, f"{act}{count}", start))
+        rehearsal, records = step(rehearsal, Action(act, at, (f"{act}{count}",), start))
     return rehearsal, records
 
 
 REACHED = {
-    (SlipAct.NEXT,): (Outcome.THROUGH, "deck-s3"),
-    (SlipAct.OTHER, SlipAct.CHOOSE): (Outcome.STOPPED, "deck-s4"),
-    (SlipAct.NONE,): (Outcome.BROKE_OFF, ""),
+    (Act.NEXT,): (Outcome.THROUGH, "deck-s3"),
+    (Act.OTHER, Act.CHOOSE): (Outcome.STOPPED, "deck-s4"),
+    (Act.NONE,): (Outcome.BROKE_OFF, ""),
 }
 
 
 @pytest.mark.parametrize("acts", REACHED, ids=lambda acts: acts[-1].value)
-def test_one_key_records_where_it_went_on(acts: tuple[SlipAct, ...]) -> None:
-    after, (made,) = done(FIRST, SlipAct.BEGIN, SlipAct.INTERRUPT, *acts, start="deck-s4")
+def test_one_key_records_where_it_went_on(acts: tuple[Act, ...]) -> None:
+    after, (made,) = done(FIRST, Act.BEGIN, Act.INTERRUPT, *acts, start="deck-s4")
     assert isinstance(made, Attempt)
     assert (made.outcome, made.elsewhere) == REACHED[acts]
     assert (made.start, made.drill) == ("deck-s2", "slip")
@@ -53,23 +54,23 @@ def test_one_key_records_where_it_went_on(acts: tuple[SlipAct, ...]) -> None:
 
 
 def test_after_the_last_call_it_is_over_and_an_undo_calls_it_again() -> None:
-    acts = (SlipAct.BEGIN, SlipAct.INTERRUPT, SlipAct.NEXT) * 2
+    acts = (Act.BEGIN, Act.INTERRUPT, Act.NEXT) * 2
     over, _ = done(FIRST, *acts)
     assert over.over
-    back, (record,) = done(over, SlipAct.UNDO)
+    back, (record,) = done(over, Act.UNDO)
     assert isinstance(record, Retraction)
     assert record.attempt == over.tries[-1].id
     assert back.call == CALLS[1]
     assert back.state is SlipState.CALLING
 
 
-@given(st.lists(st.sampled_from(list(SlipAct)), max_size=30))
-def test_the_rehearsal_shows_what_stands_in_the_log(acts: list[SlipAct]) -> None:
-    now, log = FIRST, list[slips.Record]()
+@given(st.lists(st.sampled_from(list(Act)), max_size=30))
+def test_the_rehearsal_shows_what_stands_in_the_log(acts: list[Act]) -> None:
+    now, log = FIRST, list[Record]()
     for count, act in enumerate(acts):
-        action = SlipAction(act, NOON + timedelta(seconds=count), f"{count}", "deck-s4")
+        action = Action(act, NOON + timedelta(seconds=count), (f"{count}",), "deck-s4")
         before = now
-        now, made = slips.step(now, action)
+        now, made = step(now, action)
         log += made
         if not before.allows(act):
             assert (now, made) == (before, ())
@@ -91,7 +92,7 @@ def test_an_interruption_falls_within_the_phrase(
 
 def test_what_a_rehearsal_is_worth() -> None:
     """Where it went on is no confusion, and the join was not heard: it was interrupted."""
-    acts = (SlipAct.BEGIN, SlipAct.INTERRUPT, SlipAct.OTHER, SlipAct.CHOOSE)
+    acts = (Act.BEGIN, Act.INTERRUPT, Act.OTHER, Act.CHOOSE)
     _, (made,) = done(FIRST, *acts, start="deck-s4")
     assert isinstance(made, Attempt)
     assert made.drill == IN_ORDER

@@ -95,7 +95,7 @@ def test_what_was_not_heard_surely_is_only_counted(desk: Desk) -> None:
     play(desk, student, 2, O.THROUGH, Witness(O.THROUGH, sure=0.6))
     table = report(desk.view(student))
     assert [one[1] for one in table.rows] == [2]
-    assert any(note.startswith("2 more were not heard surely") for note in table.notes)
+    assert any(note.startswith("2 more were heard too unclearly") for note in table.notes)
 
 
 @pytest.mark.parametrize(

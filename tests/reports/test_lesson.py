@@ -20,7 +20,7 @@ from trainer.practice.order import cost
 from trainer.record.attempt import Outcome
 from trainer.record.people import ProgrammeItem
 from trainer.reports.lesson import Lesson, lesson, three_to_hear
-from trainer.reports.lesson_page import as_data, as_table, as_text
+from trainer.reports.lesson_page import as_data, document
 from trainer.reports.view import View
 
 OUTCOMES = {one.value[0]: one for one in Outcome}  # by their letters
@@ -104,7 +104,7 @@ def test_what_was_taken_for_what(desk: Desk) -> None:
     (pair,) = page.confused
     assert pair.parts == "b. 3 and b. 19"
     assert page.one_thing == (
-        "Starts 1 and 5 of Study were taken for each other 2 times: play both openings in turn and"
+        "Starts 1 and 5 of Study were confused 2 times: play both openings in turn and"
         " name the difference. They part at b. 3 and b. 19."
     )
 
@@ -189,7 +189,7 @@ def test_nothing_wrong_and_a_recital_near_is_a_run_through(desk: Desk) -> None:
     day = view(desk).day + timedelta(days=11)
     desk.set_recital(desk.student(), "Concert", day, [ProgrammeItem("air")])
     assert found(desk).one_thing == (
-        "Concert in 10 days: a run-through of Air, and after a slip on from the next start."
+        "Concert in 10 days: do a run-through of Air; after a slip go on from the next start."
     )
     desk.set_recital(desk.student(), "Concert", day + timedelta(days=20), [ProgrammeItem("air")])
     told = lesson(view(desk)).one_thing
@@ -206,7 +206,7 @@ def test_where_all_is_open_and_holds_there_is_nothing_to_say(desk: Desk) -> None
         tries(desk, "tttttt", "air")
     page = found(desk)
     assert page.one_thing == ""
-    assert "One thing to try" not in "\n".join(as_text(page, 80))
+    assert "One thing to try" not in "\n".join(as_lines(document(page)))
 
 
 # Three to hear
@@ -295,10 +295,16 @@ def test_no_line_is_too_wide_and_the_parts_stand_in_order(
     for letters in ("ttnnte", "tsn.te"):
         tries(desk, letters)
     desk.write_note(desk.student(), "a word " * 40)
-    lines = as_text(found(desk), width, ascii=ascii)
+    lines = as_lines(document(found(desk)), width=width, ascii=ascii)
     assert max(map(len, lines)) <= width
     assert not ascii or all(line.isascii() for line in lines)
-    heads = ["The three weakest", "Open, not tried", "Days since", "One thing", "Notes"]
+    heads = [
+        "The three weakest",
+        "Open, but not yet tried",
+        "Days since",
+        "One thing",
+        "From earlier",
+    ]
     at = [next(n for n, line in enumerate(lines) if line.startswith(head)) for head in heads]
     assert at == sorted(at)
 
@@ -310,9 +316,9 @@ def test_the_table_and_the_data_tell_the_same(desk: Desk) -> None:
     data = as_data(page)
     assert [one["start"] for one in data["weakest"]] == [one.start for one in page.weakest]
     assert {one["days"] for one in data["starts"]} == {one.days for one in page.starts}
-    text = " ".join(" ".join(as_lines(as_table(page))).split())
+    text = " ".join(" ".join(as_lines(document(page))).split())
     for one in page.weakest:
-        assert f"{one.piece} {one.number} {one.place}" in text
+        assert f"{one.piece} {one.number}, {one.place}" in text
     assert page.one_thing in text
 
 
@@ -320,4 +326,4 @@ def test_a_new_student_has_a_page_too(desk: Desk) -> None:
     other = desk.add_student("New")
     page = lesson(desk.view(other))
     assert (page.weakest, page.untried, page.confused, page.notes) == ((), (), (), ())
-    assert "No start is open yet" in as_text(page, 80)
+    assert "No start is open yet" in as_lines(document(page))

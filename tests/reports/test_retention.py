@@ -83,6 +83,18 @@ def test_what_is_called_soonest_comes_first(view: View) -> None:
     assert len(set(days)) > 1
 
 
+def test_what_the_day_still_calls_is_called_today(view: View) -> None:
+    from dataclasses import replace as changed
+
+    for minutes in (2.0, 8.0):
+        some = changed(view, student=replace(view.student, minutes=minutes))
+        table = report(some)
+        said = dict(zip(column(table, "id"), column(table, "next_call"), strict=True))
+        left = {slot.start for slot in some.left.slots}
+        assert left
+        assert {start for start, day in said.items() if day == some.day} == left
+
+
 @pytest.mark.parametrize("sort", SORTS)
 def test_no_order_leaves_a_start_out(view: View, sort: str) -> None:
     assert sorted(map(str, column(report(view, sort=sort), "id"))) == sorted(

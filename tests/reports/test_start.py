@@ -222,7 +222,7 @@ def test_look_alikes_and_what_it_was_taken_for() -> None:
         (2, "confused", 0, 1),
     ]
     text = words(told(found, piece)["alike"])
-    assert "begun in place of this one twice" in text
+    assert "played instead of this one twice" in text
     assert "this one played instead of it once" in text
 
 
@@ -299,7 +299,7 @@ def test_nothing_tried_and_not_open() -> None:
     view = replace_openings(view_of(piece, []))
     found = about(view, "d", "d-s1")
     shown = told(found, piece)
-    assert shown["stands"].lines == ("? untried; not open: it is not called.",)
+    assert shown["stands"].lines == ("? untried; not open, so it is not called.",)
     assert not {"history", "strip", "tries"} & set(shown)
     assert shown["recovery"].lines == ("Nothing in this piece has been tried yet.",)
 

@@ -50,10 +50,11 @@ class Machine:
         return " ".join(said.split())
 
     def told(self, *words: object, at: datetime = NOON) -> Any:
-        """What `trainer WORDS --json` tells."""
+        """What `trainer WORDS --json` tells; sentences on standard error may stand after it."""
         code, said = self(*words, "--json", at=at)
         assert code == 0, said
-        return json.loads(said)
+        told, _ = json.JSONDecoder().raw_decode(said)
+        return told
 
     def rows(self, *words: object, at: datetime = NOON) -> list[dict[str, Any]]:
         """The rows of a list."""

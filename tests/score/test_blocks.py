@@ -12,6 +12,8 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 
 from tests.benchmarks import name_chords
+from tests.phrases.build import moved
+from trainer.draw.hints import chord_name, hand_words
 from trainer.score.blocks import FINGERS, Block, HandBlock, blocks
 from trainer.score.chords import CADENTIAL, QUALITIES, TONES, Chord, numeral
 from trainer.score.harmony import UNSURE
@@ -31,6 +33,13 @@ def spelled_note(onset: Fraction, length: Fraction, pitch: int, staff: int, near
     step, alter = spelled(pitch % 12, near)
     octave = (pitch - alter) // 12 - 1
     return Note(onset, length, pitch, step, alter, octave, staff)
+
+
+def written_note(name: str, staff: int) -> Note:
+    """A whole note at the beginning, such as "B-5"."""
+    step, octave, alter = name[0], int(name[-1]), name.count("#") - name.count("-")
+    pitch = 12 * (octave + 1) + "C D EF G A B".index(step) + alter - 24 * staff
+    return Note(F(0), F(4), pitch, step, alter, octave - 2 * staff, staff)
 
 
 def score_of(
@@ -211,9 +220,55 @@ def test_the_bass_belongs_to_the_block_though_it_is_foreign_to_the_chord() -> No
     assert [note.pitch for hand in block.hands for note in hand.notes][-1] == 41
 
 
+def test_a_bass_that_stays_under_foreign_chords_is_a_pedal_point() -> None:
+    over_c = ([64, 67, 72], [62, 67, 71, 77], [65, 69, 72], [62, 65, 71, 79], [64, 67, 72])
+    held = [(4 * bar, 4, 36, 1) for bar in range(5)]
+    notes = [short for bar, up in enumerate(over_c) for short in chord_of(4 * bar, 4, [], up)]
+    found = blocks(score_of([*held, *notes], bars=5))
+    assert [block.pedal and block.pedal.step for block in found] == [None, "C", None, "C", None]
+    assert chord_name(found[1], "english") == "G dominant seventh (V7) over the pedal C"
+    passing = score_of([*chord_of(0, 4, [36], over_c[1]), *chord_of(4, 4, [43], over_c[1])], bars=2)
+    assert [block.pedal for block in blocks(passing)] == [None, None]
+
+
+def test_what_a_hand_cannot_hold_is_said_grip_by_grip() -> None:
+    (block,) = blocks(score_of(chord_of(0, 4, [36, 43, 52, 60], [67])))
+    assert [hand_words(hand, "english") for hand in block.hands] == ["G4", "C2 G2, then E3 C4"]
+
+
 def test_plain_chords_are_always_named() -> None:
     for low, high in (([48], [60, 64, 67]), ([47], [62, 67]), ([43], [59, 65])):
         assert all(block.chord for block in blocks(score_of(chord_of(0, 4, low, high))))
+
+
+@pytest.mark.parametrize("root", ["C#", "E", "G", "B-"])
+def test_a_diminished_seventh_chord_has_the_root_that_its_spelling_says(root: str) -> None:
+    thirds = {
+        "C#": "C#5 E5 G5 B-5",
+        "E": "E5 G5 B-5 D-5",
+        "G": "G5 B-5 D-5 F-5",
+        "B-": "B-5 D-5 F-5 A--5",
+    }[root]
+    for low in range(4):
+        notes = [
+            written_note(name, 1 if place == low else 0)
+            for place, name in enumerate(thirds.split())
+        ]
+        (found,) = names(blocks(replace(score_of([], bars=1), notes=tuple(notes))))
+        assert found is not None
+        assert found[:3] == (root[0], {"#": 1, "-": -1}.get(root[1:], 0), "dim7")
+        assert found[3] == low
+
+
+@pytest.mark.parametrize(("tone", "root"), [(59, "G"), (57, None), (64, "C")])
+def test_a_tone_alone_belongs_to_the_chord_beside_it_that_has_it(
+    tone: int, root: str | None
+) -> None:
+    around = [*chord_of(0, 4, [43], [59, 62, 67]), (4, 4, tone, 0), *chord_of(8, 4, [48], [64, 67])]
+    score = score_of(around, bars=3)
+    block = blocks(score)[1]
+    assert (block.chord and block.chord.step) == root
+    assert blocks(score, 4, F(8))[0].chord == block.chord
 
 
 def test_spelling_follows_the_signature_and_then_the_page() -> None:
@@ -253,18 +308,6 @@ def scores(draw: st.DrawFn) -> Score:
     meter = draw(METERS)
     bars = -(-20 // meter.length)
     return score_of(draw(st.lists(SHORTS, max_size=40)), meter=meter, bars=int(bars))
-
-
-def moved(score: Score, up: int) -> Score:
-    """The score transposed, with its signature between five flats and six sharps."""
-    fifths = (up * 7 + 5) % 12 - 5
-    return replace(
-        score,
-        bars=tuple(replace(bar, fifths=fifths) for bar in score.bars),
-        notes=tuple(
-            spelled_note(n.onset, n.length, n.pitch + up, n.staff, fifths) for n in score.notes
-        ),
-    )
 
 
 @given(scores(), st.integers(-6, 6))

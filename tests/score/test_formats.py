@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 import struct
 from fractions import Fraction
 from pathlib import Path
@@ -32,6 +33,7 @@ MEI = """<?xml version="1.0"?><mei xmlns="http://www.music-encoding.org/ns/mei">
 <note pname="d" oct="5" dur="4"/><note pname="e" oct="5" dur="4"/></layer></staff></measure>
 <measure n="2"><staff n="1"><layer n="1"><note pname="f" oct="5" dur="2"/></layer></staff>
 </measure></section></score></mdiv></body></music></mei>"""
+F = Fraction
 PITCHES = [67, 72, 74, 76, 77]
 
 
@@ -106,6 +108,72 @@ def test_mei_tells_the_key_under_either_name(name: str) -> None:
     assert [bar.fifths for bar in read(text, "MEI").bars] == [2, 2, 2]
 
 
+G5, A5, B5 = (f'<note pname="{step}" oct="5" dur="4"/>' for step in "gab")
+
+
+@pytest.mark.parametrize(
+    ("written", "lasts"),
+    [
+        (G5, [1]),
+        (G5.replace("/>", '><verse><syl wordpos="s">la</syl></verse></note>'), [1]),
+        (f'<clef xml:id="a" shape="G" line="2"/><clef sameas="#a"/><clef/>{G5}', [1]),
+        (f'<tuplet num="3" numbase="2"><rest dur="4"/><rest dur="4"/>{G5}</tuplet>', [F(2, 3)]),
+        ('<tuplet num="1" numbase="1"><rest dur="4"/></tuplet>' + G5, [1]),
+        (f"<bTrem>{G5}</bTrem>", [1]),
+        (f"<beam><bTrem>{G5}</bTrem></beam>", [1]),
+        (f"<fTrem>{G5}{A5}</fTrem>", [F(1, 2), F(1, 2)]),
+        (f"<graceGrp>{A5}</graceGrp>{G5}", [0, 1]),
+        (f"<supplied><corr>{G5}</corr></supplied>", [1]),
+        (f"<app><lem>{G5}</lem><rdg>{B5}</rdg></app>", [1]),
+    ],
+)
+def test_mei_keeps_all_that_a_layer_holds(written: str, lasts: list[int]) -> None:
+    found = read(mei_of("", written, D5), "MEI").notes
+    assert [note.length for note in found[:-1]] == lasts
+    assert "B" not in [note.step for note in found]  # another reading
+
+
+@pytest.mark.parametrize(("number", "printed"), [("X1", "1"), ("12a", "12"), ("", "1")])
+def test_mei_may_number_a_measure_in_any_way(number: str, printed: str) -> None:
+    text = mei_of("", D5, D5).replace('measure n="1"', f'measure n="{number}"')
+    assert read(text, "MEI").bars[0].label == printed
+
+
+@pytest.mark.parametrize(
+    ("written", "kind"),
+    [
+        ("T", "trill"),
+        ("!trill!", "trill"),
+        ("!turn!", "turn"),
+        ("M", "mordent"),
+        ("!uppermordent!", "short trill"),
+        ("!>!", "accent"),
+        ("L", "accent"),
+        ("!tenuto!", "tenuto"),
+    ],
+)
+def test_abc_keeps_its_decorations(written: str, kind: str) -> None:
+    """ABC 2.1, "Decorations"."""
+    text = f'X:1\nT:The Trill\nM:3/4\nL:1/4\nK:C\n"Am"{{a}}c {written}^d [ce]|{written}e2 f|]\n'
+    found = read(text, "ABC").notes
+    signed = [note.step for note in found if [sign.kind for sign in note.signs] == [kind]]
+    assert signed == ["D", "E"]
+    assert len(found) == 7
+
+
+def test_abc_keeps_fermatas_and_fingers() -> None:
+    found = read("X:1\nM:3/4\nL:1/4\nK:C\n!3!c d He|!1!f3|]\n", "ABC")
+    assert [note.fingers for note in found.notes] == [("3",), (), (), ("1",)]
+    assert [mark.onset for mark in found.marks_of("fermata")] == [2]
+
+
+@pytest.mark.parametrize("name", ["UTF-16", "ISO-8859-1", "no-such-name"])
+def test_an_xml_file_may_call_its_encoding_what_it_is_not(name: str) -> None:
+    assert table(
+        read(f'<?xml version="1.0" encoding="{name}"?>{XML[XML.index("<score") :]}', "MusicXML")
+    )
+
+
 THREE_FOUR = b"\x00\xff\x58\x04\x03\x02\x18\x08"
 
 
@@ -131,6 +199,17 @@ def test_midi_has_a_grid_of_bars_and_a_caution() -> None:
         (Fraction(3), Fraction(3), "2"),
     ]
     assert any("may differ from the print" in warning for warning in found.warnings)
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_a_midi_file_that_was_played_freely_is_refused(seed: int) -> None:
+    chance = random.Random(seed)
+    free = [(60 + chance.randrange(12), chance.randrange(60, 130)) for _ in range(60)]
+    with pytest.raises(TrainerError, match=r"played freely.*give the written score"):
+        read(midi(THREE_FOUR, midi_notes(*free)), "MIDI")
+    for parts in ((96, 48, 24), (32, 64, 16), (24, 32, 48)):  # triplets among eighths, too
+        beat = [(60 + chance.randrange(12), chance.choice(parts)) for _ in range(60)]
+        assert read(midi(THREE_FOUR, midi_notes(*beat)), "MIDI").notes
 
 
 def test_midi_notes_over_a_bar_line_are_tied() -> None:

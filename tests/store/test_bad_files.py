@@ -75,8 +75,8 @@ def _make_overwritten(path: Path) -> None:
         (_make_text, "is not a database of this program"),
         (_make_foreign, "is not a database of this program"),
         (_make_newer, "newer version of the program: install"),
-        (_make_truncated, "is damaged .* go on with a backup"),
-        (_make_overwritten, "is damaged .* go on with a backup"),
+        (_make_truncated, "is damaged .* restore a backup"),
+        (_make_overwritten, "is damaged .* restore a backup"),
     ],
 )
 def test_a_file_that_is_none_of_ours(

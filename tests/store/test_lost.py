@@ -80,7 +80,7 @@ def test_entries_that_a_log_once_held(tmp_path: Path) -> None:
         raw.execute("DELETE FROM attempt WHERE seq = (SELECT max(seq) FROM attempt)")
     with open_store(path) as store:
         (found,) = wrong(store)
-        assert "The log attempt holds 3 entries, and 4 were counted" in found
+        assert "The log attempt holds 3 entries, and 4 by the count" in found
         store.repair()
         assert wrong(store) == []
 

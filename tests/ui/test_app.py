@@ -27,7 +27,7 @@ def test_the_very_first_start(tmp_path: Path) -> None:
         async with opened(desk) as stage:
             assert "Stop when anything hurts" in stage.text
             await stage.press("enter")
-            assert "There is no piece yet" in stage.text
+            assert "There are no pieces yet" in stage.text
             assert "Add a score with p" in stage.text
             await stage.press("enter", "m")
             assert stage.room == "TodayScreen"

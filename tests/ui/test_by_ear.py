@@ -20,7 +20,8 @@ from trainer.errors import TrainerError
 from trainer.listen.ear import Ear
 from trainer.listen.model import Heard
 from trainer.listen.port import MemoryPort
-from trainer.practice.session import Act, Session, State
+from trainer.practice.exercise import Act
+from trainer.practice.session import Session, State
 from trainer.record.attempt import Attempt, Outcome
 from trainer.sound import tones
 from trainer.ui.hearing import AWAY, BACK, FAILED, LOST
@@ -225,7 +226,7 @@ def test_what_cannot_be_judged_is_asked_and_kept_with_the_answer(
         await player.play([Heard(40 + 7 * (i % 8), 1 + 0.3 * i) for i in range(12)])
         await player.wait()
         assert not tries(stage)
-        assert "Press the letter that says how far it went; the lowest key twice" in words(stage)
+        assert "Press the letter that says how far you came; the lowest key twice" in words(stage)
         assert "press the letter" in stage.text
         assert "h hint" not in stage.text
         await stage.press("h", "p", "p")
@@ -593,7 +594,7 @@ def test_what_was_heard_stands_beside_what_was_said(scene: Callable[..., None]) 
         await player.play(phrase(stage))
         await player.wait()
         await stage.press("s", "q", "enter", "r", "h")
-        assert stage.room == "BesideScreen"
+        assert stage.room == "ReportReader"
         assert "Said stopped, heard going through" in words(stage)
         assert "1 attempt was heard; you marked 1 yourself, 0 of them the same" in words(stage)
         await stage.press("escape")

@@ -37,7 +37,7 @@ def trainer(desk: Desk, *words: str) -> Terminal:
 
 def called(screen: str) -> int:
     """The start that is called, by its bar, on the screen or in the last line that calls one."""
-    bars = re.findall(r"\bb\. (\d+)\s*(?:$|\.)", screen, re.MULTILINE)
+    bars = re.findall(r"\b(?:b\.|bar) (\d+)\s*(?:$|\.)", screen, re.MULTILINE)
     return STARTS.index(4 * (int(bars[-1]) - 1)) + 1
 
 

@@ -17,8 +17,8 @@ CODE = (
     "import sys\n"
     "from pathlib import Path\n"
     "from trainer.cli.common import make_desk\n"
-    "from trainer.ui.app import run\n"
-    "sys.exit(run(lambda: make_desk(Path(sys.argv[1]))))"
+    "from trainer.ui.app import TrainerApp, run\n"
+    "sys.exit(run(TrainerApp(lambda: make_desk(Path(sys.argv[1])))))"
 )
 
 

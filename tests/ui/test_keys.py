@@ -9,7 +9,8 @@ from textual.binding import Binding
 from textual.screen import Screen
 
 from tests.ui.stage import opened, play, small_desk
-from trainer.practice.session import LETTERS, Act
+from trainer.practice.exercise import Act
+from trainer.practice.session import LETTERS
 from trainer.ui.app import TrainerApp
 from trainer.ui.card import TWO_FROM, as_rows, card
 from trainer.ui.keys import EVERYWHERE, KEYS, Key, keys_of
@@ -19,12 +20,12 @@ from trainer.ui.screens.ask import AskScreen
 from trainer.ui.screens.caution import CautionScreen
 from trainer.ui.screens.choose import ChooseScreen
 from trainer.ui.screens.drill import DrillScreen
-from trainer.ui.screens.forecasts import ForecastsScreen
 from trainer.ui.screens.heard import HeardRunScreen, HeardScreen
 from trainer.ui.screens.help import NAMES, HelpScreen
 from trainer.ui.screens.lesson import LessonScreen
 from trainer.ui.screens.log import LogScreen
 from trainer.ui.screens.map import MapScreen
+from trainer.ui.screens.more import MoreScreen
 from trainer.ui.screens.page import PageScreen
 from trainer.ui.screens.prepare import PrepareScreen
 from trainer.ui.screens.prepare_alike import AlikeScreen
@@ -36,15 +37,15 @@ from trainer.ui.screens.slip import SlipScreen
 from trainer.ui.screens.start import StartScreen
 from trainer.ui.screens.students import StudentsScreen
 from trainer.ui.screens.studio import StudioScreen
-from trainer.ui.screens.table import BesideScreen
+from trainer.ui.screens.table import ReportReader
 from trainer.ui.screens.today import TodayScreen
 
 ROOMS: list[type[Room]] = [
     TodayScreen, DrillScreen, RetentionScreen, MapScreen, PageScreen, HelpScreen, ChooseScreen,
     AskScreen, CautionScreen, PrepareScreen, AddingScreen, AlikeScreen,
-    RecitalScreen, ForecastsScreen, StudentsScreen, SettingsScreen,
-    HeardRunScreen, HeardScreen, BesideScreen, RunScreen, SlipScreen, LogScreen, StartScreen,
-    LessonScreen, StudioScreen,
+    RecitalScreen, StudentsScreen, SettingsScreen,
+    HeardRunScreen, HeardScreen, ReportReader, RunScreen, SlipScreen, LogScreen, StartScreen,
+    LessonScreen, StudioScreen, MoreScreen,
 ]  # fmt: skip
 
 

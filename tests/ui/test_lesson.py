@@ -154,9 +154,7 @@ def test_the_deck_is_handed_out(tmp_path: Path, monkeypatch: pytest.MonkeyPatch)
             await stage.press(*["backspace"] * 3, *"out.json", "enter")
             assert "Study: written to out.json." in stage.text
             await stage.press("o", "down", "enter")
-            assert "is the deck of Study without its notes to go" in " ".join(
-                stage.text.split()
-            )
+            assert "is the deck of Study without its notes to go" in " ".join(stage.text.split())
             await stage.press(*"bare.json", "enter")
             assert "Study: written to bare.json without its notes." in stage.text
             await stage.press("o", "escape")

@@ -56,24 +56,24 @@ def test_a_teacher_is_done_in_two_minutes(tmp_path: Path) -> None:
     command = [sys.executable, "-m", "trainer", "app", "--db", str(db)]
     env = {"PYTHONPATH": str(ROOT), "LC_ALL": "C.UTF-8", "HOME": str(tmp_path)}
     with Terminal(command, (80, 24), env) as terminal:
-        terminal.wait_for("p prepare")
+        terminal.wait_for("o more")
         begun = time.monotonic()
         typist = Typist(terminal)
         typist.keys("p", then="add a score")
         typist.keys("Enter", then="Which file?")
-        typist.types("~/wheel.musicxml", then="8 starts, saved")
-        typist.keys("Right", "Right", then="Start 3, b. 17")
-        typist.keys("x", then="7 starts, 1 not saved")
-        typist.keys("Right", "Right", "Right", then="Start 5, b. 41")
-        typist.keys("x", then="6 starts, 2 not saved")
+        typist.types("~/wheel.musicxml", then="12 starts, saved")
+        typist.keys(*["Right"] * 4, then="Start 5, b. 17")
+        typist.keys("x", then="11 starts, 1 not saved")
+        typist.keys(*["Right"] * 4, then="Start 8, b. 41")
+        typist.keys("x", then="10 starts, 2 not saved")
         typist.keys("n", then="The page turns at b. 33.")
-        typist.types("31", then="Start 4, b. 31")
+        typist.types("31", then="Start 7, b. 31")
         typist.keys("w", then="Your words")
         typist.types("turn the page early", then="Advice: turn the page early")
         typist.keys("k", then="They part at")
         typist.keys("e", then="accepted")
-        typist.keys("Escape", then="7 starts, 5 not saved")
-        typist.keys("Enter", then="7 starts, saved")
+        typist.keys("Escape", then="11 starts, 5 not saved")
+        typist.keys("Enter", then="11 starts, saved")
         typist.keys("Escape", then="Today for")
         machine = time.monotonic() - begun
         terminal.keys("q")
@@ -83,13 +83,13 @@ def test_a_teacher_is_done_in_two_minutes(tmp_path: Path) -> None:
     history = desk.store.deck_history(piece.deck.id)
     desk.store.close()
     bars = [piece.score.bar_at(start.onset).label for start in piece.deck.starts]
-    assert bars == ["1", "9", "25", "31", "33", "49", "57"]
-    assert piece.deck.starts[3].advice == ("turn the page early",)
+    assert bars == ["1", "5", "9", "13", "25", "29", "31", "33", "49", "57", "61"]
+    assert piece.deck.starts[6].advice == ("turn the page early",)
     same = {(like.one, like.other) for like in piece.deck.alike if like.kind == "same"}
     assert same == {(told.one, told.other) for told in piece.deck.told if told.alike}
     whys = [edit.why for edit in history]
     accepted = f"accept {len(same)} look-alikes"
-    assert whys[1:] == [f"remove 3; remove 5; add 31; advise 4; {accepted}"]
+    assert whys[1:] == [f"remove 5; remove 8; add 31; advise 7; {accepted}"]
     figures = {
         "keys": typist.pressed,
         "seconds of the hand and of thinking": round(typist.seconds),

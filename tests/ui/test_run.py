@@ -165,14 +165,17 @@ def test_a_child_is_offered_the_one_drill_unless_a_setting_says_more(tmp_path: P
         child = desk.add_student("K.", level="child")
         desk.set_open(child, desk.store.deck("deck"), [1, 2], opened=True)
         async with opened(desk, student="K.") as stage:
+            await stage.press("o")
             for words in ("other drills", "forecasts"):
                 assert words not in stage.text
+            await stage.press("escape")
             await stage.press("d", "f")
             assert stage.room == "TodayScreen"
         desk.change_setting(child, "drills", "yes")
         async with opened(desk, student="K.") as stage:
+            await stage.press("o")
             assert "other drills" in stage.text
-            await stage.press("d")
+            await stage.press("escape", "d")
             assert stage.room == "ChooseScreen"
 
     play(scene)

@@ -37,7 +37,7 @@ def test_a_dress_rehearsal(desk: Desk, size: tuple[int, int]) -> None:
     """A slip at b. 17 is logged at once, and told afterwards with where it went on; then a
     student is added, and the words become American."""
     with app(desk, size, NO_COLOR="1") as terminal:
-        terminal.wait_for("other drills")
+        terminal.wait_for("o more")
         terminal.keys("d")
         terminal.wait_for("Run-through")
         terminal.keys("7", "Enter")
@@ -67,8 +67,8 @@ def test_a_dress_rehearsal(desk: Desk, size: tuple[int, int]) -> None:
         terminal.wait_for("Today for me")
         terminal.keys("t")
         terminal.wait_for("Settings for me")
-        terminal.keys("Down", "Down", "Down", "Down", "Down", "Enter")
-        terminal.wait_for("american")
+        terminal.keys("Down", "Down", "Down", "Down", "Down", "Down", "Enter")
+        terminal.wait_for("Words for me?")
         terminal.keys("2", "Enter")
         terminal.wait_gone("0-9")
         terminal.keys("Escape")
@@ -93,9 +93,9 @@ def test_a_dress_rehearsal(desk: Desk, size: tuple[int, int]) -> None:
 def test_being_stopped_and_going_on(desk: Desk) -> None:
     """The interruption comes by itself."""
     with app(desk, (80, 24)) as terminal:
-        terminal.wait_for("other drills")
+        terminal.wait_for("o more")
         terminal.keys("d")
-        terminal.wait_for("Going on after a slip")
+        terminal.wait_for("Recovery")
         terminal.keys("8", "Enter")
         terminal.wait_for("1 of 5")
         terminal.keys("Enter")

@@ -47,6 +47,28 @@ def test_every_value_can_be_set_and_is_told(name: str, tmp_path: Path) -> None:
     assert settings.setting(one.title.upper()) is one
 
 
+def test_every_setting_stands_under_one_heading() -> None:
+    named = [name for names in settings.GROUPS.values() for name in names]
+    assert sorted(named) == sorted(settings.SETTINGS)
+    shown = [one.name for group in settings.grouped(instrument=False).values() for one in group]
+    assert set(named) - set(shown) == set(settings.OWNERS)
+
+
+def test_an_instrument_brings_its_settings_and_the_choices_are_shown(tmp_path: Path) -> None:
+    async def scene() -> None:
+        desk = small_desk(tmp_path)
+        async with opened(desk, size=(120, 40)) as stage:
+            await stage.press("t")
+            assert "[british]  american" in stage.text
+            assert "one hand alone" not in stage.text
+        desk.change_setting(desk.student(), "instrument", "any")
+        async with opened(desk, size=(120, 40)) as stage:
+            await stage.press("t")
+            assert "one hand alone" in stage.text
+
+    play(scene)
+
+
 def test_the_themes_are_those_of_the_screens() -> None:
     assert settings.THEMES == {"dark": DARK, "light": LIGHT, "grey": GREY}
 
@@ -63,7 +85,7 @@ def test_changing_what_is_chosen_and_what_is_typed(tmp_path: Path) -> None:
     async def scene() -> None:
         desk = small_desk(tmp_path)
         async with opened(desk) as stage:
-            await stage.press("t", "down", "enter", *"12", "comma", "space", *"Sat", "space", "0")
+            await stage.press("t", "enter", *"12", "comma", "space", *"Sat", "space", "0")
             await stage.press("enter")
             assert "12, Sat 0" in stage.text
             assert desk.student().week == (12, 12, 12, 12, 12, 0, 12)
@@ -71,7 +93,7 @@ def test_changing_what_is_chosen_and_what_is_typed(tmp_path: Path) -> None:
             await stage.press("down", "enter", *"soon", "enter")
             assert "is not a date" in stage.text
             await stage.press("escape")
-            for _ in range(2):
+            for _ in range(4):
                 await stage.press("down")
             await stage.press("enter", "2", "enter")
             assert stage.app.look(60).names == "german"
@@ -83,7 +105,7 @@ def test_american_words_reach_the_call_and_the_lists(tmp_path: Path) -> None:
     async def scene() -> None:
         desk = small_desk(tmp_path)
         async with opened(desk) as stage:
-            await stage.press("t", *["down"] * 5, "enter", "down", "enter", "escape", "enter")
+            await stage.press("t", *["down"] * 6, "enter", "down", "enter", "escape", "enter")
             assert stage.room == "DrillScreen"
             assert " m. " in stage.text
             assert " b. " not in stage.text
@@ -95,7 +117,7 @@ def test_the_colours_change_at_once_for_everyone(tmp_path: Path) -> None:
     async def scene() -> None:
         desk = small_desk(tmp_path)
         async with opened(desk) as stage:
-            await stage.press("t", *["down"] * 6, "enter", "down", "enter")
+            await stage.press("t", *["down"] * 7, "enter", "down", "enter")
             assert stage.app.theme == LIGHT
         async with opened(desk) as stage:
             assert stage.app.theme == LIGHT

@@ -17,11 +17,14 @@ import pytest
 from textual.events import Resize
 from textual.geometry import Size as Dimensions
 
+from tests.listen.build import PIECE
 from tests.pieces import desk_at
 from tests.ui.stage import Size, Stage, opened, play
 from tests.ui.test_by_ear import Player, ear_desk, phrase
 from tests.ui.test_looks import SCENES, desk_of, week
+from tests.ui.test_run_by_ear import Runner, stretch
 from trainer.desk import Desk
+from trainer.desk.following import Following
 from trainer.desk.hearing import Hearing
 from trainer.ui import screens
 from trainer.ui.keys import EVERYWHERE, KEYS
@@ -37,12 +40,11 @@ WAYS = {
     "drill": ["enter", "b", "h"],
     "retention": ["r"],
     "log": ["r", "l"],
-    "beside": ["r", "h"],
     "map": ["m"],
     "start": ["m", "enter"],
     "page": ["m", "v"],
     "recital": ["e"],
-    "forecasts": ["f"],
+    "report": ["f"],
     "students": ["s"],
     "studio": ["s", "o"],
     "lesson": ["l"],
@@ -53,12 +55,15 @@ WAYS = {
     "prepare": ["m", "e", "right", "full_stop"],
     "alike": ["m", "e", "k"],
     "choose": ["d"],
+    "more": ["o"],
     "ask": ["m", "e", "w"],
     "help": ["question_mark"],
     "caution": [],
     "heard": ["v"],
+    "heard run": ["v"],
 }
 ROOMS = {key.screen for key in KEYS} - {EVERYWHERE}
+BY_EAR = {"heard", "heard run"}  # what an instrument played leads to them
 
 
 def kinds(kind: type[Room]) -> Iterator[type[Room]]:
@@ -133,7 +138,7 @@ def test_there_is_a_way_to_every_screen() -> None:
     assert {kind.ROOM for kind in kinds(Room) if kind.ROOM} == ROOMS
 
 
-@pytest.mark.parametrize("name", sorted(ROOMS - {"heard"}))
+@pytest.mark.parametrize("name", sorted(ROOMS - BY_EAR))
 def test_no_size_ends_a_screen(name: str, tmp_path: Path) -> None:
     play(lambda: led(name, tmp_path, lambda stage: swept(stage, name)))
 
@@ -168,10 +173,38 @@ def test_no_size_ends_what_was_heard(tmp_path: Path, monkeypatch: pytest.MonkeyP
     play(scene)
 
 
+def test_no_size_ends_what_was_heard_of_a_run(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    async def scene() -> None:
+        desk, player = ear_desk(tmp_path), Runner()
+        ear = Following(player.port, PIECE, clock=lambda: player.now)
+        monkeypatch.setattr(desk, "following", lambda *_: ear)
+        async with opened(desk) as stage:
+            player.stage = stage
+            await stage.press("d", "7", "enter")
+            await player.looked()
+            await player.play(stretch(0, 10))
+            await player.play(stretch(16, 64, at=4.0))
+            await swept(stage, "a run while it is heard")
+            await player.wait(10)
+            await stage.press(*WAYS["heard run"])
+            assert isinstance(stage.app.screen, Room)
+            assert stage.app.screen.ROOM == "heard run"
+            await swept(stage, "heard run")
+
+    play(scene)
+
+
 @pytest.mark.parametrize("size", [(1, 1), (59, 24), (80, 19)])
 def test_a_window_that_is_small_from_the_start(size: Size, tmp_path: Path) -> None:
     """Every key that does not leave may be pressed in it; enlarged, the day is there."""
-    leave = {name for key in KEYS if key.action == "app.leave" for name in key.keys.split(",")}
+    leave = {
+        name
+        for key in KEYS
+        if key.action in ("app.leave", "app.copy")
+        for name in key.keys.split(",")
+    }
     keys = [*sorted({key.keys.split(",")[0] for key in KEYS} - leave), "escape"]
 
     async def scene() -> None:

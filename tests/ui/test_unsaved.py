@@ -246,11 +246,11 @@ def test_a_kill_loses_none(count: int, tmp_path: Path) -> None:
     command = [sys.executable, "-m", "trainer", "prepare", "1", "--db", str(db)]
     env = {"PYTHONPATH": str(ROOT), "LC_ALL": "C.UTF-8"}
     with Terminal(command, env=env) as terminal:
-        terminal.wait_for("8 starts, saved")
+        terminal.wait_for("12 starts, saved")
         terminal.keys("Right")
         terminal.wait_for("Start 2,")
         for done in range(1, count + 1):
-            terminal.keys(".o"[done % 2])
+            terminal.keys("o.o,"[(done - 1) % 4])
             terminal.wait_for(f"{done} not saved")
         before = terminal.screen()
         os.kill(terminal.pid, signal.SIGKILL)
@@ -266,8 +266,8 @@ def test_a_kill_loses_none(count: int, tmp_path: Path) -> None:
             line for line in terminal.screen().splitlines() if "Start 2," in line
         ]
         terminal.keys("Enter")
-        terminal.wait_for("8 starts, saved")
+        terminal.wait_for("12 starts, saved")
         terminal.keys("Escape")
-        terminal.wait_for("q leave")
+        terminal.wait_for("o more")
         terminal.keys("q")
         assert terminal.wait_end() == 0

@@ -5,6 +5,7 @@ from __future__ import annotations
 import gc
 import sys
 from pathlib import Path
+from typing import Any
 
 import click
 
@@ -13,31 +14,16 @@ from trainer.cli.common import desk_options, make_desk, open_desk, plain_ascii, 
 
 
 def on_terminal() -> bool:
-    return terminal.is_typed() and terminal.is_read()
+    """Whether the screens can be shown: on a terminal, or through who drives them."""
+    return terminal.is_driven() or (terminal.is_typed() and terminal.is_read())
 
 
-def run_screens(
-    db: Path | None,
-    student: str = "",
-    *,
-    drill: bool = False,
-    prepare: str = "",
-    instrument: str = "",
-) -> None:
-    """Open the screens; the store is opened after the first frame."""
+def run_screens(db: Path | None, **options: Any) -> None:
+    """Open the screens, with the options of the app; the store is opened after the first frame."""
     gc.disable()  # a start makes much and drops nothing; `run` lets the collector in again
-    from trainer.ui.app import run
+    from trainer.ui.app import TrainerApp, run
 
-    sys.exit(
-        run(
-            lambda: make_desk(db),
-            student=student,
-            drill=drill,
-            prepare=prepare,
-            instrument=instrument,
-            ascii=plain_ascii(),
-        )
-    )
+    sys.exit(run(TrainerApp(lambda: make_desk(db), ascii=plain_ascii(), **options)))
 
 
 @click.command()
@@ -46,7 +32,7 @@ def run_screens(
 def app(instrument: str, db: Path | None, student: str) -> None:
     """Open the screens. Without a terminal, print today's drill as text."""
     if on_terminal():
-        run_screens(db, student, instrument=instrument)
+        run_screens(db, student=student, instrument=instrument)
     from trainer.reports.today import report
 
     with open_desk(db) as desk:

@@ -110,8 +110,9 @@ def _restore(which: str, yes: bool, db: Path | None) -> None:
     """
     source = _source(which, db)
     if not yes:
-        asked = f"Restore {source.name}? The present database is backed up first."
-        terminal.confirm(asked, abort=True)
+        terminal.confirm(
+            f"Restore {source.name}? The present database is backed up first.", abort=True
+        )
     from trainer.store.trouble import UnusableError
 
     try:

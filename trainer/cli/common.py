@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import date, datetime
 from pathlib import Path
@@ -17,7 +17,6 @@ import click
 from trainer import terminal
 from trainer.errors import TrainerError
 from trainer.terminal import plain_ascii as plain_ascii
-from trainer.terminal import say as say
 from trainer.terminal import width as width
 
 if TYPE_CHECKING:
@@ -35,6 +34,9 @@ db_option = click.option(
 )
 student_option = click.option("--student", "-s", default="", help="The student, by name.")
 json_option = click.option("--json", "as_json", is_flag=True, help="Print JSON for programs.")
+
+
+SPEECH = "trainer.speech"  # among what a command knows
 
 
 def desk_options(command: F) -> F:
@@ -68,10 +70,34 @@ def make_desk(db: Path | None) -> Desk:
 @contextmanager
 def open_desk(db: Path | None) -> Iterator[Desk]:
     desk = make_desk(db)
+    if desk.store.setting("speech") == "on":
+        speak()
     try:
         yield desk
     finally:
         desk.store.close()
+
+
+def speak() -> None:
+    """Answer from here on to be listened to: a sentence a row, all in full."""
+    if context := click.get_current_context(silent=True):
+        context.meta[SPEECH] = True
+
+
+def speaks() -> bool:
+    """Whether this command answers to be listened to."""
+    context = click.get_current_context(silent=True)
+    return bool(context and context.meta.get(SPEECH))
+
+
+def say(lines: str | Iterable[str]) -> None:
+    """Print lines, as `terminal.say`; each in full where they are listened to."""
+    from trainer.document.words import in_full
+
+    if speaks():
+        found = [lines] if isinstance(lines, str) else lines
+        lines = [full for line in found for full in in_full(line) or [""] * (not line)]
+    terminal.say(lines)
 
 
 def say_of_clock(desk: Desk, view: View) -> None:
@@ -84,8 +110,10 @@ def say_of_clock(desk: Desk, view: View) -> None:
 
 def kept_first(differing: Sequence[str]) -> str:
     """The sentence on events that came in with other contents than are kept under their ids."""
+    from trainer.score.cite import counted
+
     named = ", ".join(differing[:3]) + (" and others" if len(differing) > 3 else "")
-    what = "1 event differs" if len(differing) == 1 else f"{len(differing):,} events differ"
+    what = counted(len(differing), "event differs", "events differ")
     return (
         f"{what} from what is kept here under the same id ({named}): the first one counts, the"
         " other is kept beside it, and `trainer check` lists it."
@@ -95,10 +123,12 @@ def kept_first(differing: Sequence[str]) -> str:
 def show(report: Document, as_json: bool) -> None:
     """Print a report, as text or as JSON."""
     from trainer.document.data import as_data
-    from trainer.document.lines import as_lines
+    from trainer.document.lines import as_lines, as_speech
 
     if as_json:
         show_data(as_data(report))
+    elif speaks():
+        terminal.say(as_speech(report))
     else:
         say(as_lines(report, width=width(), ascii=plain_ascii()))
 
@@ -132,18 +162,33 @@ def numbers(text: str, deck: Deck) -> list[int]:
             raise TrainerError(f"{text!r} does not name any starts; write 3, or 1-4,7, or all.")
         first, last = int(match[1]), int(match[2] or match[1])
         found += [number for number in known if first <= number <= last]
-        if first == last and first not in known:
-            raise TrainerError(
-                f"{deck.title} has no start {first}; its starts are {known[0]} to {known[-1]}."
-            )
+        for end in (first, last):
+            if end not in known:
+                raise TrainerError(
+                    f"{deck.title} has no start {end}; its starts are {known[0]} to {known[-1]}."
+                )
     if not found:
-        raise TrainerError(f"{deck.title} has no start in {text}.")
+        raise TrainerError(f"{text!r} runs backwards; write the lower number first, as 1-4.")
     return sorted(set(found))
 
 
-def day_of(text: str) -> date:
-    """A day as typed, 2026-06-21. Raises TrainerError."""
-    try:
-        return date.fromisoformat(text)
-    except ValueError:
-        raise TrainerError(f"{text!r} is not a date; write it as 2026-06-21.") from None
+def day_of(text: str, desk: Desk, *, past: bool = False) -> date:
+    """A day as typed: tomorrow, 4 Jan, in 3 weeks, 2026-06-21; `past` where a day gone by is
+    meant. Raises TrainerError."""
+    from trainer import dates
+    from trainer.record.attempt import practice_day
+
+    return dates.day_of(text, practice_day(desk.clock()), past=past)
+
+
+def past_day(text: str, desk: Desk) -> date | None:
+    """The day gone by that an option names, None where it was not given. Raises TrainerError."""
+    return day_of(text, desk, past=True) if text else None
+
+
+def tell_day(word: str, day: date | None) -> None:
+    """Tell in full how a day was read that an option named."""
+    from trainer.dates import in_full
+
+    if day is not None:
+        terminal.tell(f"{word} {in_full(day)}.")

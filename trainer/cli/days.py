@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -18,6 +16,7 @@ from trainer.cli.common import (
     show,
     show_csv,
 )
+from trainer.cli.report import show_report, viewed
 from trainer.draw.words import BANDS
 from trainer.errors import TrainerError
 from trainer.memory.model import Band
@@ -25,30 +24,7 @@ from trainer.record.attempt import Outcome
 from trainer.reports.retention import SORTS
 
 if TYPE_CHECKING:
-    from trainer.reports.view import View
-
-
-def _show_report(
-    name: str, piece: str, db: Path | None, student: str, as_json: bool, minutes: float | None
-) -> None:
-    from trainer.reports.registry import REPORTS
-
-    with _viewed(piece, db, student, minutes) as (view, deck):
-        show(REPORTS[name](view, deck), as_json)
-
-
-@contextmanager
-def _viewed(
-    piece: str, db: Path | None, student: str, minutes: float | None = None
-) -> Iterator[tuple[View, str | None]]:
-    """What is known of a student, and the deck's id if one PIECE is meant; what was worked out
-    is kept afterwards."""
-    with open_desk(db) as desk:
-        deck = desk.find(piece).id if piece else None
-        seconds = None if minutes is None else minutes * 60
-        view = desk.view(desk.student(student), seconds=seconds)
-        yield view, deck
-        desk.remember(view)
+    pass
 
 
 @click.command()
@@ -57,7 +33,7 @@ def _viewed(
 @listing_options
 def today(piece: str, minutes: float | None, db: Path | None, student: str, as_json: bool) -> None:
     """What to drill today, and why; for one PIECE or for all."""
-    _show_report("today", piece, db, student, as_json, minutes)
+    show_report("today", piece, db, student, as_json, minutes)
 
 
 @click.command()
@@ -84,55 +60,8 @@ def retention(
     """What holds, phrase by phrase, weakest first; of one PIECE, or of all."""
     from trainer.reports.retention import report
 
-    with _viewed(piece, db, student) as (view, deck):
+    with viewed(piece, db, student) as (view, deck):
         show(report(view, deck, sort=sort.replace("-", " "), only=only), as_json)
-
-
-@click.command()
-@click.argument("piece", default="")
-@listing_options
-def readiness(piece: str, db: Path | None, student: str, as_json: bool) -> None:
-    """How ready the next recital is: its pieces, its stages, the weakest places."""
-    _show_report("readiness", piece, db, student, as_json, None)
-
-
-@click.command()
-@click.argument("piece", default="")
-@listing_options
-def recovery(piece: str, db: Path | None, student: str, as_json: bool) -> None:
-    """If memory fails: the first start ahead that holds, and the bars lost."""
-    _show_report("recovery", piece, db, student, as_json, None)
-
-
-@click.command()
-@listing_options
-def stages(db: Path | None, student: str, as_json: bool) -> None:
-    """The stages on the way to the next recital, and what each waits for."""
-    _show_report("stages", "", db, student, as_json, None)
-
-
-@click.command("last-days")
-@listing_options
-def last_days(db: Path | None, student: str, as_json: bool) -> None:
-    """The last two weeks before the next recital, day by day."""
-    _show_report("last days", "", db, student, as_json, None)
-
-
-@click.command()
-@click.argument("piece", default="")
-@listing_options
-def forecasts(piece: str, db: Path | None, student: str, as_json: bool) -> None:
-    """How accurate the forecasts have been, from the student's own log."""
-    _show_report("forecasts", piece, db, student, as_json, None)
-
-
-@click.command()
-@click.argument("piece", default="")
-@listing_options
-def heard(piece: str, db: Path | None, student: str, as_json: bool) -> None:
-    """What the instrument heard beside what you marked: how often both agree, start by start, and
-    the places where they do not; of one PIECE, or of all."""
-    _show_report("heard", piece, db, student, as_json, None)
 
 
 @click.command()
@@ -160,7 +89,7 @@ def attempts(
         raise click.UsageError("Give --csv or --json, not both.")
     if start is not None and not piece:
         raise click.UsageError("--start needs a PIECE.")
-    with _viewed(piece, db, student) as (view, deck):
+    with viewed(piece, db, student) as (view, deck):
         start_id = numbered(view.decks[deck], start).id if deck and start is not None else None
         if as_csv:
             show_csv(raw(view, deck, start_id))

@@ -32,18 +32,22 @@ def deck() -> None:
 @deck.command("out")
 @click.argument("piece")
 @click.argument("file", type=click.Path(path_type=Path))
-@click.option(
-    "--without-notes", is_flag=True, help="Leave the notes out, where copyright requires it."
-)
+@click.option("--without-notes", is_flag=True, help="Leave out the notes, for copyright.")
+@click.option("--with-score", is_flag=True, help="With the score file, so that others can mark it.")
 @click.option("--replace", is_flag=True, help="Replace the file if it exists.")
 @db_option
-def _out(piece: str, file: Path, without_notes: bool, replace: bool, db: Path | None) -> None:
+def _out(
+    piece: str, file: Path, without_notes: bool, with_score: bool, replace: bool, db: Path | None
+) -> None:
     """Write the deck of a PIECE to a FILE."""
     from trainer.cli.files import write_file
 
+    if without_notes and with_score:
+        raise click.UsageError("The score file has the notes: choose one of the two.")
+
     with open_desk(db) as desk:
         entry = desk.find(piece)
-        text = desk.hand_out(entry.id, notes=not without_notes)
+        text = desk.hand_out(entry.id, notes=not without_notes, with_score=with_score)
     write_file(file, text, replace=replace)
     without = ", without its notes" if without_notes else ""
     say(f"{entry.title}: written to {file.name}{without}.")
@@ -131,8 +135,9 @@ def _done(incoming: Incoming, taken: bool, take: Take | None) -> str:
     if not taken:
         return "Nothing was kept."
     if incoming.relation == "unknown":
-        return f"Deck imported; open its starts with `trainer open {incoming.piece.deck.title!r} "
-        "all`."
+        return (
+            f"Deck imported; open its starts with `trainer open {incoming.piece.deck.title!r} all`."
+        )
     if take and incoming.relation == "apart":
         which = "theirs is" if take == "theirs" else "mine stays"
         return f"Chosen: {which} the deck; both versions and the choice are kept in its history."

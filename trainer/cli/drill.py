@@ -10,12 +10,13 @@ import click
 
 from trainer import terminal
 from trainer.cli.app import on_terminal, run_screens
-from trainer.cli.common import desk_options, open_desk, say, say_of_clock, show
+from trainer.cli.common import desk_options, open_desk, say, say_of_clock, show, speak
 from trainer.cli.lines import LOOK, Lines
 from trainer.draw.words import NO_MORE_HINTS, joined
 from trainer.practice import cautions
 from trainer.practice.drills import COLD, KINDS
-from trainer.practice.session import LETTERS, Act, Call, Session, State
+from trainer.practice.exercise import Act
+from trainer.practice.session import LETTERS, Call, Session, State
 
 if TYPE_CHECKING:
     from trainer.desk import Desk
@@ -54,9 +55,11 @@ def drill(
     After each attempt one letter says how far you came; it is saved at once. With an instrument
     set, or named here, the instrument marks the attempt, and a letter corrects it.
     """
+    if plain:
+        speak()
     whole = not piece and minutes is None and kind == COLD and not more
     if whole and not plain and on_terminal():
-        run_screens(db, student, drill=True, instrument=instrument)
+        run_screens(db, student=student, drill=True, instrument=instrument)
     with open_desk(db) as desk:
         seconds = None if minutes is None else minutes * 60
         view = desk.view(desk.student(student), seconds=seconds)

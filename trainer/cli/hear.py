@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-import os
 import re
-import sys
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
+from trainer import terminal
 from trainer.cli.common import (
     listing_options,
     open_desk,
@@ -115,20 +112,6 @@ def _asked(file: Path, start: int | None) -> int:
     return int(match[1])
 
 
-@contextmanager
-def _quiet() -> Iterator[None]:
-    """What libraries that are not Python's write on the terminal is left out."""
-    sys.stderr.flush()
-    kept, nothing = os.dup(2), os.open(os.devnull, os.O_WRONLY)
-    os.dup2(nothing, 2)
-    try:
-        yield
-    finally:
-        os.dup2(kept, 2)
-        os.close(kept)
-        os.close(nothing)
-
-
 @click.command()
 @listing_options
 def instruments(db: Path | None, student: str, as_json: bool) -> None:
@@ -141,13 +124,13 @@ def instruments(db: Path | None, student: str, as_json: bool) -> None:
     with open_desk(db) as desk:
         person = desk.student(student)
         now = desk.setting(person, "instrument")
-        with _quiet():  # or the system's own library tells on the terminal what it lacks
+        with terminal.quiet():  # or the system's own library tells on the terminal what it lacks
             why = desk.instrument_trouble(person)
     set_now = f"Set now: {now}."
     notes = [set_now if now == OFF else f"{set_now} {why or 'It can be heard.'}"]
     names: tuple[str, ...] = ()
     try:
-        with _quiet():
+        with terminal.quiet():
             names = inputs()
         notes += [] if names else ["No instrument is connected."]
     except TrainerError as error:

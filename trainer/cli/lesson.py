@@ -8,18 +8,18 @@ import click
 
 from trainer import terminal
 from trainer.cli.common import (
-    day_of,
     db_option,
     desk_options,
     json_option,
     listing_options,
     open_desk,
-    plain_ascii,
+    past_day,
     say,
     show,
     show_data,
-    width,
+    tell_day,
 )
+from trainer.dates import in_full
 
 
 @click.command()
@@ -45,7 +45,7 @@ def studio(as_json: bool, db: Path | None) -> None:
 
 @click.command()
 @click.argument("piece", default="")
-@click.option("--since", default="", help="The date of the last lesson, such as 2026-02-25.")
+@click.option("--since", default="", help="The day of the last lesson, such as Monday or 25 Feb.")
 @listing_options
 def lesson(piece: str, since: str, db: Path | None, student: str, as_json: bool) -> None:
     """The page before a lesson: the three weakest starts, the untried ones, the days since each
@@ -60,12 +60,14 @@ def lesson(piece: str, since: str, db: Path | None, student: str, as_json: bool)
     with open_desk(db) as desk:
         deck = desk.find(piece).id if piece else None
         view = desk.view(desk.student(student))
-        found = found_for(view, deck, since=day_of(since) if since else None)
+        day = past_day(since, desk)
+        found = found_for(view, deck, since=day)
         if as_json:
             show_data(lesson_page.as_data(found))
         else:
-            say(lesson_page.as_text(found, width(), ascii=plain_ascii()))
+            show(lesson_page.document(found), as_json=False)
         desk.remember(view)
+    tell_day("Since", day)
 
 
 @click.command()
@@ -90,9 +92,7 @@ def lesson_drill(db: Path | None, student: str) -> None:
 
 @click.command()
 @click.argument("text", required=False)
-@click.option(
-    "--day", default="", help="The date of the lesson, such as 2026-02-25; by default today."
-)
+@click.option("--day", default="", help="Its day, such as Monday or 25 Feb; by default today.")
 @listing_options
 def note(text: str | None, day: str, db: Path | None, student: str, as_json: bool) -> None:
     """Write a note on a lesson; without TEXT, list all notes.
@@ -104,8 +104,8 @@ def note(text: str | None, day: str, db: Path | None, student: str, as_json: boo
 
     with open_desk(db) as desk:
         who = desk.student(student)
-        if text is None:
+        if text is None or text == "list":
             show(notes_table(who.name, desk.store.lesson_notes(who.id)), as_json)
             return
-        made = desk.write_note(who, text, day=day_of(day) if day else None)
-        say(f"Note of {made.day} on {who.name}: {'kept' if made.text else 'taken away'}.")
+        made = desk.write_note(who, text, day=past_day(day, desk))
+        say(f"Note of {in_full(made.day)} on {who.name}: {'kept' if made.text else 'taken away'}.")

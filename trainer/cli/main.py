@@ -13,13 +13,17 @@ from trainer import terminal
 from trainer.cli import fault
 from trainer.draw.text import wrapped
 from trainer.errors import TrainerError
+from trainer.reports.registry import REPORTS
 
-# command: (module, its attribute, one line of help). A module is loaded when it is called.
+# command: (module, its attribute, one line of help). A module is loaded when it is called. A
+# REPORT is made from the registry of reports; one that is not named here stands at the end of its
+# group.
+REPORT = ("report", "", "")
 # Under each heading the first three commands are explained on the first page of help.
 GROUPS: dict[str, dict[str, tuple[str, str, str]]] = {
     "Practise": {
         "demo": ("demo", "demo", "Try everything on invented data."),
-        "today": ("days", "today", "What to drill today, and why."),
+        "today": ("days", "today", REPORTS["today"].help),
         "drill": ("drill", "drill", "Drill today's starts."),
         "app": ("app", "app", "Open the screens (also: no command at all)."),
         "run": ("runs", "run", "Play a whole piece; log the slips and where you went on."),
@@ -38,15 +42,17 @@ GROUPS: dict[str, dict[str, tuple[str, str, str]]] = {
     },
     "Prepare": {
         "add": ("pieces", "add", "Read a score and propose where its phrases begin."),
-        "starts": ("starts", "starts", "List the starts of a piece, and why each is there."),
+        "starts": REPORT,
         "open": ("starts", "open_", "Open starts whose phrase has been learned."),
         "phrases": ("pieces", "phrases", "Show the proposed starts of a score; saves nothing."),
-        "pieces": ("pieces", "pieces", "List the pieces."),
+        "pieces": REPORT,
+        "piece": ("pieces", "piece", "Rename a piece, put it in order, remove it."),
         "prepare": ("starts", "prepare", "Correct the starts of a piece on its screen."),
         "start": ("starts", "start", "Show a start; add, move, remove, merge, split starts ..."),
-        "look-alikes": ("starts", "look_alikes", "Which starts are easily confused, and how."),
+        "look-alikes": REPORT,
         "close": ("starts", "close", "Close starts, so that they are not called."),
-        "own": ("own", "own", "One student's own fingering, words, tempo and starts."),
+        "own": ("own", "own", REPORTS["own"].help),
+        "mark": ("mark", "mark", "Put the start numbers into a copy of the score."),
         "page": ("pieces", "page", "Show the written music of a start."),
         "blocks": ("pieces", "blocks", "Show a phrase as blocked chords, hand by hand."),
         "picture": ("picture", "picture", "Engrave the bars of a start, into a file or here."),
@@ -54,19 +60,19 @@ GROUPS: dict[str, dict[str, tuple[str, str, str]]] = {
     },
     "Look": {
         "map": ("pieces", "map_", "Show a piece and what holds in it."),
-        "readiness": ("days", "readiness", "How ready you are for the next recital."),
-        "recovery": ("days", "recovery", "If memory fails: where to go on."),
-        "retention": ("days", "retention", "What holds, phrase by phrase."),
-        "stages": ("days", "stages", "The stages on the way to the recital."),
-        "last-days": ("days", "last_days", "The last two weeks before the recital."),
-        "forecasts": ("days", "forecasts", "How accurate the forecasts have been."),
-        "attempts": ("days", "attempts", "The log of all attempts."),
-        "slips": ("runs", "slips", "The slips of run-throughs and recovery drills."),
-        "heard": ("days", "heard", "What was heard beside what you marked."),
+        "readiness": REPORT,
+        "recovery": REPORT,
+        "retention": ("days", "retention", REPORTS["retention"].help),
+        "stages": REPORT,
+        "last-days": REPORT,
+        "forecasts": REPORT,
+        "attempts": ("days", "attempts", REPORTS["attempts"].help),
+        "slips": REPORT,
+        "heard": REPORT,
     },
     "Teach": {
         "studio": ("lesson", "studio", "All students, by what each needs."),
-        "lesson": ("lesson", "lesson", "Before a lesson: what is weak, and one thing to try."),
+        "lesson": ("lesson", "lesson", REPORTS["lesson"].help),
         "deck": ("decks", "deck", "Write a deck to a file, or import one."),
         "student": ("people", "student", "List, add and choose students."),
         "lesson-drill": (
@@ -85,6 +91,9 @@ GROUPS: dict[str, dict[str, tuple[str, str, str]]] = {
         "erase": ("care", "erase", "Erase a student for good."),
     },
 }
+for _report in REPORTS.values():
+    if GROUPS[_report.group].setdefault(_report.name, REPORT) is REPORT:
+        GROUPS[_report.group][_report.name] = ("report", "", _report.help)
 EXPLAINED = 3
 HELP_WIDTH = 79
 ABOUT = (
@@ -104,7 +113,8 @@ class Lazy(click.Group):
         if cmd_name not in COMMANDS:
             return None
         module, attribute, _ = COMMANDS[cmd_name]
-        command = getattr(import_module(f"trainer.cli.{module}"), attribute)
+        loaded = import_module(f"trainer.cli.{module}")
+        command = getattr(loaded, attribute) if attribute else loaded.command(cmd_name)
         assert isinstance(command, click.Command)
         return command
 

@@ -8,11 +8,22 @@ from typing import TYPE_CHECKING, get_args
 
 import click
 
-from trainer.cli.common import day_of, db_option, desk_options, open_desk, say, student_option
+from trainer.cli.common import (
+    db_option,
+    desk_options,
+    open_desk,
+    past_day,
+    say,
+    student_option,
+    tell_day,
+)
 from trainer.errors import TrainerError
 from trainer.paper.page import Paper
+from trainer.reports.registry import REPORTS
 
 if TYPE_CHECKING:
+    from datetime import date
+
     from trainer.cli.common import F
     from trainer.deck.model import Piece
     from trainer.desk import Desk
@@ -67,7 +78,7 @@ def print_() -> None:
 
 @print_.command("sheet")
 @click.argument("piece")
-@click.option("--since", default="", help="Old numbers are those before this day (2026-05-12).")
+@click.option("--since", default="", help="Old numbers are those before this day (12 May).")
 @student_option
 @page_options
 @db_option
@@ -93,16 +104,18 @@ def _sheet(
             kept = desk.store.setting
             found = desk.store.piece(deck)
             names, said = naming(kept("names") or ""), words(kept("words") or "")
-        before = _before(desk, found, since)
+        day = past_day(since, desk)
+        before = _before(desk, found, day)
         today = practice_day(desk.clock())
         _write(
             out,
             replace,
             lambda: sheet(found, today, before=before, names=names, words=said, paper=paper),
         )
+    tell_day("Since", day)
 
 
-def _before(desk: Desk, piece: Piece, since: str) -> Piece | None:
+def _before(desk: Desk, piece: Piece, since: date | None) -> Piece | None:
     """The form of a piece whose numbers are the old ones, on the score that it has now."""
     from trainer.deck.model import Deck, Piece
     from trainer.paper.sheet import form_before
@@ -122,7 +135,7 @@ def _before(desk: Desk, piece: Piece, since: str) -> Piece | None:
         return {start.id: start.number for start in found.starts} if found else None
 
     history = desk.store.deck_history(piece.deck.id)
-    revision = form_before(history, numbers, day_of(since) if since else None)
+    revision = form_before(history, numbers, since)
     found = form(revision) if revision else None
     return Piece(found, piece.score) if found else None
 
@@ -152,7 +165,7 @@ def _recital(
 
 
 @print_.command("term")
-@click.option("--from", "first", default="", help="The first day, 2026-09-01.")
+@click.option("--from", "first", default="", help="The first day, such as 1 Sep.")
 @click.option("--to", "last", default="", help="The last day; by default today.")
 @page_options
 @desk_options
@@ -169,13 +182,16 @@ def _term(
 
     with open_desk(db) as desk:
         view = desk.view(desk.student(student))
-        found = term(view, day_of(first) if first else None, day_of(last) if last else None)
+        since, until = past_day(first, desk), past_day(last, desk)
+        found = term(view, since, until)
         _write(out, replace, lambda: term_report(found, paper=paper))
+    tell_day("From", since)
+    tell_day("To", until)
 
 
 @print_.command("lesson")
 @click.argument("piece", default="")
-@click.option("--since", default="", help="The date of the last lesson (2026-05-12).")
+@click.option("--since", default="", help="The day of the last lesson (Monday, 12 May).")
 @page_options
 @desk_options
 def _lesson(
@@ -184,14 +200,34 @@ def _lesson(
 ) -> None:  # fmt: skip
     """For the teacher before a lesson: what is weak, what is waiting, one thing to try, and lines
     to write on; of one PIECE, or of all."""
-    from trainer.paper.lesson import lesson_page
-    from trainer.reports.lesson import lesson
+    from trainer.paper.written import written
+    from trainer.reports.lesson_page import report
 
     with open_desk(db) as desk:
         view = desk.view(desk.student(student))
         deck = desk.find(piece).id if piece else None
-        found = lesson(view, deck, since=day_of(since) if since else None)
-        _write(out, replace, lambda: lesson_page(found, paper=paper))
+        day = past_day(since, desk)
+        found = report(view, deck, since=day)
+        _write(out, replace, lambda: written(found, size="tight", paper=paper))
+    tell_day("Since", day)
+
+
+@print_.command("report")
+@click.argument("name", type=click.Choice(list(REPORTS)), metavar="NAME")
+@click.argument("piece", default="")
+@page_options
+@desk_options
+def _report(
+    name: str, piece: str, out: Path, replace: bool, paper: Paper | None, db: Path | None,
+    student: str,
+) -> None:  # fmt: skip
+    """Any report, by its NAME: that of the command which shows it; of one PIECE, or of all."""
+    from trainer.cli.report import viewed
+    from trainer.paper.written import written
+
+    report = REPORTS[name]
+    with viewed(piece, db, student, one=report.one_piece) as (view, deck):
+        _write(out, replace, lambda: written(report(view, deck), paper=paper))
 
 
 @click.command("calendar")
@@ -210,7 +246,7 @@ def calendar_(out: Path, replace: bool, db: Path | None, student: str) -> None:
     from trainer.paper.calendar import calendar, events
 
     if out.suffix.lower() != ".ics":
-        raise TrainerError(f"{out.name} is not a calendar file; end the name in .ics.")
+        raise TrainerError(f"{out.name} is not a calendar; end the name in .ics.")
     with open_desk(db) as desk:
         found = events(desk.view(desk.student(student)))
         write_file(out, calendar(found, desk.clock()), replace=replace)

@@ -18,6 +18,7 @@ from trainer.cli.common import (
     say,
     show,
 )
+from trainer.dates import in_full
 from trainer.draw.text import clean
 from trainer.draw.words import counted
 from trainer.record.people import Level, ProgrammeItem
@@ -120,12 +121,14 @@ def _set_recital(
     name: str, day: str, pieces: tuple[str, ...], with_music: tuple[str, ...], db: Path | None,
     student: str,
 ) -> None:  # fmt: skip
-    """Set the recital NAME for a DAY (2026-06-21) with its PIECES; repeat to change it."""
+    """Set the recital NAME for a DAY (4 Jan, in 3 weeks, 2026-06-21) with its PIECES; again to
+    change it."""
     with open_desk(db) as desk:
         who = desk.student(student)
         programme = (
             *(ProgrammeItem(desk.find(piece).id) for piece in pieces),
             *(ProgrammeItem(desk.find(piece).id, "no") for piece in with_music),
         )
-        desk.set_recital(who, name, day_of(day), programme)
-        say(f"{name}: {day}, {counted(len(programme), 'piece')}.")
+        on = day_of(day, desk)
+        desk.set_recital(who, name, on, programme)
+        say(f"{name}: {in_full(on)}, {counted(len(programme), 'piece')}.")

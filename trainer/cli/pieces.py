@@ -10,6 +10,7 @@ import click
 
 from trainer import terminal
 from trainer.cli.common import (
+    db_option,
     desk_options,
     json_option,
     listing_options,
@@ -23,6 +24,8 @@ from trainer.cli.common import (
 from trainer.score.cite import bar_count, counted
 
 if TYPE_CHECKING:
+    from trainer.deck.model import Piece
+    from trainer.desk import Desk
     from trainer.document.model import Document
     from trainer.phrases.model import Proposal
     from trainer.reports.view import View
@@ -38,18 +41,36 @@ score_argument = click.argument("score", type=click.Path(path_type=Path))
 
 
 @click.command()
-@score_argument
+@click.argument("score", type=click.Path(path_type=Path), required=False)
 @density_option
 @click.option("--learned", is_flag=True, help="Open all its starts, for a piece already learned.")
 @click.option("--again", is_flag=True, help="Add it even if the same music is here already.")
+@click.option("--paper", default="", metavar="TITLE", help="A printed piece, told by its bars.")
+@click.option("--bars", type=int, default=0, help="On paper: how many full bars it has.")
+@click.option("--meter", default="4/4", show_default=True, help="On paper: its metre.")
+@click.option("--pickup", default="", help="On paper: the parts of a bar before bar 1, such as 1.")
+@click.option("--starts", default="1", help="On paper: where phrases begin: 1,9,17,25:3.")
+@click.option("--route", default="", help="On paper: bars as played: 1-16 1-15 17-64.")
 @desk_options
 def add(
-    score: Path, density: str, learned: bool, again: bool, db: Path | None, student: str
+    score: Path | None,
+    density: str,
+    learned: bool,
+    again: bool,
+    db: Path | None,
+    student: str,
+    **paper: Any,
 ) -> None:
     """Read a SCORE (MusicXML, .mxl, MIDI, ABC, **kern, MEI) and propose starts for it.
 
     Repeats are not unfolded. The score is kept in the database; its file is not needed again.
+    Without a file, --paper takes a printed piece by its bars; all works but what needs notes.
     """
+    if (score is None) == (not paper["paper"]):
+        raise click.UsageError("Name a score, or a printed piece with --paper TITLE --bars 64.")
+    if score is None:
+        _add_on_paper(learned, db, student, **paper)
+        return
     with open_desk(db) as desk:
         who = desk.student(student) if learned else None
         try:
@@ -58,14 +79,46 @@ def add(
             )
         finally:
             terminal.progress("")
-        number = len(desk.store.pieces())
-        say(f"{piece.deck.title}: {counted(bar_count(piece.score), 'bar')}, "
-            f"{counted(len(piece.deck.starts), 'start')}. It is piece {number}.")  # fmt: skip
-        for warning in piece.score.warnings:
-            say(f"Note: {warning}")
-        say(f"See them with `trainer starts {number}`.")
-        if not learned:
-            say(f"Open those that have been learned with `trainer open {number} 1-4` (or all).")
+        _say_added(desk, piece, learned)
+
+
+def _add_on_paper(
+    learned: bool,
+    db: Path | None,
+    student: str,
+    *,
+    paper: str,
+    bars: int,
+    meter: str,
+    pickup: str,
+    starts: str,
+    route: str,
+) -> None:
+    """Keep a printed piece."""
+    from trainer.score.on_paper import on_paper, places, played
+
+    score = on_paper(paper, bars, meter, pickup)
+    at = places(score, starts)
+    order = played(score, route, at) if route else []
+    with open_desk(db) as desk:
+        who = desk.student(student) if learned else None
+        with desk.store.together():
+            piece = desk.add_on_paper(score, at, order)
+            if who:
+                every = [start.number for start in piece.deck.starts]
+                desk.set_open(who, piece.deck, every, opened=True)
+        _say_added(desk, piece, learned)
+
+
+def _say_added(desk: Desk, piece: Piece, learned: bool) -> None:
+    number = len(desk.store.pieces())
+    say(f"{piece.deck.title}: {counted(bar_count(piece.score), 'bar')}, "
+        f"{counted(len(piece.deck.starts), 'start')}. It is piece {number}.")  # fmt: skip
+    for warning in piece.score.warnings:
+        say(f"Note: {warning}")
+    say(f"See them with `trainer starts {number}`.")
+    if not learned:
+        say(f"Open those that have been learned with `trainer open {number} 1-4` (or all).")
 
 
 @click.command()
@@ -104,14 +157,60 @@ def _proposal_data(title: str, document: Document, proposals: Sequence[Proposal]
     return {"title": title, "starts": rows}
 
 
-@click.command()
-@listing_options
-def pieces(db: Path | None, student: str, as_json: bool) -> None:
-    """List the pieces: how many starts, how many are open, how well they hold."""
-    from trainer.reports.pieces import report
+@click.group()
+def piece() -> None:
+    """Rename a piece, put it in order, remove it or bring it back."""
 
+
+@piece.command("rename")
+@click.argument("piece")
+@click.argument("title")
+@db_option
+def _rename(piece: str, title: str, db: Path | None) -> None:
+    """Give a PIECE another TITLE."""
     with open_desk(db) as desk:
-        show(report(desk.view(desk.student(student))), as_json)
+        entry = desk.find(piece)
+        made = desk.rename(entry.id, title)
+        say(f"{entry.title} is now called {made.deck.title}.")
+
+
+@piece.command("move")
+@click.argument("piece")
+@click.argument("number", type=int)
+@db_option
+def _move(piece: str, number: int, db: Path | None) -> None:
+    """Let a PIECE be the one of that NUMBER in the list; the others keep their order."""
+    with open_desk(db) as desk:
+        desk.order(desk.find(piece).id, number)
+        say(f"{one.number}  {one.title}" for one in desk.store.pieces())
+
+
+@piece.command("remove")
+@click.argument("piece")
+@db_option
+def _remove(piece: str, db: Path | None) -> None:
+    """Put a PIECE out of sight; its starts and all attempts are kept."""
+    with open_desk(db) as desk:
+        entry = desk.find(piece)
+        desk.store.remove_piece(entry.id)
+        say(f"{entry.title} is out of sight; all its attempts are kept.")
+        say(f"`trainer piece restore {entry.title!r}` brings it back.")
+
+
+@piece.command("restore")
+@click.argument("title", default="")
+@db_option
+def _restore(title: str, db: Path | None) -> None:
+    """Bring a removed piece back, by its TITLE; without one, list those that were removed."""
+    with open_desk(db) as desk:
+        if not title:
+            gone = desk.store.removed_pieces()
+            say([one.title for one in gone] or "No piece was removed.")
+            return
+        entry = desk.store.find_removed(title)
+        desk.store.remove_piece(entry.id, removed=False)
+        number = next(one.number for one in desk.store.pieces() if one.id == entry.id)
+        say(f"{entry.title} is back, as piece {number}.")
 
 
 @click.command()

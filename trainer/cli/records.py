@@ -83,7 +83,7 @@ def _in(files: tuple[Path, ...], join: bool, as_json: bool, db: Path | None) -> 
 
 @records.command("watch")
 @click.argument("folder", type=click.Path(path_type=Path))
-@click.option("--once", is_flag=True, help="Look once, then stop.")
+@click.option("--once", is_flag=True, help="Take in what is there, then end.")
 @click.option(
     "--every", type=click.FloatRange(0.1, 3600), default=5.0, help="Seconds between two looks."
 )
@@ -95,19 +95,21 @@ def _watch(folder: Path, once: bool, every: float, as_json: bool, db: Path | Non
     Files of any name are read, so that the copies a synchronised folder makes of a file are
     imported too. Other files, and deck files, are left alone.
     """
-    from trainer.cli.watch import Watch
+    from trainer.cli import watch as watched
 
     if not folder.is_dir():
         raise TrainerError(f"There is no folder {folder.name}: make it first.")
-    watch = Watch(folder)
+    watch = watched.Watch(folder)
+    looks = 0
     try:
         while True:
+            looks += 1
             with open_desk(db) as desk:
-                for one in _look(desk, watch):
+                for one in _look(desk, watch, last=once and looks == watched.LOOKS):
                     show_data(one) if as_json else say(_sentence(one))
-            if once:
+            if once and (not watch.waiting or looks == watched.LOOKS):
                 return
-            time.sleep(every)
+            time.sleep(watched.QUIET if once else every)
     except KeyboardInterrupt:
         say("No longer watching; everything imported is kept.")
 
@@ -180,18 +182,24 @@ def _entries(as_json: bool, db: Path | None) -> None:
     show(listed("entries", "Entries", Table(named, rows)), as_json)
 
 
-def _look(desk: Desk, watch: Any) -> Iterator[dict[str, Any]]:
-    """What one look at the folder has brought; records that bring nothing are not told."""
+def _look(desk: Desk, watch: Any, *, last: bool) -> Iterator[dict[str, Any]]:
+    """What one look at the folder has brought; records that bring nothing are not told, and a
+    refusal is told once. After the last look what is still being written is told as well."""
     for name, data in watch.new():
-        if isinstance(data, TrainerError):
-            yield {"file": name, "refused": str(data)}
-            continue
         try:
+            if isinstance(data, TrainerError):
+                raise data
             told = _taken(desk, name, data, join=False)
         except TrainerError as error:
-            told = {"file": name, "refused": str(error)}
-        if told.get("new") or "refused" in told:
+            if watch.refused(name, str(error)):
+                yield {"file": name, "refused": str(error)}
+            continue
+        watch.taken(name)
+        if told["new"]:
             yield told
+    for name in watch.waiting if last else ():
+        why = f"{name} is still being written: look again when it is done."
+        yield {"file": name, "refused": why}
 
 
 def _taken(desk: Desk, name: str, data: bytes, *, join: bool) -> dict[str, Any]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import closing, nullcontext
 from functools import partial
 from pathlib import Path
@@ -14,19 +14,18 @@ import click
 from trainer import terminal
 from trainer.cli.common import (
     desk_options,
-    listing_options,
     open_desk,
     plain_ascii,
     say,
     say_of_clock,
-    show,
     width,
 )
 from trainer.cli.lines import LOOK, Lines
 from trainer.deck.edit import numbered
 from trainer.errors import TrainerError
-from trainer.practice.run import Run, RunAct
-from trainer.practice.slip import Rehearsal, SlipAct, SlipCall, SlipState
+from trainer.practice.exercise import Act
+from trainer.practice.run import Run
+from trainer.practice.slip import Rehearsal, SlipCall, SlipState
 from trainer.record.attempt import Judge
 from trainer.reports.view import where
 from trainer.score.cite import counted, place
@@ -36,6 +35,7 @@ if TYPE_CHECKING:
     from trainer.deck.model import Piece
     from trainer.desk import Desk
     from trainer.desk.following import Following, Follows
+    from trainer.listen.follow import Slip
     from trainer.reports.view import View
 
 RUN_HELP = (
@@ -61,17 +61,27 @@ teacher_option = click.option("--teacher", is_flag=True, help="The teacher marks
 @click.command()
 @click.argument("piece", default="")
 @teacher_option
-@click.option(
-    "--instrument", default="", help="The instrument that listens this time; see `instruments`."
-)
+@click.option("--instrument", default="", help="What hears it this time; see `instruments`.")
+@click.option("--from", "recording", type=click.Path(path_type=Path),
+              help="Hear it from this recorded MIDI file; it counts as played now.")  # fmt: skip
 @desk_options
-def run(piece: str, teacher: bool, instrument: str, db: Path | None, student: str) -> None:
+def run(
+    piece: str,
+    teacher: bool,
+    instrument: str,
+    recording: Path | None,
+    db: Path | None,
+    student: str,
+) -> None:
     """A run-through of a PIECE: play all of it, and log the slips, line by line. With an instrument
     set, or named here, the instrument hears the slips and the end."""
     with open_desk(db) as desk:
         view = desk.view(desk.student(student))
         found = view.pieces[desk.find(piece).id]
         say_of_clock(desk, view)
+        if recording:
+            _recorded(desk, view, found, recording)
+            return
         made = desk.begin_run(view, found.deck.id, judge=_judge(teacher))
         ear = None if teacher else desk.following(view, found, instrument)
         with closing(ear) if ear else nullcontext():
@@ -85,6 +95,18 @@ def run(piece: str, teacher: bool, instrument: str, db: Path | None, student: st
             _sum_up(made)
             if ear:
                 told.afterwards(desk, made, partial(_music, ear, found, view))
+
+
+def _recorded(desk: Desk, view: View, piece: Piece, file: Path) -> None:
+    """A run-through from a recorded file."""
+    before = desk.begin_run(view, piece.deck.id)
+    recording = desk.recording(view, piece, file)
+    made, ear = recording.hear(desk, before), recording.ear
+    say([f"Run-through: {piece.deck.title}, from {file.name}.", *_heard(piece, before, made)])
+    _say_doubts(piece, ear.perhaps)
+    _sum_up(made)
+    if terminal.is_typed():
+        _Told(ear).afterwards(desk, made, partial(_music, ear, piece, view))
 
 
 def _by_ear(ear: Following | None) -> list[str]:
@@ -152,10 +174,14 @@ class _Told:
 
     def _doubts(self, piece: Piece, ear: Following) -> None:
         """What may have been a slip, once each."""
-        for slip in ear.perhaps[self._perhaps :]:
-            at = place(piece.score, slip.broke_at)
-            say(f"Perhaps a slip, at {at}; it is not logged. Type y if it was one.")
+        _say_doubts(piece, ear.perhaps[self._perhaps :])
         self._perhaps = len(ear.perhaps)
+
+
+def _say_doubts(piece: Piece, slips: Sequence[Slip]) -> None:
+    for slip in slips:
+        at = place(piece.score, slip.broke_at)
+        say(f"Perhaps a slip, at {at}; it is not logged. Type y if it was one.")
 
 
 def _heard(piece: Piece, before: Run, made: Run) -> list[str]:
@@ -186,16 +212,16 @@ def _music(ear: Following, piece: Piece, view: View) -> None:
 
 def _run_on(desk: Desk, piece: Piece, made: Run, line: str, ear: Following | None) -> Run:
     """What one line does."""
-    plain = {"": RunAct.END, "q": RunAct.STOP, "u": RunAct.UNDO, "s": RunAct.SLIP}
+    plain = {"": Act.END, "q": Act.STOP, "u": Act.UNDO, "s": Act.SLIP}
     if line in ("", "q") and ear:
         return ear.finish(desk, made, plain[line])
     if line == "y" and ear and ear.perhaps:
         return ear.agree(desk, made, ear.perhaps[-1])
     if line in plain:
-        return desk.in_run(made, plain[line])
-    act, words = RunAct.SLIP, line.split()
+        return desk.act(made, plain[line])
+    act, words = Act.SLIP, line.split()
     if words[0] == "w":
-        act, words = RunAct.TELL, words[1:]
+        act, words = Act.TELL, words[1:]
         if not made.allows(act):
             raise TrainerError("There is no slip yet; type s to log one.")
     if len(words) != 2:
@@ -204,7 +230,7 @@ def _run_on(desk: Desk, piece: Piece, made: Run, line: str, ear: Following | Non
         )
     broke_at = None if words[0] == "?" else find(piece.score, words[0])
     resumed = "" if words[1] == "?" else numbered(piece.deck, _number(words[1])).id
-    return desk.in_run(made, act, broke_at=broke_at, resumed=resumed)
+    return desk.act(made, act, broke_at=broke_at, start=resumed)
 
 
 def _sum_up(made: Run) -> None:
@@ -246,11 +272,11 @@ def _called(desk: Desk, piece: Piece, made: Rehearsal) -> Rehearsal:
     say(["", f"Start {call.number}, {call.place}. Enter, and play."])
     line = _line(end="q")
     if line in ("q", "u"):
-        return desk.in_rehearsal(made, SlipAct.STOP if line == "q" else SlipAct.UNDO)
-    made = desk.in_rehearsal(made, SlipAct.BEGIN)
+        return desk.act(made, Act.STOP if line == "q" else Act.UNDO)
+    made = desk.act(made, Act.BEGIN)
     if terminal.is_typed():
         time.sleep(call.wait)
-    made = desk.in_rehearsal(made, SlipAct.INTERRUPT)
+    made = desk.act(made, Act.INTERRUPT)
     terminal.bell()
     say("Stop. Go on from the next start. Which one did you reach?")
     while made.state is SlipState.INTERRUPTED:
@@ -262,26 +288,14 @@ def _called(desk: Desk, piece: Piece, made: Rehearsal) -> Rehearsal:
 
 
 def _reached(desk: Desk, piece: Piece, made: Rehearsal, call: SlipCall, line: str) -> Rehearsal:
-    plain = {"": SlipAct.NEXT, "-": SlipAct.NONE, "q": SlipAct.STOP}
+    plain = {"": Act.NEXT, "-": Act.NONE, "q": Act.STOP}
     if line in plain:
-        return desk.in_rehearsal(made, plain[line])
+        return desk.act(made, plain[line])
     start = numbered(piece.deck, _number(line)).id
     if start in call.following[:1]:
-        return desk.in_rehearsal(made, SlipAct.NEXT)
-    chosen = desk.in_rehearsal(made, SlipAct.OTHER)
-    return desk.in_rehearsal(chosen, SlipAct.CHOOSE, start=start)
-
-
-@click.command()
-@click.argument("piece", default="")
-@listing_options
-def slips(piece: str, db: Path | None, student: str, as_json: bool) -> None:
-    """The slips of run-throughs and recovery drills: where they happened, and where you went on."""
-    from trainer.reports.slips import report
-
-    with open_desk(db) as desk:
-        deck = desk.find(piece).id if piece else None
-        show(report(desk.view(desk.student(student)), deck), as_json)
+        return desk.act(made, Act.NEXT)
+    chosen = desk.act(made, Act.OTHER)
+    return desk.act(chosen, Act.CHOOSE, start=start)
 
 
 def _judge(teacher: bool) -> Judge:

@@ -29,8 +29,8 @@ def _list(db: Path | None, student: str, as_json: bool) -> None:
 @desk_options
 def _set(name: str, value: tuple[str, ...], db: Path | None, student: str) -> None:
     """Change the setting NAME to VALUE, such as `minutes 8, Sat 20, Sun 0`, `names german`,
-    `off 2026-08-03 to 2026-08-16` or `colours light`."""
-    from trainer.reports.settings import choices, setting
+    `off 3 Aug to 16 Aug` or `colours light`."""
+    from trainer.reports.settings import choices, off_in_full, setting
 
     with open_desk(db) as desk:
         chosen = setting(name).name
@@ -38,6 +38,7 @@ def _set(name: str, value: tuple[str, ...], db: Path | None, student: str) -> No
             now = desk.setting(desk.student(student), chosen)
             raise TrainerError(choices(setting(chosen), now))
         changed = desk.change_setting(desk.student(student), chosen, " ".join(value))
-        say(f"{chosen}: {desk.setting(changed, chosen)}.")
+        off = chosen == "off"
+        say(f"{chosen}: {off_in_full(changed) if off else desk.setting(changed, chosen)}.")
         if chosen == "instrument" and (why := desk.instrument_trouble(changed)):
             say(["It cannot be heard now; it will be as soon as it is there.", why])

@@ -30,18 +30,6 @@ from trainer.score.find import find
 @click.command()
 @click.argument("piece", default="")
 @listing_options
-def starts(piece: str, db: Path | None, student: str, as_json: bool) -> None:
-    """List the starts of a PIECE, and why each is there."""
-    from trainer.reports.starts import report
-
-    with open_desk(db) as desk:
-        entry_ = desk.find(piece)
-        show(report(desk.view(desk.student(student)), entry_.id), as_json)
-
-
-@click.command()
-@click.argument("piece", default="")
-@listing_options
 def prepare(piece: str, db: Path | None, student: str, as_json: bool) -> None:
     """Correct the starts of a PIECE on its screen; without a terminal, list them.
 
@@ -55,19 +43,7 @@ def prepare(piece: str, db: Path | None, student: str, as_json: bool) -> None:
         if as_json or not on_terminal():
             show(report(desk.view(desk.student(student)), entry_.id), as_json)
             return
-    run_screens(db, student, prepare=entry_.id)
-
-
-@click.command("look-alikes")
-@click.argument("piece", default="")
-@listing_options
-def look_alikes(piece: str, db: Path | None, student: str, as_json: bool) -> None:
-    """Which starts of a PIECE are easily confused, where they part, and how they differ."""
-    from trainer.reports.lookalikes import report
-
-    with open_desk(db) as desk:
-        entry_ = desk.find(piece)
-        show(report(desk.view(desk.student(student)), entry_.id), as_json)
+    run_screens(db, student=student, prepare=entry_.id)
 
 
 @click.command("open")

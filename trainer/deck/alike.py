@@ -58,6 +58,7 @@ def _found(score: Score, starts: Sequence[Start]) -> list[Likeness]:
             pair.parts_other,
             pair.repeat,
             pair.words,
+            None if pair.from_one == pair.one else pair.from_one,
         )
         for pair in families(score, by_onset).pairs
         if pair.one in by_onset and pair.other in by_onset

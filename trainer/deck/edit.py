@@ -18,7 +18,9 @@ from trainer.errors import TrainerError
 from trainer.phrases.model import Proposal, Reason
 from trainer.score.cite import entry
 from trainer.score.model import Score
+from trainer.score.text import clean
 
+MOST_TITLE = 200  # characters
 BY_HAND = Reason("person", "set by hand")
 
 
@@ -105,6 +107,14 @@ def renumber(piece: Piece, first: int) -> Deck:
     if not 0 <= first <= 9000:
         raise TrainerError(f"{first} cannot be the first number; choose one from 0 to 9000.")
     return _settled(replace(piece, deck=replace(piece.deck, first=first)), piece.deck.starts)
+
+
+def rename(piece: Piece, title: str) -> Deck:
+    """Give the piece another title."""
+    text = clean(title, MOST_TITLE).strip()
+    if not text:
+        raise TrainerError("A piece needs a title: give one with a letter or a figure in it.")
+    return replace(piece.deck, title=text)
 
 
 def relabel(piece: Piece, number: int, label: str) -> Deck:

@@ -16,6 +16,7 @@ from msgspec.structs import replace
 from trainer.deck.exchange import canonical, counted, kind, opened, read, texts, whole
 from trainer.deck.history import DeckEdit, closed
 from trainer.deck.model import Deck, Piece, identity, revision
+from trainer.deck.original import MOST_NAME, Original
 from trainer.deck.sound import MOST_TEXT, sound_deck, sound_ids, sound_score, twice
 from trainer.errors import TrainerError
 from trainer.score.model import MarkKind, Score
@@ -42,6 +43,7 @@ class DeckFile(Frozen, frozen=True):
     score: Score
     notes: Literal["here", "left out"] = "here"
     edits: tuple[DeckEdit, ...] = ()
+    original: Original | None = None  # the file that the score was read from
 
 
 class Found(Frozen, frozen=True):
@@ -49,6 +51,7 @@ class Found(Frozen, frozen=True):
 
     piece: Piece
     edits: tuple[DeckEdit, ...] = ()
+    original: Original | None = None
 
     def history(self, now: datetime) -> tuple[DeckEdit, ...]:
         """The edits, the last of which has led to this deck. `now` dates one that is not told."""
@@ -66,15 +69,22 @@ def has_notes(piece: Piece) -> bool:
     return bool(piece.score.notes)
 
 
-def write_deck(piece: Piece, edits: Sequence[DeckEdit] = (), *, notes: bool = True) -> str:
+def write_deck(
+    piece: Piece,
+    edits: Sequence[DeckEdit] = (),
+    *,
+    notes: bool = True,
+    original: Original | None = None,
+) -> str:
     """The text of a deck file. Equal pieces give equal text; each start, bar and note has a
     line of its own, so that a text diff shows what changed. `edits` are the deck's history,
-    the last one current; without `notes` only the score's frame is written."""
+    the last one current; without `notes` only the score's frame is written. `original`
+    is the file that the score was read from, for the others to mark."""
     told = tuple(replace(edit, deck="") for edit in edits)
     if not notes or not has_notes(piece):
         bare = frame(piece.score)
         return canonical(DeckFile(FORMAT, VERSION, piece.deck, bare, "left out", told))
-    return canonical(DeckFile(FORMAT, VERSION, piece.deck, piece.score, edits=told))
+    return canonical(DeckFile(FORMAT, VERSION, piece.deck, piece.score, "here", told, original))
 
 
 def parse_deck_file(data: bytes, what: str) -> Found:
@@ -89,7 +99,7 @@ def parse_deck_file(data: bytes, what: str) -> Found:
     sound_score(found.score, what, notes=here)
     sound_deck(found.deck, what)
     _sound(found, what, here=here)
-    return Found(Piece(found.deck, found.score), found.edits)
+    return Found(Piece(found.deck, found.score), found.edits, found.original)
 
 
 def parse_deck(data: bytes, what: str) -> Piece:
@@ -116,6 +126,9 @@ def _sound(found: DeckFile, what: str, *, here: bool) -> None:
             f" {identity(score)!r}."
         )
     sound_ids(what, "deck.score", [deck.score])
+    if found.original is not None:
+        texts(what, "original.name", [found.original.name], MOST_NAME)
+        found.original.file()
     for place, start in enumerate(deck.starts):
         if not 0 <= start.onset < score.end:
             raise TrainerError(

@@ -45,7 +45,8 @@ class Likeness(Frozen, frozen=True):
     `kind` is how: the same notes, the same but transposed, the same rhythm and shape, or told
     so by a person. `parts_one` and `parts_other` are the places where they go different ways,
     None where they never do or nobody knows; `repeat` says that the whole phrase comes again
-    note for note. `words` is the sentence on how they differ.
+    note for note. `words` is the sentence on how they differ. `from_one` is where the stretch
+    that is alike begins, where it does not begin with the start itself.
     """
 
     one: str
@@ -55,6 +56,7 @@ class Likeness(Frozen, frozen=True):
     parts_other: Fraction | None = None
     repeat: bool = False
     words: str = ""
+    from_one: Fraction | None = None
 
     def parts_from(self, start_id: str) -> Fraction | None:
         """Where this one of the two goes its own way."""

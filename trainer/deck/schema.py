@@ -21,6 +21,7 @@ _PLAIN: Mapping[Any, dict[str, Any]] = {
     int: {"type": "integer"},
     float: {"type": "number"},
     bool: {"type": "boolean"},
+    bytes: {"type": "string", "contentEncoding": "base64"},
     type(None): {"type": "null"},
     date: {"type": "string", "format": "date"},
     datetime: {"type": "string", "format": "date-time"},

@@ -7,6 +7,7 @@ One room for each thing that is done at it:
 - `people`: students, their settings, and the view of one of them, over a `shelf` of pieces.
 - `studio`: all students at once.
 - `pieces`: scores and decks, in and out; their edits; which starts are open.
+- `scores`: start numbers in a piece's own score.
 - `own`: one student's own layer over a deck.
 - `exchange`: records between machines, and which entries are one person.
 - `days`: recitals, and the teacher's notes of lessons.
@@ -22,11 +23,23 @@ from trainer.desk.instruments import Instruments
 from trainer.desk.own import Own
 from trainer.desk.pieces import Edit, Incoming, Take
 from trainer.desk.runs import Runs
+from trainer.desk.scores import Marked, Scores, Wanted
 from trainer.desk.shelf import Shelf
 from trainer.desk.studio import StudioDesk
 
-__all__ = ["Desk", "Edit", "Incoming", "Shelf", "Take", "begun_instead", "call", "spot"]
+__all__ = [
+    "Desk",
+    "Edit",
+    "Incoming",
+    "Marked",
+    "Shelf",
+    "Take",
+    "Wanted",
+    "begun_instead",
+    "call",
+    "spot",
+]
 
 
-class Desk(StudioDesk, Own, Exchange, Instruments, Days, Drills, Runs):
+class Desk(StudioDesk, Own, Scores, Exchange, Instruments, Days, Drills, Runs):
     """All that screens and command line do, over one open store."""

@@ -28,7 +28,7 @@ class Days(Base):
             raise TrainerError("A recital needs a name, such as School concert.")
         today = practice_day(self.clock())
         if day < today:
-            raise TrainerError(f"{day} is in the past. Give a future date.")
+            raise TrainerError(f"{day} is in the past (today is {today}). Give a future date.")
         known = {one.name: one.id for one in self.store.recitals(student.id)}
         recital = Recital(known.get(name) or self.new_id(), student.id, name, day, tuple(programme))
         self.store.save_recital(recital)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from fractions import Fraction
+from typing import Any
 
 from trainer.deck import edit
 from trainer.deck.model import Deck, Piece, Start, revision
@@ -13,14 +13,13 @@ from trainer.draw.hints import hint_names
 from trainer.memory.evidence import not_cold
 from trainer.practice import session as drill
 from trainer.practice.drills import Begins, Draws, asked, drill_kind
+from trainer.practice.exercise import Act, Action, E, step
 from trainer.practice.order import Spot
 from trainer.record.attempt import (
     Attempt,
-    Hands,
     Judge,
     Outcome,
     Retraction,
-    Witness,
     practice_day,
 )
 from trainer.reports.view import View, into, join_where, where
@@ -92,23 +91,11 @@ class Drills(Base):
         found = view.find(last.deck, last.start) if last else None
         return spot(*found) if found else None
 
-    def act(
-        self,
-        session: drill.Session,
-        act: drill.Act,
-        *,
-        start: str = "",
-        broke_at: Fraction | None = None,
-        heard: Witness | None = None,
-        latency: float | None = None,
-        tempo: float | None = None,
-        hands: Hands = "both",
-    ) -> drill.Session:
-        """Do an act in a drill, with what an instrument heard of it. What it records is on the
-        disk when this returns."""
-        ids = (self.new_id(), self.new_id())
-        action = drill.Action(act, self.clock(), ids, start, broke_at, heard, latency, tempo, hands)
-        after, records = drill.step(session, action)
+    def act(self, exercise: E, act: Act, **more: Any) -> E:
+        """Do an act in an exercise, with what is said or heard of it (`exercise.Action`). What it
+        records is on the disk when this returns."""
+        ids = (self.new_id(), self.new_id(), self.new_id())
+        after, records = step(exercise, Action(act, self.clock(), ids, **more))
         if records:
             self.store.append(*records)
         return after

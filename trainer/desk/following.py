@@ -17,16 +17,20 @@ from functools import partial
 from time import perf_counter
 from typing import TYPE_CHECKING, Any, TypeVar
 
+from trainer.errors import TrainerError
 from trainer.listen.model import Policy
 from trainer.listen.signs import LOW_KEY, Means, Sign, Signs, clashes, words_of
-from trainer.practice.run import Run, RunAct
+from trainer.practice.exercise import Act
+from trainer.practice.run import Run
 from trainer.record.attempt import Outcome, Witness
 from trainer.score.cite import BRITISH, Words, place
 from trainer.values import Frozen
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from trainer.deck.model import Piece
-    from trainer.desk.runs import Runs
+    from trainer.desk.drills import Drills
     from trainer.listen.follow import Slip
     from trainer.listen.model import Verdict
     from trainer.listen.port import Port
@@ -122,29 +126,29 @@ class Following:
     def _place(self, at: Fraction) -> str:
         return place(self._piece.score, self._piece.score.bar_at(at).start, words=self._words)
 
-    def log(self, desk: Runs, run: Run, seen: Follows) -> Run:
+    def log(self, desk: Drills, run: Run, seen: Follows) -> Run:
         """Log what is certain. What cannot be kept now is tried again at the next look."""
         if run.over:
             return run
         self._add(seen.slips)
         run = self._logged(desk, run)
         if seen.ended or seen.sign == "stop":
-            run = self.finish(desk, run, RunAct.END if seen.ended else RunAct.STOP)
+            run = self.finish(desk, run, Act.END if seen.ended else Act.STOP)
         return run
 
-    def finish(self, desk: Runs, run: Run, act: RunAct) -> Run:
+    def finish(self, desk: Drills, run: Run, act: Act) -> Run:
         """The end of the piece, or of the playing (END or STOP): what was heard up to it is logged
         before it. Where the end was reached, the playing broke off nowhere for good."""
         if self._last is None:
-            return desk.in_run(run, act)
+            return desk.act(run, act)
         last = (*self.look().slips, *(self._minding(self._follower.end) or ()))
-        self._add(slip for slip in last if act is RunAct.STOP or slip.kind != "end")
+        self._add(slip for slip in last if act is Act.STOP or slip.kind != "end")
         run = self._logged(desk, run)
-        return desk.in_run(run, act, heard=self._whole(run) if act is RunAct.END else None)
+        return desk.act(run, act, heard=self._whole(run) if act is Act.END else None)
 
-    def agree(self, desk: Runs, run: Run, slip: Slip) -> Run:
+    def agree(self, desk: Drills, run: Run, slip: Slip) -> Run:
         """The player says that what was not sure was a slip: it is logged as said and heard."""
-        run = desk.in_run(run, RunAct.SLIP, **self._where(slip))
+        run = desk.act(run, Act.SLIP, **self._where(slip))
         self.perhaps = tuple(one for one in self.perhaps if one is not slip)
         return run
 
@@ -164,26 +168,24 @@ class Following:
             else:
                 self.perhaps = (*self.perhaps, slip)
 
-    def _logged(self, desk: Runs, run: Run) -> Run:
+    def _logged(self, desk: Drills, run: Run) -> Run:
         while self._due:
             slip = self._due[0]
             told = self._where(slip)
             if slip.kind == "hesitation":
                 waited = Witness(Outcome.STOPPED, broke_at=slip.broke_at)
-                run = desk.in_run(run, RunAct.HESITATE, broke_at=slip.broke_at, heard=waited)
+                run = desk.act(run, Act.HESITATE, broke_at=slip.broke_at, heard=waited)
             else:
-                heard = Witness(
-                    Outcome.BROKE_OFF, elsewhere=told["resumed"], broke_at=slip.broke_at
-                )
-                run = desk.in_run(run, RunAct.SLIP, **told, heard=heard)
+                heard = Witness(Outcome.BROKE_OFF, elsewhere=told["start"], broke_at=slip.broke_at)
+                run = desk.act(run, Act.SLIP, **told, heard=heard)
             self._due.pop(0)
         return run
 
     def _where(self, slip: Slip) -> dict[str, Any]:
-        """Where a slip was, as `Runs.in_run` takes it."""
+        """Where a slip was, as `Drills.act` takes it."""
         from trainer.listen.follow import taken_up
 
-        return {"broke_at": slip.broke_at, "resumed": taken_up(self._piece, slip)}
+        return {"broke_at": slip.broke_at, "start": taken_up(self._piece, slip)}
 
     def _whole(self, run: Run) -> Witness | None:
         """What was heard of the whole."""
@@ -200,3 +202,30 @@ class Following:
 
     def close(self) -> None:
         self.port.close()
+
+
+class Recording:
+    """A run-through that was recorded as a MIDI file. Its clock stands still between two keys."""
+
+    def __init__(self, file: Path, piece: Piece, policy: Policy, words: Words) -> None:
+        """Raises TrainerError where the file cannot be heard."""
+        from trainer.listen.midi import read_midi
+        from trainer.listen.port import MemoryPort
+
+        self._notes = sorted(read_midi(file), key=lambda note: note.time)
+        if not self._notes:
+            raise TrainerError(f"{file.name} holds no notes; choose a .mid file with the playing.")
+        self._now = 0.0
+        self._port = MemoryPort(lambda: self._now, file.name)
+        self.ear = Following(self._port, piece, Means(), policy, lambda: self._now, words)
+
+    def hear(self, desk: Drills, run: Run) -> Run:
+        """All of it, as played now: kept whole, or not at all."""
+        with desk.store.together():
+            for note in self._notes:
+                self._now = note.time
+                self._port.play(note.pitch, note.velocity)
+                run = self.ear.log(desk, run, self.ear.look())
+            self._now += SILENCE
+            run = self.ear.log(desk, run, self.ear.look())
+            return run if run.over else self.ear.finish(desk, run, Act.STOP)

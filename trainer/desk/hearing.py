@@ -25,7 +25,8 @@ from trainer.listen.proposal import Lenience, Proposal, propose
 from trainer.listen.signs import LOW_KEY, Means, Sign, Signs, clashes, words_of
 from trainer.listen.words import notes_sentence
 from trainer.practice.drills import drill_kind
-from trainer.practice.session import Act, Session, State
+from trainer.practice.exercise import Act
+from trainer.practice.session import Session, State
 from trainer.record.attempt import Outcome
 from trainer.score.cite import BRITISH
 from trainer.values import Frozen

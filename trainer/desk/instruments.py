@@ -11,8 +11,10 @@ from trainer.reports import settings as choices
 from trainer.reports.view import View
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from trainer.deck.model import Piece
-    from trainer.desk.following import Following
+    from trainer.desk.following import Following, Recording
     from trainer.desk.hearing import Hearing
     from trainer.listen.model import Policy
     from trainer.listen.port import Port
@@ -56,6 +58,12 @@ class Instruments(People):
             port.close()
             raise
 
+    def recording(self, view: View, piece: Piece, file: Path) -> Recording:
+        """A run-through that was recorded as a MIDI file. Raises TrainerError."""
+        from trainer.desk.following import Recording
+
+        return Recording(file, piece, self._heard_as(view.student)[1], view.words)
+
     def _port(self, student: Student, instrument: str = "", *, waits: bool = True) -> Port | None:
         wanted = instrument or self.setting(student, "instrument")
         if wanted == choices.OFF:
@@ -68,5 +76,5 @@ class Instruments(People):
         """What signs are made of, and what passes, as it was set."""
         from trainer.listen.signs import means_of
 
-        means = means_of(self.setting(student, "signs"))
+        means = means_of(self.setting(student, "signals"))
         return means, choices.policy(self._kept(student))

@@ -65,7 +65,7 @@ class People(Base):
     def change_setting(self, student: Student, name: str, text: str) -> Student:
         """Change a setting; gives the student as they are then. Raises TrainerError."""
         chosen = choices.setting(name)
-        made = choices.changed(chosen, student, text)
+        made = choices.changed(chosen, student, text, practice_day(self.clock()))
         if isinstance(made, Student):
             self.store.save_student(made)
             return made
@@ -105,6 +105,7 @@ class People(Base):
             layers=mine,
             masters={deck_id: deck for deck_id, deck in masters.items() if deck_id in mine},
             revisions={entry.id: entry.revision for entry in self.store.pieces()},
+            not_written=self.store.why_not_written,
         )
 
     def is_past(self, view: View) -> bool:

@@ -5,8 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
+
+from msgspec.structs import replace
 
 from trainer.deck import draft as drafts
 from trainer.deck import edit
@@ -21,9 +24,14 @@ from trainer.errors import TrainerError
 from trainer.record.people import Opening, Student
 
 if TYPE_CHECKING:
+    from trainer.deck.original import Original
     from trainer.score.model import Score
     from trainer.store.store import PieceEntry
 
+NOT_KEPT = (
+    "The score file of {title} is not kept here: name it once, with `trainer mark PIECE SCORE --out"
+    " FILE`."
+)
 Edit = Callable[[Piece], Deck]
 Take = Literal["theirs", "mine"]
 
@@ -38,6 +46,7 @@ class Incoming:
     relation: Relation
     before: Piece | None
     changes: tuple[Change, ...]
+    original: Original | None = None
 
 
 @dataclass(frozen=True)
@@ -60,7 +69,7 @@ class Pieces(Base):
                 raise TrainerError(f"There are several pieces ({titles}): say which.")
             return self.store.find_piece(text)
         if not entries:
-            raise TrainerError("There is no piece yet; add a score with `trainer add FILE`.")
+            raise TrainerError("There are no pieces yet; add a score with `trainer add FILE`.")
         return entries[0]
 
     def add_score(
@@ -75,9 +84,12 @@ class Pieces(Base):
         """Read a score, propose its starts, and keep both as a new piece, with all its starts
         open for a student who has learned it. Raises TrainerError where the same music is here
         already, unless it is wanted `again`."""
-        from trainer.score.read import read_score
+        from trainer.deck.original import original
+        from trainer.score import files
+        from trainer.score.read import read_file
 
-        score = read_score(path, progress=progress)
+        kept = original(path.name, files.content(path))
+        score = read_file(kept.file(), progress=progress)
         if not again and (known := self.known(score)):
             raise TrainerError(
                 f"{known}: nothing was added. Give --again to add it as a second piece."
@@ -85,25 +97,60 @@ class Pieces(Base):
         piece = self.propose(score, density=density)
         with self.store.together():
             self.store.add_piece(piece, f"read from {path.name}")
+            self.store.keep_original(piece.deck.score, kept)
             if learned_by:
                 every = [start.number for start in piece.deck.starts]
                 self.set_open(learned_by, piece.deck, every, opened=True)
         return piece
 
+    def add_on_paper(self, score: Score, starts: Sequence[Fraction], route: Sequence[int]) -> Piece:
+        """Keep a piece of bars alone, with these starts; `route` has their indexes in the order in
+        which they are played, empty for once each."""
+        from trainer.phrases.model import Reason
+
+        ids = [self.new_id() for _ in range(len(starts) + 1)]
+        reasons = (Reason("told", "it was told"),)
+        deck = edit.new_deck(score, [(at, reasons) for at in starts], ids)
+        if route:
+            order = tuple(deck.starts[index].id for index in route)
+            deck = replace(deck, route=order, route_by_hand=True)
+        piece = Piece(deck, score)
+        self.store.add_piece(piece, "told by its bars")
+        return piece
+
     def known(self, score: Score) -> str:
         """As which piece the music of a score is here already, in words; empty where it is not."""
         for same in self.store.same_music(score)[:1]:
+            if not same.number:
+                back = f"`trainer piece restore {same.title!r}` brings it back"
+                return f"This music is here already, as {same.title}, which was removed ({back})"
             return f"This music is here already, as piece {same.number}, {same.title}"
         return ""
 
     def propose(self, score: Score, *, density: str = "usual") -> Piece:
         """A piece with the proposed starts of a score, not yet kept."""
+        from trainer.phrases.numbered import numbered
         from trainer.phrases.segment import propose
 
         found = propose(score, density)  # type: ignore[arg-type]
         places = [(proposal.onset, proposal.reasons) for proposal in found]
         ids = [self.new_id() for _ in range(len(places) + 1)]
-        return Piece(edit.new_deck(score, places, ids), score)
+        piece = Piece(edit.new_deck(score, places, ids), score)
+        told = numbered(score)
+        return Piece(edit.renumber(piece, min(told)), score) if told else piece
+
+    def rename(self, deck_id: str, title: str) -> Piece:
+        """Give a piece another title, as an edit of its deck. Raises TrainerError."""
+        return self.edit(deck_id, lambda piece: edit.rename(piece, title), f"renamed to {title}")
+
+    def order(self, deck_id: str, number: int) -> None:
+        """Let a piece be the one of that number in the list. Raises TrainerError."""
+        others = [entry.id for entry in self.store.pieces() if entry.id != deck_id]
+        if not 1 <= number <= len(others) + 1:
+            raise TrainerError(
+                f"{number} is not a place in the list: choose one from 1 to {len(others) + 1}."
+            )
+        self.store.order_pieces([*others[: number - 1], deck_id, *others[number - 1 :]])
 
     def keep(self, piece: Piece, why: str) -> None:
         """Keep a piece that was made here."""
@@ -116,7 +163,7 @@ class Pieces(Base):
         mine = self.store.deck_history(piece.deck.id)
         before = self.store.piece(piece.deck.id) if mine else None
         changes = compare(before, piece) if before else ()
-        return Incoming(piece, edits, relation(mine, edits), before, changes)
+        return Incoming(piece, edits, relation(mine, edits), before, changes, found.original)
 
     def take_in(self, incoming: Incoming, *, take: Take | None = None) -> tuple[str, ...]:
         """Keep what a deck file brings. Gives the ids of its edits that are kept here with other
@@ -129,7 +176,11 @@ class Pieces(Base):
                 f" {quoted(differing[-1])}, is kept here with other contents: the deck here was "
                 "not changed. Check where the file comes from."
             )
-        self._take_in(incoming, take)
+        with self.store.together():
+            self._take_in(incoming, take)
+            self.store.remove_piece(incoming.piece.deck.id, removed=False)
+            if incoming.original is not None:
+                self.store.keep_original(incoming.piece.deck.score, incoming.original)
         return differing
 
     def _take_in(self, incoming: Incoming, take: Take | None) -> None:
@@ -153,10 +204,15 @@ class Pieces(Base):
                 "--take theirs or --take mine, and make the other's edits again."
             )
 
-    def hand_out(self, deck_id: str, *, notes: bool = True) -> str:
-        """The text of a piece's deck file, with the notes or without."""
+    def hand_out(self, deck_id: str, *, notes: bool = True, with_score: bool = False) -> str:
+        """The text of a piece's deck file, with the notes or without, and with the score file
+        that it was read from. Raises TrainerError where that is not here."""
         history = self.store.deck_history(deck_id)
-        return write_deck(self.store.piece(deck_id), history, notes=notes)
+        piece = self.store.piece(deck_id)
+        kept = self.store.original(piece.deck.score) if with_score else None
+        if with_score and kept is None:
+            raise TrainerError(NOT_KEPT.format(title=piece.deck.title))
+        return write_deck(piece, history, notes=notes, original=kept)
 
     def edit(self, deck_id: str, change: Edit, why: str) -> Piece:
         """Make one edit of a deck and keep it; every earlier form is kept beside it."""

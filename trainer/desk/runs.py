@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from fractions import Fraction
 
 from trainer.deck.model import Piece, Start
 from trainer.desk.base import Base
@@ -12,7 +11,7 @@ from trainer.errors import TrainerError
 from trainer.practice import run as runs
 from trainer.practice import slip as slips
 from trainer.practice.order import Spot, shuffled
-from trainer.record.attempt import Judge, Witness
+from trainer.record.attempt import Judge
 from trainer.reports.view import View, where
 
 
@@ -23,24 +22,6 @@ class Runs(Base):
         deck, machine = view.decks[deck_id], self.store.machine
         made_of = view.revision_of(deck)
         return runs.Run(view.student.id, machine, deck, self.clock(), judge, revision=made_of)
-
-    def in_run(
-        self,
-        run: runs.Run,
-        act: runs.RunAct,
-        *,
-        broke_at: Fraction | None = None,
-        resumed: str = "",
-        which: int = -1,
-        heard: Witness | None = None,
-    ) -> runs.Run:
-        """Do an act in a run-through. What it records is on the disk when this returns."""
-        ids = (self.new_id(), self.new_id(), self.new_id())
-        action = runs.RunAction(act, self.clock(), ids, broke_at, resumed, which, heard)
-        after, records = runs.step(run, action)
-        if records:
-            self.store.append(*records)
-        return after
 
     def begin_rehearsal(
         self, view: View, deck_id: str, *, times: int = 5, judge: Judge = "self"
@@ -85,13 +66,3 @@ class Runs(Base):
         following = piece.deck.following(start.id)
         at = where(piece, start, view.words)
         return slips.SlipCall(start.id, start.number, at, following, seconds)
-
-    def in_rehearsal(
-        self, rehearsal: slips.Rehearsal, act: slips.SlipAct, *, start: str = ""
-    ) -> slips.Rehearsal:
-        """Do an act in a rehearsal. What it records is on the disk when this returns."""
-        action = slips.SlipAction(act, self.clock(), self.new_id(), start)
-        after, records = slips.step(rehearsal, action)
-        if records:
-            self.store.append(*records)
-        return after

@@ -15,7 +15,6 @@ from trainer.document.model import (
     Block,
     Cell,
     Document,
-    Drawing,
     Listing,
     Rule,
     Section,
@@ -56,7 +55,7 @@ def _keyed(blocks: tuple[Block, ...]) -> dict[str, Any]:
     return found
 
 
-def _value(block: Table | Listing | Drawing | Section) -> Any:
+def _value(block: Table | Listing | Section) -> Any:
     if isinstance(block, Section):
         return {"title": block.title, **_keyed(block.blocks)}
     if isinstance(block, Table):

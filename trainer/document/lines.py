@@ -15,14 +15,13 @@ from trainer.document.model import (
     Block,
     Cell,
     Document,
-    Drawing,
     Listing,
     Rule,
     Section,
     Sentence,
     Table,
 )
-from trainer.document.words import cell_word, day_word
+from trainer.document.words import cell_word, day_word, in_full
 from trainer.draw import table as draw
 from trainer.draw.text import PLAIN, cells, clean, cut, wrapped
 
@@ -72,8 +71,6 @@ def block_lines(block: Block, *, width: int = 80, ascii: bool = False) -> Iterat
         case Listing(items=items):
             for item in items:
                 yield from wrapped(item, width, indent="  ")
-        case Drawing(lines=drawn):
-            yield from (cut(line, width, ascii=ascii) for line in drawn)
         case Rule():
             return
 
@@ -88,7 +85,7 @@ def as_speech(document: Document) -> list[str]:
             lines += [f"{clean(block.title)}:", *inside] if inside else []
         else:
             lines += _spoken(block)
-    return lines
+    return [full for line in lines for full in in_full(line)]
 
 
 def _spoken(block: Block) -> Iterator[str]:
@@ -99,8 +96,6 @@ def _spoken(block: Block) -> Iterator[str]:
             yield clean(f"{lead}: {text}" if lead else text)
         case Listing(items=items):
             yield from (clean(item) for item in items)
-        case Drawing(words=words):
-            yield from words
 
 
 def _row_sentence(table: Table, row: Sequence[Cell]) -> str:

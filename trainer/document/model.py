@@ -2,7 +2,7 @@
 
 A report is a function from a student's state to one `Document`: a title and blocks. Writers
 turn it into something else: `lines` into lines of a terminal, `data` into values for programs
-(JSON, CSV), `paper.written` into HTML for print, `ui.screens.reader` into a screen. A cell
+(JSON, CSV), `paper.written` into HTML for print, `ui.screens.table` into a screen. A cell
 keeps its value (a date, a chance), and each writer writes it in its own way; so programs get
 raw values, and a heading can be reworded without breaking a reader. A block's `key` names it
 for programs and never changes.
@@ -129,21 +129,13 @@ class Listing(Frozen, frozen=True):
     key: str = "items"
 
 
-class Drawing(Frozen, frozen=True):
-    """Lines that are drawn; `words` say the same to those who listen."""
-
-    lines: tuple[str, ...]
-    words: tuple[str, ...] = ()
-    key: str = "drawing"
-
-
 class Rule(Frozen, frozen=True):
     """A line to write on, on paper; nothing elsewhere."""
 
     count: int = 1
 
 
-Plain = Table | Sentence | Listing | Drawing | Rule
+Plain = Table | Sentence | Listing | Rule
 
 
 class Section(Frozen, frozen=True):

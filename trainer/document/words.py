@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date
 
 from trainer.document.model import Cell, Standing
@@ -35,6 +36,23 @@ def chance_word(found: Retention, *, spoken: bool = False) -> str:
     between = " to " if spoken else "-"
     ends = f"{100 * found.low:.0f}{between}{100 * found.high:.0f}"
     return f"{text}, from {ends}" if spoken else f"{text} {ends}"
+
+
+_FULL = {f"{month:%b}": f"{month:%B}" for month in (date(2026, n, 1) for n in range(1, 13))}
+_BARS = {"b": "bar", "bb": "bars", "m": "measure", "mm": "measures"}
+_BAR = re.compile(r"\b(bb?|mm?)\. (\d+)(?:-(\d+))?")
+_DAY = re.compile(rf"\b(\d{{1,2}}) ({'|'.join(_FULL)})\b")
+_END = re.compile(r"(?<=[a-z0-9)\]][.?!]) (?=[A-Z])")  # initials end no sentence
+
+
+def in_full(text: str) -> list[str]:
+    """A text to listen to, a sentence a row: bars and days in full ("bar 13", "1 December"), no
+    rules of dashes."""
+    if not text.strip("─━-= "):
+        return []
+    text = _BAR.sub(lambda m: f"{_BARS[m[1]]} {m[2]}{f' to {m[3]}' if m[3] else ''}", text)
+    text = _DAY.sub(lambda m: f"{m[1]} {_FULL[m[2]]}", text)
+    return _END.split(text.strip())
 
 
 def day_word(day: date) -> str:

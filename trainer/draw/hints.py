@@ -222,7 +222,7 @@ def hint_text(
 
 def chord_words(score: Score, block: Block, names: Naming) -> str:
     """A block in words: "A♭ major (I); right hand C5 E♭5; left hand A♭3"; it says where the
-    chord is not sure, and which hand has to spread it."""
+    chord is not sure, and how a hand has to spread it."""
     told = [chord_name(block, names)]
     for hand in block.hands:
         staff = score.staves[hand.staff]
@@ -232,9 +232,12 @@ def chord_words(score: Score, block: Block, names: Naming) -> str:
 
 
 def hand_words(hand: HandBlock, names: Naming) -> str:
-    """What one hand holds of a block, from the lowest note up."""
-    held = " ".join(written(n.step, n.alter, n.octave, names=names) for n in hand.notes)
-    return held + (", spread" if hand.spread else "")
+    """What one hand holds of a block, from the lowest note up: what it cannot hold at once, grip
+    by grip."""
+    return ", then ".join(
+        " ".join(written(n.step, n.alter, n.octave, names=names) for n in grip)
+        for grip in hand.spread or (hand.notes,)
+    )
 
 
 _QUALITY_WORDS = {
@@ -247,7 +250,8 @@ _QUALITY_WORDS = {
 
 
 def chord_name(block: Block, names: Naming) -> str:
-    """A chord by its root and kind, with its numeral where key and chord are sure."""
+    """A chord by its root and kind, with its numeral where key and chord are sure, and the pedal
+    point that it stands over."""
     if block.chord is None:
         return "the chord is not sure"
     chord = block.chord
@@ -256,7 +260,9 @@ def chord_name(block: Block, names: Naming) -> str:
     else:
         root = written(chord.step, chord.alter, names=names)
         found = f"{root} {_QUALITY_WORDS.get(chord.quality, chord.quality)}"
-    return found + (f" ({block.numeral})" if block.numeral else "")
+    over = block.pedal
+    pedal = f" over the pedal {written(over.step, over.alter, names=names)}" if over else ""
+    return found + (f" ({block.numeral})" if block.numeral else "") + pedal
 
 
 def _in_force(piece: Piece, start: Start, kind: MarkKind) -> list[Mark]:

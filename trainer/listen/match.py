@@ -47,6 +47,8 @@ class Listener:
     """One attempt. `asked` is the id of a start in `waiting`; raises TrainerError for another."""
 
     def __init__(self, waiting: Waiting, asked: str, policy: Policy = Policy()) -> None:  # noqa: B008
+        if not waiting.entries:
+            raise TrainerError("The notes are not known here, so nothing can be heard of it.")
         if asked not in (entry.id for entry in waiting.entries):
             raise TrainerError(
                 f"There is no start {asked!r} to listen for; ask for one of the deck's starts."

@@ -1,13 +1,14 @@
-"""Keys from a file, and from an instrument that the system knows: the one import of mido.
+"""Keys from a file, and from an instrument that the system knows: the one import of mido, which
+reads files, and of rtmidi2, which hears instruments.
 
-Files and instruments need the extra `listen`; pipes, devices and connections (`port.py`) do not.
+Both come with the extra `listen`; pipes, devices and connections (`port.py`) need no library.
 """
 
 from __future__ import annotations
 
 import re
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import suppress
 from importlib.util import find_spec
 from pathlib import Path
@@ -26,15 +27,11 @@ from trainer.listen.port import (
     WirePort,
     refuse_portless,
 )
-from trainer.listen.wire import PEDALS
+from trainer.listen.wire import Key, Parser
 
 WITHOUT = "A MIDI device's path or HOST:PORT needs no library."
 NO_LIBRARY = advice("No instrument can be heard by its name", "listen")
 NO_PORTS = f"{NO_LIBRARY} {WITHOUT}"
-NOT_MADE = (  # python-rtmidi 1.5 has no wheel for them, and is not built without a compiler
-    "No instrument can be heard by its name with Python 3.13 or newer, for which the library "
-    f"python-rtmidi is not made: use Python 3.12. {WITHOUT}"
-)
 NO_SYSTEM = (
     "No instrument can be heard by its name, because this machine has no MIDI system that the "
     f"library finds. {WITHOUT}"
@@ -47,6 +44,7 @@ LARGEST = 4_000_000  # bytes of a file
 LONGEST = 50_000  # keys in a file
 THROUGH = "Midi Through"  # a port of the system's own that nobody plays
 LOOK = 1.5  # seconds until the names of what is connected are read again
+SEQUENCER = Path("/dev/snd/seq")  # where Linux has its MIDI system
 _FAILS = (ImportError, OSError, RuntimeError, SystemError)  # what a system without MIDI raises
 _ADDRESS = re.compile(r"([\w.-]+|\[[0-9a-fA-F:.]+\]):-?[0-9]{1,20}")
 _COUNTED = re.compile(r" \d+:\d+$")  # "Piano 20:0": a number that the next plug may change
@@ -54,11 +52,7 @@ _COUNTED = re.compile(r" \d+:\d+$")  # "Piano 20:0": a number that the next plug
 
 def trouble() -> str:
     """Why no instrument can be heard, as far as that can be known beforehand, or ""."""
-    if not find_spec("mido"):
-        return NO_LIBRARY
-    if find_spec("rtmidi"):
-        return ""
-    return NO_PORTS if sys.version_info < (3, 13) else NOT_MADE
+    return "" if find_spec("rtmidi2") else NO_PORTS
 
 
 def read_midi(path: Path) -> tuple[Heard, ...]:
@@ -101,10 +95,12 @@ def inputs() -> tuple[str, ...]:
     """The names of the instruments that are connected. Raises TrainerError where none can be."""
     if problem := trouble():
         raise TrainerError(problem)
-    import mido
-
+    if sys.platform == "linux" and not SEQUENCER.exists():
+        raise TrainerError(NO_SYSTEM)  # the library would write lines of its own over the screen
     try:
-        return tuple(mido.get_input_names())
+        import rtmidi2
+
+        return tuple(rtmidi2.get_in_ports())
     except _FAILS as error:
         raise TrainerError(NO_SYSTEM) from error
 
@@ -132,22 +128,27 @@ class Instrument:
             raise TrainerError(_missing(name, names))
 
     def _open(self, name: str, names: tuple[str, ...]) -> None:
-        import mido
-
         try:
-            self._port = mido.open_input(name, callback=self._came)
+            import rtmidi2
+
+            port = rtmidi2.MidiIn()
+            port.callback = self._came
+            port.open_port(names.index(name))
+            self._port = port
         except _FAILS as error:
             raise TrainerError(
                 f"{name} cannot be opened; close any other program that uses it and try again."
             ) from error
         self.name, self._others = name, frozenset(names) - {name}
 
-    def _came(self, message: Any) -> None:
+    def _came(self, message: Sequence[int], _: float) -> None:
+        """The bytes of one message, from a thread of the library's."""
         now = self._clock()
-        if message.type == "note_on":
-            self._inbox.key(message.note, message.velocity, now)
-        elif message.type == "control_change" and message.control in PEDALS:
-            self._inbox.pedal(message.control, message.value, now)
+        for moved in Parser().feed(bytes(message)):
+            if isinstance(moved, Key):
+                self._inbox.key(moved.pitch, moved.velocity, now)
+            else:
+                self._inbox.pedal(moved.controller, moved.value, now)
 
     def take(self) -> tuple[Event, ...]:
         if self._clock() - self._looked >= LOOK:
@@ -180,7 +181,7 @@ class Instrument:
         self._inbox.lost()
         if port is not None:
             with suppress(*_FAILS):  # of what is no longer there
-                port.close()
+                port.close_port()
 
 
 def _found(wanted: str, names: tuple[str, ...]) -> str:

@@ -15,15 +15,14 @@ from itertools import pairwise
 from typing import Literal
 
 from trainer.deck.model import Deck
+from trainer.practice.drills import PLAYED, evidence_of
 from trainer.record.attempt import PAGE, Attempt, Judge, Outcome
 from trainer.values import Frozen
 
 Part = Literal["start", "join"]
 
 RUN, SLIP = "run-through", "slip"
-CUES_THE_PIECE = frozenset({RUN, SLIP})  # the kinds that play it in its order
-JOINS = "joins"  # the kind that leaves the start out
-APART = frozenset({"away", "blocks"})  # those that do not play the phrase as it goes
+CUES_THE_PIECE = frozenset(PLAYED)  # what plays it in its order
 SURE = 0.75  # what is heard with less says nothing against the player
 JUST_AFTER = timedelta(minutes=10)  # so long does the phrase before still ring in the ear
 ACCIDENT = 20.0  # seconds: a run-through that stops sooner at an unknown place reached nothing
@@ -53,13 +52,15 @@ class Try(Frozen, frozen=True):
         if _unplaced(self.attempt):
             return None
         if part == "join":
-            return None if self.attempt.drill in (*APART, SLIP) else self.attempt.outcome.join_held
-        return None if self.attempt.drill == JOINS else self.attempt.outcome.start_held
+            unseen = self.apart or self.attempt.drill == SLIP
+            return None if unseen else self.attempt.outcome.join_held
+        left_out = evidence_of(self.attempt.drill) == "join"
+        return None if left_out else self.attempt.outcome.start_held
 
     @property
     def apart(self) -> bool:
         """Whether the phrase was not played as it goes, but thought of or played in blocks."""
-        return self.attempt.drill in APART
+        return evidence_of(self.attempt.drill) == "apart"
 
     @property
     def fresh(self) -> bool:
@@ -298,7 +299,7 @@ def _weighed(attempt: Attempt, before: Attempt | None, day: _Day, kin: _Kin) -> 
     return Try(
         attempt=attempt,
         start=start,
-        cold=not cued and not repeat and attempt.drill not in APART,
+        cold=not cued and not repeat and evidence_of(attempt.drill) != "apart",
         cued=cued,
         repeat=repeat,
         # Where it is played in its order, `elsewhere` is where the playing was taken up again.

@@ -296,9 +296,12 @@ def _columns(beliefs: Beliefs, ids: Sequence[str], now: datetime, part: Part) ->
     weights = np.broadcast_to(student.mix[number], (n, COUNT)).copy()
     shares, since = np.zeros(n), np.zeros(n)
     if rows:
-        moment = Moment(beliefs, {ids[row]: trace for row, trace in known.items()}, now, part)
-        ln_h[rows], weights[rows] = moment.ln_h, moment.weights
-        shares[rows], since[rows] = moment.shares, moment.days
+        traces = {ids[row]: trace for row, trace in known.items()}
+        moment = Moment(beliefs, traces, now, part)
+        place = {start: at for at, start in enumerate(traces)}
+        at = [place[ids[row]] for row in rows]  # two decks may share a start: one copies the other
+        ln_h[rows], weights[rows] = moment.ln_h[at], moment.weights[at]
+        shares[rows], since[rows] = moment.shares[at], moment.days[at]
     tried = np.zeros(n, dtype=bool)
     tried[rows] = True
     return Columns(ln_h, weights, shares, since, tried, student.own[number])
@@ -322,8 +325,9 @@ def _seconds(spent: Mapping[str, Spent], start: str) -> tuple[float, float]:
     return held, failed
 
 
-STUCK = "More attempts do not help it: take it apart, slowly, hands separately, or show your "
-"teacher."
+STUCK = (
+    "More attempts do not help it: take it apart, slowly, hands separately, or show your teacher."
+)
 
 
 def _why(
@@ -362,7 +366,7 @@ def _from_chance(
     name = candidate.target.recital
     aim = f" Practising it today helps most towards {name}." if name else ""
     if safe:
-        return "It holds; trying it now makes it last longer."
+        return "It holds; an attempt now keeps it for longer."
     if trace and trace.tries == 1:
         return f"It has held once and is not secure yet.{aim}"
     if behind and behind.tries and join < min(start, HOLDS):

@@ -20,8 +20,8 @@ from trainer.record.people import Recital
 from trainer.values import Frozen
 
 NOTE = (
-    "An estimate for calm practice at home: on stage, nerves lower these chances; the music "
-    "leading up to a join raises them."
+    "An estimate for calm practice at home. On stage, nerves lower it; the music leading up to a "
+    "join raises it."
 )
 WEAKEST = 5
 

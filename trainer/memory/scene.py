@@ -201,11 +201,12 @@ def chosen(scene: Scene, seconds: float) -> list[Call]:
 
 
 def _safe(scene: Scene, days: float) -> Rows:
-    """Whether start and join are likely to hold at their next turn without a call today."""
+    """Whether start and join together are likely to hold at their next turn without a call today,
+    by the rule of every page (`verdict`)."""
     later = [part._replace(since=part.since + days) for part in (scene.start, scene.join)]
     start, join = (part.chance() for part in later)
-    holds = (start >= HOLDS) & (~scene.join.tried | (join >= HOLDS))
-    return np.asarray(scene.start.tried & holds)
+    both = start * np.where(scene.join.tried, join, 1.0)
+    return np.asarray(scene.start.tried & (np.round(100 * both) >= round(100 * HOLDS)))
 
 
 class _Basket:

@@ -7,7 +7,6 @@ taken: the margins suit A4 and Letter.
 
 from __future__ import annotations
 
-from datetime import date
 from typing import Literal
 
 from trainer.paper.html import Element, el, p
@@ -95,8 +94,3 @@ def document(
     end = el("footer", p(foot)) if foot else None
     shown = el("body", top, el("main", *body), end, class_=size)
     return f"<!DOCTYPE html>\n{el('html', head, shown, lang='en')}"
-
-
-def long_day(day: date) -> str:
-    """ "Friday 18 December 2026"."""
-    return f"{day:%A} {day.day} {day:%B %Y}"

@@ -11,6 +11,7 @@ from datetime import timedelta
 
 from msgspec.structs import replace
 
+from trainer.dates import in_full
 from trainer.deck.model import Piece, Start
 from trainer.document.model import Table, columns
 from trainer.document.words import day_word
@@ -21,7 +22,7 @@ from trainer.errors import TrainerError
 from trainer.memory.model import FIGURES_FROM, Retention
 from trainer.paper.drawing import Tag, key, piece_map, strip
 from trainer.paper.html import Element, el, p, section, sentences, span, table
-from trainer.paper.page import Paper, document, long_day
+from trainer.paper.page import Paper, document
 from trainer.paper.written import table_of
 from trainer.record.people import ProgrammeItem, Recital
 from trainer.reports import countdown, readiness
@@ -52,13 +53,13 @@ def recital(view: View, *, paper: Paper | None = None) -> str:
         *(section(2, view.decks[deck].title, *_piece(view, deck, child=child)) for deck in played),
         *([] if child else _countdown(view)),
         about=_about(view, coming),
-        foot=f"Made on {long_day(view.day)}; it shows how things stood that day.",
+        foot=f"Made on {in_full(view.day)}, as things stand on that day.",
         paper=paper,
     )
 
 
 def _about(view: View, coming: Recital) -> str:
-    return f"{view.student.name}, {long_day(coming.day)}, {in_days(view.day, coming.day)}"
+    return f"{view.student.name}, {in_full(coming.day)}, {in_days(view.day, coming.day)}"
 
 
 def _programme(

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from datetime import date
 
+from trainer.dates import in_full
 from trainer.deck.compare import Change, compare, sentence
 from trainer.deck.history import DeckEdit
 from trainer.deck.model import Deck, Piece, Start
@@ -17,7 +18,7 @@ from trainer.draw.names import Naming
 from trainer.draw.words import counted
 from trainer.paper.drawing import Tag, piece_map
 from trainer.paper.html import Element, el, p, section, sentences, span, table
-from trainer.paper.page import Paper, document, long_day
+from trainer.paper.page import Paper, document
 from trainer.record.attempt import practice_day
 from trainer.reports.view import where
 from trainer.score.cite import BRITISH, Words, bar_count, place
@@ -68,7 +69,7 @@ def sheet(
         table("Every start, in the order of the score", heads, rows, class_="starts"),
         section(2, "What has changed", sentences(_changes(before, piece))) if changed else None,
         about=f"{counted(len(starts), 'start')}, {counted(bar_count(piece.score), 'bar')}",
-        foot=f"Made on {long_day(made)}. Begin anywhere; after a slip go on at the next start.",
+        foot=f"Made on {in_full(made)}. Begin anywhere; after a slip go on at the next start.",
         size="large",
         paper=paper,
     )

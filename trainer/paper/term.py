@@ -9,11 +9,12 @@ from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date, timedelta
 
+from trainer.dates import in_full
 from trainer.draw.words import counted, joined
 from trainer.errors import TrainerError
 from trainer.memory.evidence import made
 from trainer.paper.html import el, p, section, sentences, strong
-from trainer.paper.page import Paper, document, long_day
+from trainer.paper.page import Paper, document
 from trainer.record.attempt import practice_day
 from trainer.record.log import Written
 from trainer.reports.view import View
@@ -21,8 +22,8 @@ from trainer.values import Frozen
 
 WEEKS = 12  # that a report is of, where nothing else is said
 NOTE = (
-    "A place is where a phrase begins. It holds if, going by all attempts so far, it can be begun "
-    "from memory: an estimate for calm practice at home."
+    "A place is where a phrase begins. It holds if, by all attempts so far, you can begin to play "
+    "there from memory: an estimate, from calm practice at home."
 )
 
 
@@ -73,7 +74,7 @@ def term(view: View, first: date | None = None, last: date | None = None) -> Ter
         len({one.day for one in found}),
         made(found),
         tuple(_pieces(then, first)),
-        f"{coming.name} on {long_day(coming.day)}" if coming else "",
+        f"{coming.name} on {in_full(coming.day)}" if coming else "",
     )
 
 
@@ -114,7 +115,7 @@ def term_report(found: Term, *, paper: Paper | None = None) -> str:
         section(2, "Piece by piece", sentences(listed)) if listed else None,
         p(f"Next: {found.recital}.") if found.recital else None,
         p(NOTE, class_="note"),
-        about=f"{long_day(found.first)} to {long_day(found.last)}",
+        about=f"{in_full(found.first)} to {in_full(found.last)}",
         paper=paper,
     )
 
@@ -133,7 +134,7 @@ def _practised(found: Term) -> str:
 
 def _holds(found: Term) -> str:
     why = (
-        "A player who can begin at many places, not only at the top, need not stop after a slip: "
+        "A player who can begin at many places besides the top need not stop after a slip: "
         "the next place is near."
     )
     if not found.hold:

@@ -9,7 +9,6 @@ from trainer.document.model import (
     Block,
     Cell,
     Document,
-    Drawing,
     Listing,
     Rule,
     Section,
@@ -46,9 +45,6 @@ def elements(block: Block, title: str) -> Iterator[Element]:
             listed = html.sentences(items)
             if listed is not None:
                 yield listed
-        case Drawing(lines=lines, words=words) if lines:
-            drawn = [part for line in lines for part in (el("br"), line)][1:]
-            yield el("pre", *drawn, role="img", aria_label=" ".join(words) or None)
         case Rule(count=count):
             yield from (el("div", class_="rule") for _ in range(count))
 

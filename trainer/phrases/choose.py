@@ -44,6 +44,9 @@ TEXTURE = Rules(Rule(0.50, 6), Rule(0.28, 3), Rule(0.14, 2), 12, 16, 0.15, 3)
 MELODY = Rules(Rule(0.50, 3.5), Rule(0.50, 1), Rule(0.14, 1), 16, 16, 0.15, 3)
 
 
+CLOSE = 0.02  # chances so near to each other tell nothing
+
+
 @dataclass(frozen=True, eq=False)
 class Odds:
     """The places to choose from, in order: `chance` to begin a phrase, `bar` counted from the
@@ -99,7 +102,8 @@ def _taken(odds: Odds, worth: Floats, kept: list[int], rule: Rule) -> list[int]:
 
 
 def _filled(odds: Odds, taken: list[int], good: Ints, longest: float, edge: float) -> list[int]:
-    """Those taken, and the best place of each gap that is longer than `longest` bars."""
+    """Those taken, and the best place of each gap that is longer than `longest` bars; of places
+    about as good one that is fours of bars from the gap's beginning."""
     taken, bars = sorted(taken), odds.bar
     at = 0
     while at < len(taken):
@@ -107,7 +111,8 @@ def _filled(odds: Odds, taken: list[int], good: Ints, longest: float, edge: floa
         stop = float(bars[taken[at + 1]]) if at + 1 < len(taken) else odds.end
         inside = good[(bars[good] >= start + edge) & (bars[good] <= stop - edge)]
         if stop - start > longest and len(inside):
-            taken.insert(at + 1, int(inside[odds.chance[inside].argmax()]))
+            fours = (bars[inside] - start) % 4 == 0
+            taken.insert(at + 1, int(inside[(odds.chance[inside] + CLOSE * fours).argmax()]))
         else:
             at += 1
     return taken

@@ -43,11 +43,11 @@ def closes_of(table: Table) -> Closes:
         key = local[int(table.frames.bar[max(frame - 1, 0)])]
         before = place - 1 if frame else place
         back, least = before, max(at[max(frame - 1, 0)] - 1, 0)
-        while back > least and _tonic(stretches[back].chord, key):
+        while back > least and _tonic(stretches[back].sure, key):
             back -= 1
-        here.append(stretches[place].chord)
-        last.append(stretches[before].chord if frame and before >= 0 else None)
-        led.append(stretches[back].chord if frame and back >= 0 else None)
+        here.append(stretches[place].sure)
+        last.append(stretches[before].sure if frame and before >= 0 else None)
+        led.append(stretches[back].sure if frame and back >= 0 else None)
     key_of = tuple(local[int(bar)] for bar in table.frames.bar)
     return Closes(key_of, tuple(here), tuple(last), tuple(led))
 
@@ -131,17 +131,6 @@ def _chroma(places: Places, within: float) -> Floats:
     return unit
 
 
-def chord_changes(places: Places) -> Floats:
-    """1 where a chord of another root begins, -1 where the root stays, 0 where one is not sure."""
-    said = places.closes
-    return np.array(
-        [
-            0.0 if last is None or here is None else 1.0 - 2.0 * (last.root == here.root)
-            for last, here in zip(said.last, said.here, strict=True)
-        ]
-    )
-
-
 STAYS = 3  # bars for which a bass that has reached its goal stays there
 
 
@@ -216,13 +205,6 @@ def say_arrival(places: Places, index: int) -> str:
     if not bass_arrives(places)[index] or not names:
         return ""
     return f"the bass reaches {names[0].step}{_ACCIDENTALS.get(names[0].alter, '')} and stays"
-
-
-def say_change(places: Places, index: int) -> str:
-    last, here = places.closes.last[index], places.closes.here[index]
-    return (
-        f"the chord changes from {chord_name(last)} to {chord_name(here)}" if last and here else ""
-    )
 
 
 def say_home(places: Places, index: int) -> str:

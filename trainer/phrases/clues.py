@@ -8,8 +8,9 @@ Weights are log odds. `texture` is for music in several voices, whose places are
 `melody` for a single line, whose places are notes; a clue without a weight is not used there.
 They maximise the likelihood of annotated phrases under the model of `spans.py`, with a
 quadratic penalty: 52 piano pieces of the DCML corpora for music in several voices, 150 songs of
-the Essen collection as published by CCARH for single melodies. Signs in single melodies have a
-weight set by hand. What a person plainly wrote is no clue but a start: see `plain.py`.
+the Essen collection as published by CCARH for single melodies. Signs in single melodies and
+the close in even figures have a weight set by hand. What a person plainly wrote is no clue but a
+start: see `plain.py`.
 """
 
 from __future__ import annotations
@@ -40,21 +41,19 @@ class Clue:
 
 
 CLUES: tuple[Clue, ...] = (
-    Clue("edge", repeats.stands_out, repeats.which_returns, texture=2.50),
+    Clue("edge", repeats.stands_out, repeats.which_returns, texture=2.40),
     Clue("new", repeats.novelty, "the figure changes", texture=0.33),
-    Clue("eight", repeats.parallel_at_eight, repeats.say_parallel, texture=0.54),
-    Clue("rhythm", repeats.rhythm_changes, "the rhythm changes", texture=1.32),
-    Clue("register", repeats.register_changes, repeats.say_register, texture=0.62),
-    Clue("home", closes.home_harmony, closes.say_home, texture=0.83),
-    Clue("close", closes.full_close, closes.say_full, texture=0.96),
+    Clue("rhythm", repeats.rhythm_changes, "the rhythm changes", texture=1.39),
+    Clue("register", repeats.register_changes, repeats.say_register, texture=0.65),
+    Clue("home", closes.home_harmony, closes.say_home, texture=0.89),
+    Clue("close", closes.full_close, closes.say_full, texture=0.90),
     Clue("half close", closes.half_close, closes.say_half, texture=1.07),
-    Clue("tonic here", closes.tonic_here, closes.say_tonic, texture=0.54),
-    Clue("chord", closes.chord_changes, closes.say_change, texture=0.14),
-    Clue("bass", closes.bass_arrives, closes.say_arrival, texture=0.57),
-    Clue("long note", rests.upper_waits, rests.who_waits, texture=0.22),
-    Clue("halt", rests.motion_halts, "the movement stops before it", texture=0.19),
-    Clue("dynamic", signs.dynamic_here, "a dynamic is written here", texture=0.99),
-    Clue("slur", signs.slur_crosses, "", texture=-0.45, melody=-0.71),
+    Clue("tonic here", closes.tonic_here, closes.say_tonic, texture=0.47),
+    Clue("still in the close", repeats.arrives_evenly, "", texture=-1.50),
+    Clue("bass", closes.bass_arrives, closes.say_arrival, texture=0.59),
+    Clue("long note", rests.upper_waits, rests.who_waits, texture=0.25),
+    Clue("dynamic", signs.dynamic_here, "a dynamic is written here", texture=1.03),
+    Clue("slur", signs.slur_crosses, "", melody=-0.71),
     Clue("breath", melody.rest_before, "a rest before it", melody=0.97),
     Clue("long rest", melody.rest_length, "a rest before it", melody=0.73),
     Clue("usual rest", melody.usual_rest, "a rest before it", melody=0.41),

@@ -80,10 +80,6 @@ def _over(bars: int) -> Callable[[Spans], Floats]:
     return lambda spans: (spans.bars > bars) * spans.inner
 
 
-def _multiple(bars: int) -> Callable[[Spans], Floats]:
-    return lambda spans: (spans.bars % bars == 0) * spans.inner
-
-
 def _odd(spans: Spans) -> Floats:
     odd: Floats = spans.bars % 2
     return odd
@@ -130,18 +126,17 @@ def _piece(spans: Spans) -> float:
 LIKE = "it begins like the start before it"
 
 TEXTURE: tuple[SpanClue, ...] = (
-    SpanClue("each", lambda spans: spans.inner, -1.51),
-    SpanClue("unmarked", _unmarked, 1.34),
-    SpanClue("two bars", _exactly(2), 0.75),
-    SpanClue("four bars", _exactly(4), 0.50),
-    SpanClue("eight bars", _exactly(8), 0.84),
-    SpanClue("fours", _multiple(4), 0.29),
-    SpanClue("bars", lambda spans: _size(spans) * spans.inner, 0.49),
-    SpanClue("time", _time, 0.86),
-    SpanClue("last", lambda spans: _size(spans) * (1 - spans.inner), 1.96),
-    SpanClue("alike", lambda spans: _rows(spans.places.likeness.forward), 1.61, LIKE),
-    SpanClue("long piece", lambda spans: _piece(spans) * spans.inner, -1.12),
-    SpanClue("long piece, bars", lambda spans: _piece(spans) * _size(spans) * spans.inner, -0.33),
+    SpanClue("each", lambda spans: spans.inner, -1.43),
+    SpanClue("unmarked", _unmarked, 1.42),
+    SpanClue("four bars", _exactly(4), 0.35),
+    SpanClue("eight bars", _exactly(8), 0.86),
+    SpanClue("fours", lambda spans: _fours(spans) * spans.inner, 0.28),
+    SpanClue("bars", lambda spans: _size(spans) * spans.inner, 0.32),
+    SpanClue("time", _time, 0.92),
+    SpanClue("last", lambda spans: _size(spans) * (1 - spans.inner), 2.00),
+    SpanClue("alike", lambda spans: _rows(spans.places.likeness.forward), 1.85, LIKE),
+    SpanClue("long piece", lambda spans: _piece(spans) * spans.inner, -1.13),
+    SpanClue("long piece, bars", lambda spans: _piece(spans) * _size(spans) * spans.inner, -0.32),
 )
 
 

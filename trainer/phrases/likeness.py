@@ -28,8 +28,8 @@ class Likeness:
     `returns`: how far another passage begins in the same way without having led to it in the
     same way, 0 to 1; `partner`: the frame of that passage, and `alike` how like its first frame
     is to this one, 0 to 1. `novelty`: how much more the frames on each side of its beginning
-    are alike than across. `forward` and `parallel`, frames x (REACH + 1): likeness of the four
-    frames from here to those from `d` frames earlier, and the same less what led to them.
+    are alike than across. `forward`, frames x (REACH + 1): likeness of the four frames
+    from here to those from `d` frames earlier.
     """
 
     returns: Floats
@@ -37,7 +37,6 @@ class Likeness:
     alike: Floats
     novelty: Floats
     forward: Floats
-    parallel: Floats
 
 
 def likeness(table: Table) -> Likeness:
@@ -48,7 +47,6 @@ def likeness(table: Table) -> Likeness:
         np.arange(count),
         np.zeros(count),
         np.zeros(count),
-        np.zeros((count, REACH + 1)),
         np.zeros((count, REACH + 1)),
     )
     kinds = _tokens(table)
@@ -104,7 +102,6 @@ def _fill(
         if span < last - first:
             rows = np.arange(max(here.start, span), here.stop)
             result.forward[rows + first, span] = after[rows - span, rows]
-            result.parallel[rows + first, span] = parallel[rows - span, rows]
 
 
 def _along(alike: Floats, weights: dict[int, float]) -> Floats:

@@ -4,8 +4,8 @@ Two starts are compared strike by strike from their first notes on, past their p
 need be; where their upbeats differ, from their first bar lines on. A strike agrees in one of
 three ways, each weaker than the one before: the same notes in the same staves; the same but all
 moved by one interval; the same staves striking at the same distances, the highest note moving in
-the same direction. Where the openings differ, the phrases are still easily confused if bars
-inside them are equal: then the longest such stretch counts.
+the same direction. Phrases are easily confused, too, if bars inside them are equal: the longest
+stretch that goes on differently counts.
 """
 
 from __future__ import annotations
@@ -237,11 +237,22 @@ def _pairs(strikes: _Strikes, starts: list[int]) -> list[Pair]:
     longer = dict.fromkeys(BARS, INSIDE)
     for others in (_openings(strikes, bar_lines, longer), _inside(strikes, starts)):
         for pair, stretch in others.items():
-            if stretch.kind != "shape" and (pair not in found or found[pair].kind == "shape"):
+            held = found.get(pair)
+            if stretch.kind != "shape" and (held is None or _worse(strikes, stretch, held)):
                 found[pair] = stretch
     ends = [*starts[1:], len(strikes.onsets)]
     following = dict(zip(starts, ends, strict=False))
     return [_pair(strikes, *pair, stretch, following) for pair, stretch in sorted(found.items())]
+
+
+def _worse(strikes: _Strikes, one: _Stretch, held: _Stretch) -> bool:
+    """Whether a stretch is a worse trap than one held: notes that are the same rather than
+    moved, and these rather than a shape; then the longer one that goes on differently."""
+    kinds = [list(BARS).index(stretch.kind) for stretch in (one, held)]
+    if kinds[0] != kinds[1]:
+        return kinds[0] < kinds[1]
+    lasts = [strikes.parts(stretch.one, stretch.other, stretch.agreed) for stretch in (one, held)]
+    return lasts[0] is not None and lasts[1] is not None and lasts[0] > lasts[1]
 
 
 def _openings(

@@ -7,6 +7,7 @@ from itertools import pairwise
 import numpy as np
 import numpy.typing as npt
 
+from trainer.phrases.closes import close_here
 from trainer.phrases.places import Places
 from trainer.phrases.table import Floats
 
@@ -35,43 +36,6 @@ def novelty(places: Places) -> Floats:
 
 
 ALIKE = 0.5  # the least likeness of which people are told
-LAG = 8  # bars
-
-
-def parallel_at_eight(places: Places) -> Floats:
-    """How far a bar goes like the one eight bars earlier or later as played, without having been
-    led to in the same way."""
-    parallel = places.likeness.parallel
-    found = np.zeros(len(places))
-    for one, other in _eight_apart(places):
-        found[one] = max(found[one], parallel[other, other - one])
-        found[other] = max(found[other], parallel[other, other - one])
-    return found
-
-
-def _eight_apart(places: Places) -> list[tuple[int, int]]:
-    """Pairs of frames eight bars apart, the later one as far as likeness reaches."""
-    at: dict[int, int] = {}
-    pairs = []
-    reach = places.likeness.parallel.shape[1]
-    for frame, count in enumerate(places.table.frames.count.tolist()):
-        other = at.get(count - LAG)
-        if other is not None and frame - other < reach:
-            pairs.append((other, frame))
-        at[count] = frame
-    return pairs
-
-
-def say_parallel(places: Places, index: int) -> str:
-    """Which bar eight bars away is like this one, where one plainly is."""
-    forward = places.likeness.forward
-    ways = [
-        (float(forward[two, two - one]), two if one == index else one)
-        for one, two in _eight_apart(places)
-        if index in (one, two)
-    ]
-    alike, other = max(ways, default=(0.0, 0))
-    return f"it begins like b. {places.table.label(other)}" if alike >= ALIKE else ""
 
 
 def which_returns(places: Places, index: int) -> str:
@@ -88,20 +52,35 @@ def which_returns(places: Places, index: int) -> str:
 def rhythm_changes(places: Places) -> Floats:
     """How much the hands' rhythms change from the bar before, less what is usual in the piece:
     1 less the share of places in the bar at which both strike, -1 to 1."""
-    found = np.zeros(len(places))
+    changes = _rhythm_changes(places)
+    changes[1:] -= changes[1:].mean() if len(changes) > 1 else 0.0
+    return changes
+
+
+def _rhythm_changes(places: Places) -> Floats:
     table = places.table
+    found = np.zeros(len(places))
     for hand in _hands(places):
         struck: list[set[int]] = [set() for _ in range(len(places))]
         for frame, slot in zip(table.frame[hand].tolist(), table.slot[hand].tolist(), strict=True):
             struck[frame].add(slot)
-        change = [
-            1 - (len(one & other) / len(one | other) if one | other else 1.0)
-            for one, other in pairwise(struck)
-        ]
-        if change:
-            found[1:] += np.array(change) - np.mean(change)
+        for frame, (one, other) in enumerate(pairwise(struck), 1):
+            if one | other:
+                found[frame] += 1 - len(one & other) / len(one | other)
     halved: Floats = found / 2
     return halved
+
+
+EVEN = 0.1  # the mean change of rhythm up to which a piece is one figure throughout
+
+
+def arrives_evenly(places: Places) -> Floats:
+    """1 where the dominant goes to the tonic while the figure goes on as it does throughout the
+    piece, less as a passage returns there: the phrase ends with that bar, and the next one begins
+    after it (common practice, no source)."""
+    even = float(_rhythm_changes(places).mean() < EVEN)
+    found: Floats = even * close_here(places) * (1 - np.minimum(places.likeness.returns, 1))
+    return found
 
 
 def register_changes(places: Places) -> Floats:

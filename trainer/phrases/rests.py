@@ -1,10 +1,10 @@
-"""Clues from rests, long notes and slowing motion, bar by bar."""
+"""Clues from rests and long notes, bar by bar."""
 
 from __future__ import annotations
 
 import numpy as np
 
-from trainer.phrases.places import Places, shifted
+from trainer.phrases.places import Places
 from trainer.phrases.table import Floats
 
 
@@ -43,18 +43,3 @@ def _silence(places: Places, strikes: Floats, quiet: Floats) -> Floats:
     found: Floats = np.clip(places.largest(strikes, quiet) / places.beat, 0, 2)
     found[0] = 0
     return found
-
-
-def motion_halts(places: Places) -> Floats:
-    """How far the bar before has fewer strikes than the four before it, as a share."""
-    table = places.table
-    counts = np.bincount(table.strike_frame, minlength=len(places)).astype(np.float64)
-    rate = counts / np.maximum(table.frames.length, 0.1)
-    usual = max(float(np.median(rate)), 0.1)
-    sums = np.concatenate(([0.0], np.cumsum(rate)))
-    here = np.arange(len(places))
-    low, high = np.maximum(here - 5, 0), np.maximum(here - 1, 0)
-    mean = (sums[high] - sums[low]) / np.maximum(high - low, 1)
-    local = np.where(here > 1, mean, usual)
-    halted: Floats = np.clip(1 - shifted(rate, usual) / np.maximum(local, 0.1), -1, 1)
-    return halted

@@ -15,6 +15,7 @@ from trainer.phrases.habits import EVEN, LENGTH, PLACE, habits
 from trainer.phrases.lengths import MELODY, TEXTURE, Spans, spans_of
 from trainer.phrases.likeness import verbatim
 from trainer.phrases.model import Density, Proposal, Reason
+from trainer.phrases.numbered import numbered
 from trainer.phrases.places import Places, places_of
 from trainer.phrases.plain import Plain, plain
 from trainer.phrases.spans import Division, divide
@@ -32,12 +33,18 @@ def propose(score: Score, density: Density = "usual") -> tuple[Proposal, ...]:
 
     What a person plainly wrote (see `plain.py`) is a start at that very strike. Every other
     place has the chance that the model of `spans.py` gives it, which is its strength, and is
-    taken or not by the rules of `choose.py`: a denser choice only adds. Empty where the score
-    has no struck note. Time grows with the number of notes.
+    taken or not by the rules of `choose.py`: a denser choice only adds. Where a person has numbered
+    the starts (see `numbered.py`), these are the usual ones, and the fewer ones too. Empty where
+    the score has no struck note. Time grows with the number of notes.
     """
     table = tabulate(score)
     if table is None:
         return ()
+    if density != "more" and (told := numbered(score)):
+        return tuple(
+            Proposal(onset, 1.0, (Reason("written", f"the number {number} is written here"),))
+            for number, onset in told.items()
+        )
     places = places_of(table)
     written = plain(table)
     of_plain = {strike: _place_of(places, strike) for strike in written}
@@ -84,7 +91,7 @@ def _odds(places: Places, candidates: list[_Candidate], likely: set[int]) -> Odd
     return Odds(
         chance=np.array([candidate.chance for candidate in candidates]),
         bar=bar[[candidate.place for candidate in candidates]],
-        end=float(len(places.table.frames)),
+        end=float(np.searchsorted(places.table.frames.start, places.table.close)),
         plain=np.array([candidate.plain is not None for candidate in candidates]),
         firm=np.array([bool(candidate.plain and candidate.plain.firm) for candidate in candidates]),
         likely=np.array([candidate.place in likely for candidate in candidates]),

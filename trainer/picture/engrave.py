@@ -43,7 +43,7 @@ def svg(mei: str, units: int = UNITS) -> str:
     """The drawing of a text in MEI, `units` wide (a staff's space is 18) and as high as its
     music. The more units, the more bars stand on a line. Raises TrainerError where the extra is
     missing or the music cannot be drawn."""
-    _need()
+    need()
     import verovio
 
     verovio.enableLog(verovio.LOG_OFF)  # it would write over the screen
@@ -77,7 +77,7 @@ def size(drawing: str) -> tuple[int, int]:
 def png(drawing: str, width: int) -> bytes:
     """The picture of a drawing, black on white, `width` pixels wide. Raises TrainerError where
     the extra is missing or the picture would be too large."""
-    _need()
+    need()
     import resvg_py
 
     units, height = size(drawing)
@@ -96,7 +96,8 @@ def png(drawing: str, width: int) -> bytes:
     return bytes(made)
 
 
-def _need() -> None:
+def need() -> None:
+    """Raises TrainerError where the extra is missing."""
     if problem := trouble():
         raise TrainerError(problem)
 

@@ -26,7 +26,7 @@ def as_file(score: Score, begin: Fraction, end: Fraction, name: str, width: int)
     `width` pixels wide if it is a PNG. Raises TrainerError."""
     kind = PurePath(name).suffix.lower()
     if kind not in (".svg", ".png"):
-        raise TrainerError(f"{name!r} is not the name of a picture; end it in .svg or .png.")
+        raise TrainerError(f"{name!r} is not a picture's name; end it in .svg or .png.")
     drawing = svg(mei(score, begin, end), UNITS)
     return drawing.encode() if kind == ".svg" else png(drawing, width)
 

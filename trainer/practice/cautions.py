@@ -7,8 +7,8 @@ FIRST = (
     "Rest: five minutes in every twenty-five at the instrument, away from it.",
     "Stop when anything hurts. If pain persists, see a health professional.",
     "Never stretch a hand to reach a chord played as one block: spread it, or leave notes out.",
-    "The figures are for calm practice at home. On stage expect less; if you suffer from stage "
-    "fright, talk to your teacher or a health professional.",
+    "The figures are for calm practice at home; on stage expect less. If performing frightens "
+    "you, talk to your teacher or a health professional.",
 )
 REST = (
     "That was twenty-five minutes. Rest for five, away from the instrument.",

@@ -1,4 +1,8 @@
-"""A registry of drill kinds. To add one, write its order and add a line to KINDS."""
+"""A registry of drill kinds. To add one, write its order and add an entry to KINDS.
+
+What an attempt of a kind is evidence of stands in the entry too, and the memory takes it from there
+(`memory/evidence.py`). It has no default: an entry without it is no entry.
+"""
 
 from __future__ import annotations
 
@@ -15,6 +19,10 @@ COLD = "cold"  # the name of the drill that asks for cold attempts
 
 Draws = Literal["plan", "open", "families"]
 Begins = Literal["start", "before the join"]
+# "start and join": begun from memory and played on into the next phrase. "join": the start is left
+# out. "apart": the phrase is not played as it goes, so that no attempt counts as cold. "in order":
+# the piece is played in its order, which cues what comes next.
+Evidence = Literal["start and join", "join", "apart", "in order"]
 
 
 @dataclass(frozen=True)
@@ -24,21 +32,24 @@ class DrillKind:
     `says` tells the player what to do at each call; `arrange` orders the calls; `again` is how
     often a missed start may come back in the same drill. `draws` is where the calls come from:
     the day's plan, every open start, or the open look-alikes. `begins` is where the playing
-    begins. The memory weighs each kind in its own way (`memory/evidence.py`), by its name. `heard`:
-    an instrument can hear whether it was done. `looks`: the page is looked at before the outcome
-    is told. `apart`: the phrase is not played as it goes, so that no attempt counts as cold.
+    begins. `heard`: an instrument can hear whether it was done. `looks`: the page is looked at
+    before the outcome is told.
     """
 
     name: str
     title: str
     says: str
     arrange: Arrange
+    evidence: Evidence
     again: int = 0
     draws: Draws = "plan"
     begins: Begins = "start"
     heard: bool = True
     looks: bool = False
-    apart: bool = False
+
+    @property
+    def apart(self) -> bool:
+        return self.evidence == "apart"
 
 
 def last_to_first(spots: Sequence[Spot], _previous: Spot | None, _rng: Random) -> tuple[Spot, ...]:
@@ -72,6 +83,7 @@ KINDS: dict[str, DrillKind] = {
             "Cold starts",
             "Begin here from memory and play into the next phrase.",
             shuffled,
+            "start and join",
             again=2,
         ),
         DrillKind(
@@ -79,6 +91,7 @@ KINDS: dict[str, DrillKind] = {
             "Joins",
             "Begin here, a bar before the next start, and cross into it without a stop.",
             shuffled,
+            "join",
             again=1,
             begins="before the join",
         ),
@@ -87,6 +100,7 @@ KINDS: dict[str, DrillKind] = {
             "Last to first",
             "Begin here and play to the end of the piece, or into the phrase just played.",
             last_to_first,
+            "start and join",
             draws="open",
         ),
         DrillKind(
@@ -94,6 +108,7 @@ KINDS: dict[str, DrillKind] = {
             "Look-alikes",
             "Begin here, and carry on the way this one does, not its look-alike.",
             in_families,
+            "start and join",
             draws="families",
         ),
         DrillKind(
@@ -101,20 +116,30 @@ KINDS: dict[str, DrillKind] = {
             "Away from the instrument",
             "Say the hand position and the first harmony, hear the phrase in your mind; then look.",
             shuffled,
+            "apart",
             heard=False,
             looks=True,
-            apart=True,
         ),
         DrillKind(
             "blocks",
             "Blocked chords",
             "Play the chords of this phrase as blocks, one after the other. Spread wide ones.",
             shuffled,
+            "apart",
             heard=False,
-            apart=True,
         ),
     )
 }
+
+# What is played without calls, by its name in the log.
+PLAYED: dict[str, Evidence] = {"run-through": "in order", "slip": "in order"}
+
+
+def evidence_of(drill: str) -> Evidence:
+    """What an attempt of that drill is evidence of. A kind that only a newer program knows is taken
+    for the least: apart."""
+    kind = KINDS.get(drill)
+    return kind.evidence if kind else PLAYED.get(drill, "apart")
 
 
 def drill_kind(name: str) -> DrillKind:

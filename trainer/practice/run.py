@@ -20,29 +20,30 @@ stopped on the way. The `seconds` of all count from the beginning of the run.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Mapping
 from datetime import datetime
 from enum import StrEnum
 from fractions import Fraction
-from typing import NamedTuple
 
 from msgspec.structs import replace
 
 from trainer.deck.model import Deck, revision
-from trainer.record.attempt import (
-    LONGEST,
-    Attempt,
-    Judge,
-    Outcome,
-    Retraction,
-    Witness,
-    practice_day,
+from trainer.practice.exercise import (
+    Act,
+    Action,
+    Exercise,
+    Record,
+    Row,
+    attempt,
+    nothing_more,
+    taken_back,
+    within,
 )
-from trainer.values import Frozen
+from trainer.record.attempt import Attempt, Judge, Outcome
 
 RUN = "run-through"  # the drill kind's name in the log
 
-Record = Attempt | Retraction
+Table = Mapping[tuple[StrEnum, Act], Row]
 
 
 class RunState(StrEnum):
@@ -50,36 +51,10 @@ class RunState(StrEnum):
     OVER = "over"
 
 
-class RunAct(StrEnum):
-    SLIP = "slip"
-    HESITATE = "hesitate"
-    TELL = "tell"  # where a slip was, and where the playing went on
-    END = "end"
-    UNDO = "undo"
-    STOP = "stop"
-
-
-class RunAction(Frozen, frozen=True):
-    """An act, when it was done, and a fresh id for each record it may make. For SLIP, HESITATE and
-    TELL: the place and the id of the start where the playing went on, as far as known; for TELL
-    also `which` slip, from 0 (-1: the last). `heard` is an instrument's own account of a slip or
-    of the end, which then stands as it was heard until the player says otherwise."""
-
-    act: RunAct
-    at: datetime
-    ids: tuple[str, ...] = ("", "", "")
-    broke_at: Fraction | None = None
-    resumed: str = ""
-    which: int = -1
-    heard: Witness | None = None
-
-
-class Run(Frozen, frozen=True):
+class Run(Exercise, frozen=True):
     """A run-through as it stands. `slips` and `hesitations` are those that stand, `end` is the
     attempt made at the end of the piece."""
 
-    student: str
-    machine: str
     deck: Deck
     began: datetime
     judge: Judge = "self"
@@ -93,12 +68,19 @@ class Run(Frozen, frozen=True):
     def over(self) -> bool:
         return self.state is RunState.OVER
 
-    def allows(self, act: RunAct) -> bool:
-        """Whether an act does anything now."""
-        wanting = (act is RunAct.TELL and not self.slips) or (
-            act is RunAct.UNDO and not (self.slips or self.hesitations or self.over)
+    @property
+    def table(self) -> Table:
+        return TABLE
+
+    @property
+    def now(self) -> RunState:
+        return self.state
+
+    def allows(self, act: Act) -> bool:
+        wanting = (act is Act.TELL and not self.slips) or (
+            act is Act.UNDO and not (self.slips or self.hesitations or self.over)
         )
-        return (self.state, act) in TABLE and not wanting
+        return Exercise.allows(self, act) and not wanting
 
 
 Step = tuple[Run, tuple[Record, ...]]
@@ -109,41 +91,32 @@ def is_told(slip: Attempt) -> bool:
     return slip.broke_at is not None or bool(slip.elsewhere)
 
 
-def step(run: Run, action: RunAction) -> Step:
-    """Do an action: the run afterwards, and the records to append. An act that the table does
-    not know in this state changes nothing."""
-    if not run.allows(action.act):
-        return run, ()
-    row = TABLE[run.state, action.act]
-    after, records = row.do(run, action)
-    return replace(after, state=row.to), records
-
-
-def _slip(run: Run, action: RunAction) -> Step:
-    attempt = _attempt(run, action, _broken(run, action), Outcome.BROKE_OFF)
+def _slip(run: Run, action: Action) -> Step:
+    made = _attempt(run, action, _broken(run, action), Outcome.BROKE_OFF)
     seconds = _since(run, action)
-    attempt = replace(attempt, broke_at=action.broke_at, elsewhere=action.resumed, seconds=seconds)
-    return replace(run, slips=(*run.slips, attempt)), (attempt,)
+    made = replace(made, broke_at=action.broke_at, elsewhere=action.start, seconds=seconds)
+    return replace(run, slips=(*run.slips, made)), (made,)
 
 
-def _late(run: Run, action: RunAction) -> Step:
+def _late(run: Run, action: Action) -> Step:
     """A slip of which the player says afterwards that it was one: the end was not through."""
     run, records = _slip(run, action)
     if run.end is None or run.end.outcome is not Outcome.THROUGH:
         return run, records
-    before, (_, back_id, end_id) = run.end, action.ids
-    back = Retraction(back_id, before.id, run.machine, action.at, run.student)
-    end = replace(before, id=end_id, outcome=Outcome.STOPPED, judge=run.judge, amends=before.id)
+    before, back = run.end, taken_back(run, action, run.end, 1)
+    end = replace(
+        before, id=action.ids[2], outcome=Outcome.STOPPED, judge=run.judge, amends=before.id
+    )
     return replace(run, end=end), (*records, back, end)
 
 
-def _hesitate(run: Run, action: RunAction) -> Step:
-    attempt = _attempt(run, action, _broken(run, action), Outcome.STOPPED)
-    attempt = replace(attempt, broke_at=action.broke_at)
-    return replace(run, hesitations=(*run.hesitations, attempt)), (attempt,)
+def _hesitate(run: Run, action: Action) -> Step:
+    made = _attempt(run, action, _broken(run, action), Outcome.STOPPED)
+    made = replace(made, broke_at=action.broke_at)
+    return replace(run, hesitations=(*run.hesitations, made)), (made,)
 
 
-def _tell(run: Run, action: RunAction) -> Step:
+def _tell(run: Run, action: Action) -> Step:
     """A slip is taken back, and one with its place stands in its stead."""
     slips = list(run.slips)
     if not -len(slips) <= action.which < len(slips):
@@ -154,48 +127,44 @@ def _tell(run: Run, action: RunAction) -> Step:
         id=action.ids[0],
         start=_broken(run, action),
         broke_at=action.broke_at,
-        elsewhere=action.resumed,
+        elsewhere=action.start,
         judge=run.judge,
         amends=before.id,
     )
     slips[action.which] = told
-    back = Retraction(action.ids[1], before.id, run.machine, action.at, run.student)
+    back = taken_back(run, action, before, 1)
     return replace(run, slips=tuple(slips)), (back, told)
 
 
-def _end(run: Run, action: RunAction) -> Step:
+def _end(run: Run, action: Action) -> Step:
     outcome = Outcome.STOPPED if run.slips else Outcome.THROUGH
     first = _attempt(run, action, _first(run.deck), outcome)
-    attempt = replace(first, seconds=_since(run, action))
-    return replace(run, end=attempt), (attempt,)
+    end = replace(first, seconds=_since(run, action))
+    return replace(run, end=end), (end,)
 
 
-def _since(run: Run, action: RunAction) -> float:
+def _since(run: Run, action: Action) -> float:
     """The seconds since the run began; they tell which slips and which end are of one run."""
-    return min(LONGEST, max(0.0, (action.at - run.began).total_seconds()))
+    return within((action.at - run.began).total_seconds())
 
 
-def _undo(run: Run, action: RunAction) -> Step:
+def _undo(run: Run, action: Action) -> Step:
     """Take the end back, or else what was logged last; a run that was given up goes on."""
     if run.over and run.end is None:
         return run, ()
     last = run.end or max((*run.hesitations, *run.slips), key=lambda one: one.at)
-    back = Retraction(action.ids[0], last.id, run.machine, action.at, run.student)
+    back = taken_back(run, action, last)
     slips = tuple(one for one in run.slips if one is not last)
     hesitations = tuple(one for one in run.hesitations if one is not last)
     return replace(run, slips=slips, hesitations=hesitations, end=None), (back,)
-
-
-def _stop(run: Run, _action: RunAction) -> Step:
-    return run, ()
 
 
 def _first(deck: Deck) -> str:
     return deck.route[0] if deck.route else deck.starts[0].id
 
 
-def _broken(run: Run, action: RunAction) -> str:
-    return phrase_of(run.deck, action.broke_at, action.resumed)
+def _broken(run: Run, action: Action) -> str:
+    return phrase_of(run.deck, action.broke_at, action.start)
 
 
 def phrase_of(deck: Deck, broke_at: Fraction | None, resumed: str) -> str:
@@ -208,38 +177,28 @@ def phrase_of(deck: Deck, broke_at: Fraction | None, resumed: str) -> str:
     return leading[0] if leading else _first(deck)
 
 
-def _attempt(run: Run, action: RunAction, start: str, outcome: Outcome) -> Attempt:
-    return Attempt(
-        id=action.ids[0],
-        student=run.student,
+def _attempt(run: Run, action: Action, start: str, outcome: Outcome) -> Attempt:
+    return attempt(
+        run,
+        action,
+        outcome,
         deck=run.deck.id,
         revision=run.revision or revision(run.deck),
         start=start,
-        machine=run.machine,
-        at=action.at,
-        day=practice_day(action.at),
-        outcome=outcome,
         drill=RUN,
         judge="heard" if action.heard else run.judge,
         heard=action.heard,
     )
 
 
-class Row(NamedTuple):
-    """What an act does in a state, and the state it leads to."""
-
-    do: Callable[[Run, RunAction], Step]
-    to: RunState
-
-
-TABLE: dict[tuple[RunState, RunAct], Row] = {
-    (RunState.PLAYING, RunAct.SLIP): Row(_slip, RunState.PLAYING),
-    (RunState.PLAYING, RunAct.HESITATE): Row(_hesitate, RunState.PLAYING),
-    (RunState.PLAYING, RunAct.TELL): Row(_tell, RunState.PLAYING),
-    (RunState.PLAYING, RunAct.UNDO): Row(_undo, RunState.PLAYING),
-    (RunState.PLAYING, RunAct.END): Row(_end, RunState.OVER),
-    (RunState.PLAYING, RunAct.STOP): Row(_stop, RunState.OVER),
-    (RunState.OVER, RunAct.SLIP): Row(_late, RunState.OVER),
-    (RunState.OVER, RunAct.TELL): Row(_tell, RunState.OVER),
-    (RunState.OVER, RunAct.UNDO): Row(_undo, RunState.PLAYING),
+TABLE: Table = {
+    (RunState.PLAYING, Act.SLIP): Row(_slip, RunState.PLAYING),
+    (RunState.PLAYING, Act.HESITATE): Row(_hesitate, RunState.PLAYING),
+    (RunState.PLAYING, Act.TELL): Row(_tell, RunState.PLAYING),
+    (RunState.PLAYING, Act.UNDO): Row(_undo, RunState.PLAYING),
+    (RunState.PLAYING, Act.END): Row(_end, RunState.OVER),
+    (RunState.PLAYING, Act.STOP): Row(nothing_more, RunState.OVER),
+    (RunState.OVER, Act.SLIP): Row(_late, RunState.OVER),
+    (RunState.OVER, Act.TELL): Row(_tell, RunState.OVER),
+    (RunState.OVER, Act.UNDO): Row(_undo, RunState.PLAYING),
 }

@@ -1,8 +1,6 @@
-"""A drill as a pure state machine, written as a table.
+"""A drill as an exercise (`practice.exercise`): its states, and the table of what each act does.
 
-A session is given its calls in their order and asks nobody. Each action makes a new session
-and a tuple of records (attempts and retractions) that the caller must append to the log
-before it shows the next call; so nothing that was recorded can be lost by a crash.
+A session is given its calls in their order and asks nobody.
 
     calling   --through, stopped, broke off, looked, nothing-->  calling (the next call)
     calling   --elsewhere-->  choosing  --choose-->  calling
@@ -21,34 +19,33 @@ over; one that has run for 25 minutes rests. Times are aware instants, given wit
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
 from enum import StrEnum
-from fractions import Fraction
-from typing import NamedTuple
 
 from msgspec.structs import replace
 
 from trainer.practice.drills import COLD, drill_kind
-from trainer.practice.order import Spot, in_again
-from trainer.record.attempt import (
-    LONGEST,
-    PAGE,
-    Attempt,
-    Hands,
-    Judge,
-    Outcome,
-    Retraction,
-    Witness,
-    practice_day,
+from trainer.practice.exercise import (
+    Act,
+    Action,
+    Exercise,
+    Record,
+    Row,
+    attempt,
+    nothing_more,
+    taken_back,
+    within,
 )
+from trainer.practice.order import Spot, in_again
+from trainer.record.attempt import PAGE, Attempt, Judge, Outcome
 from trainer.score.cite import counted
 from trainer.values import Frozen
 
 REST_AFTER = 25 * 60.0  # seconds of drill, then a rest of five minutes is offered
 BREAK = 5 * 60.0  # seconds without a try that count as a rest
 
-Record = Attempt | Retraction
+Table = Mapping[tuple[StrEnum, Act], Row]
 
 
 class State(StrEnum):
@@ -61,27 +58,6 @@ class State(StrEnum):
     PAUSED = "paused"
     RESTING = "resting"
     OVER = "over"
-
-
-class Act(StrEnum):
-    """What a player can do. The first six are the outcomes."""
-
-    THROUGH = "through"
-    STOPPED = "stopped"
-    BROKE_OFF = "broke off"
-    LOOKED = "looked"
-    NOTHING = "nothing"
-    ELSEWHERE = "elsewhere"
-    CHOOSE = "choose"
-    CANCEL = "cancel"
-    HEARD = "heard"  # an instrument heard the try to its end
-    AGAIN = "again"  # the same start at once
-    HINT = "hint"
-    PAUSE = "pause"
-    RESUME = "resume"
-    UNDO = "undo"
-    AMEND = "amend"
-    STOP = "stop"
 
 
 # The letter for each act of a player: on every screen and in the line mode alike.
@@ -98,26 +74,6 @@ LETTERS: dict[str, Act] = {
     "u": Act.UNDO,
     "q": Act.STOP,
 }
-
-
-class Action(Frozen, frozen=True):
-    """An act, when it was done, and a fresh id for each record it may make.
-
-    `start` is the start that was played instead, for CHOOSE ("" where it is not known);
-    `broke_at` the place where the playing broke off, if said. `heard` is what an instrument heard
-    of the try: HEARD needs it, an outcome of the player's own may have it beside it. `latency`
-    (seconds), `tempo` (quarter notes a minute) and `hands` are as heard.
-    """
-
-    act: Act
-    at: datetime
-    ids: tuple[str, str] = ("", "")
-    start: str = ""
-    broke_at: Fraction | None = None
-    heard: Witness | None = None
-    latency: float | None = None
-    tempo: float | None = None
-    hands: Hands = "both"
 
 
 class Call(Frozen, frozen=True):
@@ -156,14 +112,12 @@ class Call(Frozen, frozen=True):
         return f"{self.called}, {self.place}"
 
 
-class Session(Frozen, frozen=True):
+class Session(Exercise, frozen=True):
     """A drill as it stands. `calls[position]` is the call that waits for its outcome;
     `tries` are the attempts of this drill that stand, and `before` the calls as they were
     before each of them, so that an undo can go back. `again` says that the present call is the
     last one once more, as the player wished."""
 
-    student: str
-    machine: str
     drill: str
     calls: tuple[Call, ...]
     since: datetime  # when the present call (or rest) began
@@ -244,10 +198,32 @@ class Session(Frozen, frozen=True):
         at = f"{min(here, len(self.calls))} of {len(self.calls)}"
         return f"{at}, {again} asked again" if again else at
 
+    @property
+    def table(self) -> Table:
+        return TABLE
+
+    @property
+    def now(self) -> State:
+        return self.state
+
     def allows(self, act: Act) -> bool:
-        """Whether an act does anything now."""
         needs_a_try = act in (Act.AMEND, Act.UNDO)
-        return (self.state, act) in TABLE and (bool(self.tries) or not needs_a_try)
+        return Exercise.allows(self, act) and (bool(self.tries) or not needs_a_try)
+
+    def takes(self, action: Action) -> bool:
+        return Exercise.takes(self, action) and (
+            action.act is not Act.HEARD or action.heard is not None
+        )
+
+    def settled(self) -> Session:
+        """A drill without a call is over; after 25 minutes it rests."""
+        if self.state is not State.CALLING:
+            return self
+        if self.call is None or self.stopped:
+            return replace(self, state=State.OVER)
+        if self.drilled >= REST_AFTER:
+            return replace(self, state=State.RESTING, drilled=0.0, rests=self.rests + 1)
+        return self
 
 
 Step = tuple[Session, tuple[Record, ...]]
@@ -256,11 +232,11 @@ Step = tuple[Session, tuple[Record, ...]]
 def drilled_lately(attempts: Sequence[Attempt], now: datetime) -> float:
     """Seconds of drill up to `now` without a break of five minutes; `attempts` oldest first."""
     total = 0.0
-    for attempt in reversed(attempts):
-        if not 0 <= (now - attempt.at).total_seconds() < BREAK:
+    for one in reversed(attempts):
+        if not 0 <= (now - one.at).total_seconds() < BREAK:
             break
-        total += attempt.seconds or 0.0
-        now = attempt.at - timedelta(seconds=attempt.seconds or 0.0)
+        total += one.seconds or 0.0
+        now = one.at - timedelta(seconds=one.seconds or 0.0)
     return total
 
 
@@ -295,30 +271,6 @@ def begin(
     )
 
 
-def step(session: Session, action: Action) -> Step:
-    """Do an action: the session afterwards, and the records to append.
-
-    An act that the table does not know in this state changes nothing, nor does HEARD without
-    what was heard.
-    """
-    if not session.allows(action.act) or (action.act is Act.HEARD and action.heard is None):
-        return session, ()
-    row = TABLE[session.state, action.act]
-    after, records = row.do(session, action)
-    return _settled(replace(after, state=row.to)), records
-
-
-def _settled(session: Session) -> Session:
-    """A drill without a call is over; after 25 minutes it rests."""
-    if session.state is not State.CALLING:
-        return session
-    if session.call is None or session.stopped:
-        return replace(session, state=State.OVER)
-    if session.drilled >= REST_AFTER:
-        return replace(session, state=State.RESTING, drilled=0.0, rests=session.rests + 1)
-    return session
-
-
 def _record(session: Session, action: Action) -> Step:
     call = session.call
     if call is None:
@@ -326,17 +278,14 @@ def _record(session: Session, action: Action) -> Step:
     if len(session.taken) == 1 and session.hints == _given(session.taken[0]) and not action.heard:
         return _put_right(session, session.taken[0], action)
     elapsed = (action.at - session.since).total_seconds()
-    seconds = _within(elapsed - session.paused)
-    attempt = Attempt(
-        id=action.ids[0],
-        student=session.student,
+    seconds = within(elapsed - session.paused)
+    made = attempt(
+        session,
+        action,
+        _outcome(action),
         deck=call.deck,
         revision=call.revision,
         start=call.spot.id,
-        machine=session.machine,
-        at=action.at,
-        day=practice_day(action.at),
-        outcome=_outcome(action),
         drill=session.drill,
         judge=session.judge,
         hands=action.hands,
@@ -345,14 +294,14 @@ def _record(session: Session, action: Action) -> Step:
         elsewhere=action.start,
         broke_at=action.broke_at,
         seconds=seconds,
-        latency=None if action.latency is None else _within(action.latency),
+        latency=None if action.latency is None else within(action.latency),
         heard=action.heard,
     )
     if action.act is Act.HEARD and action.heard is not None:
         said = action.heard
-        attempt = replace(attempt, judge="heard", elsewhere=said.elsewhere, broke_at=said.broke_at)
-    tried = _tried(replace(session, drilled=session.drilled + seconds), attempt)
-    return _fresh(tried, action.at), (attempt,)
+        made = replace(made, judge="heard", elsewhere=said.elsewhere, broke_at=said.broke_at)
+    tried = _tried(replace(session, drilled=session.drilled + seconds), made)
+    return _fresh(tried, action.at), (made,)
 
 
 def _tried(session: Session, attempt: Attempt) -> Session:
@@ -378,12 +327,6 @@ def _put_right(session: Session, taken: Attempt, action: Action) -> Step:
 def _given(attempt: Attempt) -> tuple[str, ...]:
     """The hints of a try, but for its page."""
     return tuple(name for name in attempt.hints if name != PAGE)
-
-
-def _within(seconds: float) -> float:
-    """What a try is said to have taken, also where the clock was put back or the call stood for
-    days."""
-    return min(LONGEST, max(0.0, seconds))
 
 
 def _outcome(action: Action) -> Outcome:
@@ -415,7 +358,7 @@ def _amended(session: Session, action: Action) -> Step:
         return session, ()
     corrected = _corrected(session, last, action)
     back = replace(session, calls=session.before[-1], tries=(*session.tries[:-1], corrected))
-    retraction = Retraction(action.ids[1], last.id, session.machine, action.at, last.student)
+    retraction = taken_back(session, action, last, 1)
     after = _called_again(back, corrected)
     return (_at_once(after) if session.again else after), (retraction, corrected)
 
@@ -472,7 +415,7 @@ def _undo(session: Session, action: Action) -> Step:
         stopped=False,
         again=False,
     )
-    retraction = Retraction(action.ids[0], last.id, session.machine, action.at, last.student)
+    retraction = taken_back(session, action, last)
     fresh = _fresh(back, action.at)
     taken = (*session.taken, last)
     seen = session.seen | {last.start}
@@ -512,53 +455,42 @@ def _stop(session: Session, _action: Action) -> Step:
     return replace(session, stopped=True), ()
 
 
-def _nothing_more(session: Session, _action: Action) -> Step:
-    return session, ()
-
-
-class Row(NamedTuple):
-    """What an act does in a state, and the state it leads to."""
-
-    do: Callable[[Session, Action], Step]
-    to: State
-
-
 _PLAYED = (Act.THROUGH, Act.STOPPED, Act.BROKE_OFF, Act.LOOKED, Act.NOTHING)
 
-TABLE: dict[tuple[State, Act], Row] = {
+TABLE: Table = {
     **{(State.CALLING, act): Row(_record, State.CALLING) for act in _PLAYED},
-    (State.CALLING, Act.ELSEWHERE): Row(_nothing_more, State.CHOOSING),
+    (State.CALLING, Act.ELSEWHERE): Row(nothing_more, State.CHOOSING),
     (State.CALLING, Act.HINT): Row(_hint, State.CALLING),
     (State.CALLING, Act.PAUSE): Row(_pause, State.PAUSED),
     (State.CALLING, Act.UNDO): Row(_undo, State.CALLING),
-    (State.CALLING, Act.AMEND): Row(_nothing_more, State.AMENDING),
+    (State.CALLING, Act.AMEND): Row(nothing_more, State.AMENDING),
     (State.CALLING, Act.STOP): Row(_stop, State.OVER),
     (State.CALLING, Act.HEARD): Row(_record, State.TOLD),
     (State.TOLD, Act.RESUME): Row(_anew, State.CALLING),
     (State.TOLD, Act.AGAIN): Row(_again, State.CALLING),
     **{(State.TOLD, act): Row(_overruled, State.TOLD) for act in _PLAYED},
-    (State.TOLD, Act.ELSEWHERE): Row(_nothing_more, State.CHOOSING_TOLD),
+    (State.TOLD, Act.ELSEWHERE): Row(nothing_more, State.CHOOSING_TOLD),
     (State.TOLD, Act.UNDO): Row(_undo, State.CALLING),
     (State.TOLD, Act.STOP): Row(_stop, State.OVER),
     (State.CHOOSING_TOLD, Act.CHOOSE): Row(_overruled, State.TOLD),
-    (State.CHOOSING_TOLD, Act.CANCEL): Row(_nothing_more, State.TOLD),
+    (State.CHOOSING_TOLD, Act.CANCEL): Row(nothing_more, State.TOLD),
     (State.CHOOSING_TOLD, Act.STOP): Row(_stop, State.OVER),
     (State.CHOOSING, Act.CHOOSE): Row(_record, State.CALLING),
-    (State.CHOOSING, Act.CANCEL): Row(_nothing_more, State.CALLING),
+    (State.CHOOSING, Act.CANCEL): Row(nothing_more, State.CALLING),
     (State.CHOOSING, Act.STOP): Row(_stop, State.OVER),
     **{(State.AMENDING, act): Row(_amended, State.CALLING) for act in _PLAYED},
-    (State.AMENDING, Act.ELSEWHERE): Row(_nothing_more, State.CHOOSING_AMENDED),
-    (State.AMENDING, Act.CANCEL): Row(_nothing_more, State.CALLING),
+    (State.AMENDING, Act.ELSEWHERE): Row(nothing_more, State.CHOOSING_AMENDED),
+    (State.AMENDING, Act.CANCEL): Row(nothing_more, State.CALLING),
     (State.AMENDING, Act.STOP): Row(_stop, State.OVER),
     (State.CHOOSING_AMENDED, Act.CHOOSE): Row(_amended, State.CALLING),
-    (State.CHOOSING_AMENDED, Act.CANCEL): Row(_nothing_more, State.CALLING),
+    (State.CHOOSING_AMENDED, Act.CANCEL): Row(nothing_more, State.CALLING),
     (State.CHOOSING_AMENDED, Act.STOP): Row(_stop, State.OVER),
     (State.PAUSED, Act.RESUME): Row(_resume, State.CALLING),
     (State.PAUSED, Act.STOP): Row(_stop, State.OVER),
     (State.RESTING, Act.RESUME): Row(_anew, State.CALLING),
     (State.RESTING, Act.STOP): Row(_stop, State.OVER),
     (State.OVER, Act.UNDO): Row(_undo, State.CALLING),
-    (State.OVER, Act.AMEND): Row(_nothing_more, State.AMENDING),
+    (State.OVER, Act.AMEND): Row(nothing_more, State.AMENDING),
 }
 
 

@@ -15,16 +15,25 @@ makes a new rehearsal and the records that the caller must append to the log.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Mapping
 from datetime import datetime
 from enum import StrEnum
 from fractions import Fraction
 from random import Random
-from typing import NamedTuple
 
 from msgspec.structs import replace
 
-from trainer.record.attempt import Attempt, Judge, Outcome, Retraction, practice_day
+from trainer.practice.exercise import (
+    Act,
+    Action,
+    Exercise,
+    Record,
+    Row,
+    attempt,
+    nothing_more,
+    taken_back,
+)
+from trainer.record.attempt import Attempt, Judge, Outcome
 from trainer.values import Frozen
 
 SLIP = "slip"  # the drill kind's name in the log
@@ -32,7 +41,7 @@ USUAL_TEMPO = 80.0  # quarter notes a minute, where the score gives none
 READY = 3.0  # seconds from the key to the first note
 SHORTEST = 2.0  # seconds of playing
 
-Record = Attempt | Retraction
+Table = Mapping[tuple[StrEnum, Act], Row]
 
 
 class SlipState(StrEnum):
@@ -41,28 +50,6 @@ class SlipState(StrEnum):
     INTERRUPTED = "interrupted"
     CHOOSING = "choosing"  # which other start was reached?
     OVER = "over"
-
-
-class SlipAct(StrEnum):
-    BEGIN = "begin"
-    INTERRUPT = "interrupt"
-    NEXT = "next"  # the next start was reached
-    OTHER = "other"
-    CHOOSE = "choose"
-    NONE = "none"  # no start was reached
-    CANCEL = "cancel"
-    UNDO = "undo"
-    STOP = "stop"
-
-
-class SlipAction(Frozen, frozen=True):
-    """An act, when it was done, and a fresh id for the record it may make; `start` is the one
-    that was reached, for CHOOSE."""
-
-    act: SlipAct
-    at: datetime
-    id: str = ""
-    start: str = ""
 
 
 class SlipCall(Frozen, frozen=True):
@@ -76,12 +63,10 @@ class SlipCall(Frozen, frozen=True):
     wait: float
 
 
-class Rehearsal(Frozen, frozen=True):
+class Rehearsal(Exercise, frozen=True):
     """A rehearsal as it stands. `calls[position]` is the one to be played; `since` is when its
     playing began."""
 
-    student: str
-    machine: str
     deck: str
     revision: str
     calls: tuple[SlipCall, ...]
@@ -99,9 +84,21 @@ class Rehearsal(Frozen, frozen=True):
     def over(self) -> bool:
         return self.state is SlipState.OVER
 
-    def allows(self, act: SlipAct) -> bool:
-        """Whether an act does anything now."""
-        return (self.state, act) in TABLE and (act is not SlipAct.UNDO or bool(self.tries))
+    @property
+    def table(self) -> Table:
+        return TABLE
+
+    @property
+    def now(self) -> SlipState:
+        return self.state
+
+    def allows(self, act: Act) -> bool:
+        return Exercise.allows(self, act) and (act is not Act.UNDO or bool(self.tries))
+
+    def settled(self) -> Rehearsal:
+        """It is over where no call waits."""
+        ended = self.state is SlipState.CALLING and self.call is None
+        return replace(self, state=SlipState.OVER) if ended else self
 
 
 Step = tuple[Rehearsal, tuple[Record, ...]]
@@ -114,91 +111,66 @@ def wait(start: Fraction, end: Fraction, tempo: float | None, rng: Random) -> fl
     return READY + max(SHORTEST, whole * rng.uniform(0.25, 1.0))
 
 
-def step(rehearsal: Rehearsal, action: SlipAction) -> Step:
-    """Do an action: the rehearsal afterwards, and the records to append. An act that the table
-    does not know in this state changes nothing."""
-    if not rehearsal.allows(action.act):
-        return rehearsal, ()
-    row = TABLE[rehearsal.state, action.act]
-    after, records = row.do(rehearsal, action)
-    ended = row.to is SlipState.CALLING and after.call is None
-    return replace(after, state=SlipState.OVER if ended else row.to), records
-
-
-def _began(rehearsal: Rehearsal, action: SlipAction) -> Step:
+def _began(rehearsal: Rehearsal, action: Action) -> Step:
     return replace(rehearsal, since=action.at), ()
 
 
-def _nothing_more(rehearsal: Rehearsal, _action: SlipAction) -> Step:
-    return rehearsal, ()
-
-
-def _next(rehearsal: Rehearsal, action: SlipAction) -> Step:
+def _next(rehearsal: Rehearsal, action: Action) -> Step:
     call = rehearsal.calls[rehearsal.position]
     return _tried(rehearsal, action, call.following[0] if call.following else "")
 
 
-def _none(rehearsal: Rehearsal, action: SlipAction) -> Step:
+def _none(rehearsal: Rehearsal, action: Action) -> Step:
     return _tried(rehearsal, action, "")
 
 
-def _chosen(rehearsal: Rehearsal, action: SlipAction) -> Step:
+def _chosen(rehearsal: Rehearsal, action: Action) -> Step:
     return _tried(rehearsal, action, action.start)
 
 
-def _tried(rehearsal: Rehearsal, action: SlipAction, reached: str) -> Step:
+def _tried(rehearsal: Rehearsal, action: Action, reached: str) -> Step:
     """One rehearsal of a slip: through where the next start was reached, stopped where another
     one was, broke off where none was."""
     call = rehearsal.calls[rehearsal.position]
     outcome = Outcome.BROKE_OFF
     if reached:
         outcome = Outcome.THROUGH if reached in call.following else Outcome.STOPPED
-    attempt = Attempt(
-        id=action.id,
-        student=rehearsal.student,
+    made = attempt(
+        rehearsal,
+        action,
+        outcome,
         deck=rehearsal.deck,
         revision=rehearsal.revision,
         start=call.start,
-        machine=rehearsal.machine,
-        at=action.at,
-        day=practice_day(action.at),
-        outcome=outcome,
         drill=SLIP,
         judge=rehearsal.judge,
         elsewhere=reached,
         seconds=max(0.0, (action.at - rehearsal.since).total_seconds()),
     )
-    tries = (*rehearsal.tries, attempt)
-    return replace(rehearsal, tries=tries, position=rehearsal.position + 1), (attempt,)
+    tries = (*rehearsal.tries, made)
+    return replace(rehearsal, tries=tries, position=rehearsal.position + 1), (made,)
 
 
-def _undo(rehearsal: Rehearsal, action: SlipAction) -> Step:
+def _undo(rehearsal: Rehearsal, action: Action) -> Step:
     """Take the last one back; its start is called again."""
     last = rehearsal.tries[-1]
-    back = Retraction(action.id, last.id, rehearsal.machine, action.at, last.student)
+    back = taken_back(rehearsal, action, last)
     position, tries = rehearsal.position - 1, rehearsal.tries[:-1]
     return replace(rehearsal, position=position, tries=tries), (back,)
 
 
-class Row(NamedTuple):
-    """What an act does in a state, and the state it leads to."""
-
-    do: Callable[[Rehearsal, SlipAction], Step]
-    to: SlipState
-
-
-TABLE: dict[tuple[SlipState, SlipAct], Row] = {
-    (SlipState.CALLING, SlipAct.BEGIN): Row(_began, SlipState.PLAYING),
-    (SlipState.PLAYING, SlipAct.INTERRUPT): Row(_nothing_more, SlipState.INTERRUPTED),
-    (SlipState.INTERRUPTED, SlipAct.NEXT): Row(_next, SlipState.CALLING),
-    (SlipState.INTERRUPTED, SlipAct.NONE): Row(_none, SlipState.CALLING),
-    (SlipState.INTERRUPTED, SlipAct.OTHER): Row(_nothing_more, SlipState.CHOOSING),
-    (SlipState.CHOOSING, SlipAct.CHOOSE): Row(_chosen, SlipState.CALLING),
-    (SlipState.CHOOSING, SlipAct.CANCEL): Row(_nothing_more, SlipState.INTERRUPTED),
-    (SlipState.CALLING, SlipAct.UNDO): Row(_undo, SlipState.CALLING),
-    (SlipState.OVER, SlipAct.UNDO): Row(_undo, SlipState.CALLING),
+TABLE: Table = {
+    (SlipState.CALLING, Act.BEGIN): Row(_began, SlipState.PLAYING),
+    (SlipState.PLAYING, Act.INTERRUPT): Row(nothing_more, SlipState.INTERRUPTED),
+    (SlipState.INTERRUPTED, Act.NEXT): Row(_next, SlipState.CALLING),
+    (SlipState.INTERRUPTED, Act.NONE): Row(_none, SlipState.CALLING),
+    (SlipState.INTERRUPTED, Act.OTHER): Row(nothing_more, SlipState.CHOOSING),
+    (SlipState.CHOOSING, Act.CHOOSE): Row(_chosen, SlipState.CALLING),
+    (SlipState.CHOOSING, Act.CANCEL): Row(nothing_more, SlipState.INTERRUPTED),
+    (SlipState.CALLING, Act.UNDO): Row(_undo, SlipState.CALLING),
+    (SlipState.OVER, Act.UNDO): Row(_undo, SlipState.CALLING),
     **{
-        (state, SlipAct.STOP): Row(_nothing_more, SlipState.OVER)
+        (state, Act.STOP): Row(nothing_more, SlipState.OVER)
         for state in SlipState
         if state is not SlipState.OVER
     },

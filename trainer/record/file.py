@@ -235,7 +235,7 @@ def _attempt_fault(one: Attempt) -> str:
         if seconds is not None and not 0 <= seconds <= MOST_SECONDS:
             return f"{name} is not from 0 to {MOST_SECONDS}"
     if not _in_a_score(one.broke_at):
-        return "broke_at is not a place in a score"
+        return "broke_at is not a place in the score"
     if len(one.hints) > 50:
         return "hints has more than 50 entries"
     wrong = _witness_fault(one.heard) if one.heard else ""
@@ -252,4 +252,4 @@ def _witness_fault(heard: Witness) -> str:
             return f"{name} is not from 0 to {MOST_NOTES}"
     if not 0 <= heard.sure <= 1:
         return "sure is not from 0 to 1"
-    return "" if _in_a_score(heard.broke_at) else "broke_at is not a place in a score"
+    return "" if _in_a_score(heard.broke_at) else "broke_at is not a place in the score"

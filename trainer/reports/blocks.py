@@ -6,6 +6,8 @@ from trainer.deck.model import Piece, Start
 from trainer.document.model import Column, Document, Table, listed
 from trainer.draw.hints import chord_name, hand_words
 from trainer.draw.names import Naming
+from trainer.draw.words import NO_NOTES
+from trainer.errors import TrainerError
 from trainer.practice.cautions import WIDE
 from trainer.reports.view import where
 from trainer.score.blocks import OCTAVE, Block, blocks
@@ -32,6 +34,8 @@ def report(
     `span` is the widest reach of a hand in semitones; what is wider is spread, and the caution
     is said.
     """
+    if not piece.score.notes:
+        raise TrainerError(NO_NOTES)
     found = blocks(piece.score, start.onset, piece.end_of(start), span=span)
     rows = tuple(
         (

@@ -83,13 +83,12 @@ def _row(view: View, deck: str, start_id: str, tries: Sequence[Attempt]) -> tupl
     if found is None:
         return None
     piece, start = found
-    call = view.next_calls.get(start_id)
     return (
         piece.deck.title,
         start.number,
         where(piece, start, view.words),
         tries[0].outcome.value,
         ", ".join(attempt.outcome.value for attempt in tries[1:]) or None,
-        call.day if call else None,
+        view.next_day(start_id),
         start_id,
     )

@@ -27,8 +27,10 @@ FIGURES = ("heard", "alike", "said_kinder", "said_harsher")
 NONE = "No attempts heard yet. Once an instrument listens, this shows what it hears."
 ALIKE = "You marked it as it was heard."
 LISTEN = "An instrument can mishear: where the two differ, play the place slowly and listen."
-KINDER = "You often marked it higher than the instrument did. Wait until the next phrase has "
-"begun before you press the key."
+KINDER = (
+    "You often marked it higher than the instrument did. Wait until the next phrase has begun "
+    "before pressing the key."
+)
 HARSHER = "You often marked it lower than the instrument did. You can trust your playing more."
 LEFT = "You left it as it was heard."
 NO_DECK = "its deck is missing"

@@ -27,7 +27,7 @@ def report(view: View, deck: str | None = None) -> Document:
     for deck_id in view.decks if deck is None else (deck,):
         piece = view.pieces[deck_id]
         numbers = {start.id: start.number for start in piece.deck.starts}
-        for like in sorted(piece.deck.alike, key=partial(_lateness, piece)):
+        for like in sorted(piece.deck.alike, key=partial(lateness, piece)):
             taken = {(like.one, like.other), (like.other, like.one)} & confused
             rows.append(
                 (
@@ -60,13 +60,13 @@ COLUMNS = (
 )
 
 
-def _lateness(piece: Piece, like: Likeness) -> tuple[bool, bool, Fraction]:
-    """Sorts the worst traps first: starts that go on differently after the longest time. Those
-    alike in shape come last, before them those whose whole phrase comes again or that never
-    part."""
+def lateness(piece: Piece, like: Likeness) -> tuple[bool, bool, Fraction]:
+    """Sorts the worst traps first: those that go on differently after the longest stretch. Those
+    alike in shape come last, before them those that never part."""
     onset = next(start.onset for start in piece.deck.starts if start.id == like.one)
-    after = Fraction(0) if like.parts_one is None else like.parts_one - onset
-    return like.kind == "shape", like.repeat or like.parts_one is None, -after
+    begins = onset if like.from_one is None else like.from_one
+    after = Fraction(0) if like.parts_one is None else like.parts_one - begins
+    return like.kind == "shape", like.parts_one is None, -after
 
 
 def _parts(piece: Piece, like: Likeness, words: Words) -> str:

@@ -11,6 +11,7 @@ from trainer.reports.today import countdown
 from trainer.reports.view import View
 
 STUDENTS = (
+    Column("number", kind="figure"),
     Column("student"),
     Column("level"),
     Column("minutes", "minutes a day", "figure"),
@@ -33,7 +34,7 @@ RECITALS = (
 
 
 def students(found: Sequence[Student]) -> Document:
-    rows = tuple((one.name, one.level, one.minutes, one.id) for one in found)
+    rows = tuple((n, one.name, one.level, one.minutes, one.id) for n, one in enumerate(found, 1))
     none = "No student yet: `trainer student add NAME`; initials are enough."
     return listed("students", "Students", Table(STUDENTS, rows), () if found else (none,))
 
@@ -43,8 +44,11 @@ def machines(student: Student, shares: Sequence[Share]) -> Document:
     rows = tuple(
         (one.machine[:8], one.attempts, one.first, one.last, one.machine) for one in shares
     )
-    how = f"`trainer records separate {student.name} --machine MACHINE --name NAME` gives the"
-    notes = (f"{how} attempts of one machine to another student.",) if len(rows) > 1 else ()
+    how = (
+        f"`trainer records separate {student.name} --machine MACHINE --name NAME` gives the"
+        " attempts of one machine to another student."
+    )
+    notes = (how,) if len(rows) > 1 else ()
     title = f"The attempts of {student.name} by machine"
     return listed("machines", title, Table(MACHINES, rows), notes)
 

@@ -13,7 +13,7 @@ from trainer.score.cite import bar_count
 def report(view: View, deck: str | None = None) -> Document:
     """Each piece with its count of starts, open ones, and those in each band."""
     rows: list[tuple[Cell, ...]] = []
-    for deck_id, piece in view.pieces.items():
+    for number, (deck_id, piece) in enumerate(view.pieces.items(), 1):
         if deck not in (None, deck_id):
             continue
         starts = [start for start in piece.deck.starts if start.id not in view.left_out]
@@ -21,6 +21,7 @@ def report(view: View, deck: str | None = None) -> Document:
         opened = sum(start.id in view.open for start in starts)
         rows.append(
             (
+                number,
                 piece.deck.title,
                 bar_count(piece.score),
                 len(starts),
@@ -34,13 +35,8 @@ def report(view: View, deck: str | None = None) -> Document:
         "Pieces",
         Table(
             columns(
-                "piece",
-                "bars",
-                "starts",
-                "open",
-                *BANDS,
-                "id",
-                figures=("bars", "starts", "open", *BANDS),
+                *("number", "piece", "bars", "starts", "open", *BANDS, "id"),
+                figures=("number", "bars", "starts", "open", *BANDS),
                 hidden=("id",),
                 spare=("bars",),
                 once=(),

@@ -17,7 +17,7 @@ from trainer.score.cite import label, ordinal
 
 NO_RECITAL = "No recital is set: `trainer recital set NAME 2026-06-21 PIECE ...`."
 NOTE = (
-    "Estimates for calm practice at home: on stage, nerves lower these chances; the music leading "
+    "Estimates for calm practice at home. On stage, nerves lower these chances; the music leading "
     "up to a join raises them."
 )
 CHILD_NOTE = "If you slip, go on from the next start with ✓."
@@ -211,7 +211,8 @@ def _recovery_rows(view: View, deck_id: str, at: datetime) -> list[tuple[Cell, .
         seen = catch.step
         here = piece.deck.route[catch.step]
         passes[here] += 1
-        bar = label(piece.score, piece.score.bars[catch.bar])
+        bar = piece.score.bars[catch.bar]
+        broken = "the upbeat" if bar.upbeat else f"{label(piece.score, bar)} on"
         again = f", {ordinal(passes[here])} time" if piece.deck.route.count(here) > 1 else ""
         back = by_id.get(catch.start)
         at_back = f"{back.number}, {where(piece, back, view.words)}" if back else ""
@@ -219,8 +220,8 @@ def _recovery_rows(view: View, deck_id: str, at: datetime) -> list[tuple[Cell, .
             (
                 piece.deck.title,
                 by_id[here].number,
-                f"{bar} on{again}",
-                at_back or ("nowhere that holds" if tried else "nothing tried yet"),
+                f"{broken}{again}",
+                at_back or ("no secure start ahead" if tried else "nothing tried yet"),
                 catch.lost if back else None,
                 percent(catch.chance) if back and catch.chance is not None else None,
             )

@@ -1,44 +1,67 @@
 """The reports there are. To add one, write a function from a view to a document in a module of
-its own and add a line to REPORTS: the command line and the screens take it from here."""
+its own and add a line to REPORTS: the command with its help, `--json`, the reader screen, the list
+of all that can be done and print take it from here.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from importlib import import_module
+from typing import TYPE_CHECKING, Literal, NamedTuple
 
-from trainer.document.model import Document
-from trainer.reports import (
-    attempts,
-    countdown,
-    forecasts,
-    heard,
-    lesson_page,
-    lookalikes,
-    own,
-    pieces,
-    readiness,
-    retention,
-    slips,
-    starts,
-    today,
-)
-from trainer.reports.view import View
+if TYPE_CHECKING:
+    from trainer.document.model import Document
+    from trainer.reports.view import View
 
-Report = Callable[[View, str | None], Document]  # the deck's id, or None for all pieces
+Audience = Literal["all", "teacher"]  # a teacher's reports are offered once there are two students
+Group = Literal["Practise", "Prepare", "Look", "Teach"]  # of the help of all commands
+
+
+class Report(NamedTuple):
+    """A report: its name as it is typed, one line of help, and its function as "module.function" in
+    this room. It is loaded when it is called. One that is of `one_piece` needs a PIECE where there
+    are several; one that is `of_all` takes none."""
+
+    name: str
+    help: str
+    place: str
+    group: Group = "Look"
+    audience: Audience = "all"
+    one_piece: bool = False
+    of_all: bool = False
+
+    def __call__(self, view: View, deck: str | None = None) -> Document:
+        module, _, function = self.place.partition(".")
+        made: Document = getattr(import_module(f"trainer.reports.{module}"), function)(view, deck)
+        return made
+
+    @property
+    def title(self) -> str:
+        """ "Last-days"."""
+        return self.name.capitalize()
+
 
 REPORTS: dict[str, Report] = {
-    "today": today.report,
-    "retention": retention.report,
-    "starts": starts.report,
-    "own": own.report,
-    "pieces": pieces.report,
-    "attempts": attempts.report,
-    "look-alikes": lookalikes.report,
-    "readiness": readiness.report,
-    "recovery": readiness.recovery_report,
-    "stages": countdown.stages,
-    "last days": countdown.last_days,
-    "slips": slips.report,
-    "forecasts": forecasts.report,
-    "heard": heard.report,
-    "lesson": lesson_page.report,
-}
+    report.name: report
+    for report in (
+        Report("today", "What to drill today, and why.", "today.report", "Practise"),
+        Report("starts", "List the starts of a piece, and why each is there.", "starts.report",
+               "Prepare", one_piece=True),
+        Report("pieces", "List the pieces.", "pieces.report", "Prepare", of_all=True),
+        Report("look-alikes", "Which starts are easily confused, and how.", "lookalikes.report",
+               "Prepare", one_piece=True),
+        Report("own", "One student's own fingering, words, tempo and starts.", "own.report",
+               "Prepare"),
+        Report("readiness", "What the next recital would find.", "readiness.report"),
+        Report("recovery", "If the memory fails: where to go on.", "readiness.recovery_report"),
+        Report("retention", "What holds, phrase by phrase.", "retention.report"),
+        Report("stages", "The stages on the way to the recital.", "countdown.stages", of_all=True),
+        Report("last-days", "The last two weeks before the recital.", "countdown.last_days",
+               of_all=True),
+        Report("forecasts", "How accurate the forecasts have been.", "forecasts.report"),
+        Report("attempts", "The log of all attempts.", "attempts.report"),
+        Report("slips", "The slips of run-throughs and rehearsals.", "slips.report"),
+        Report("heard", "What was heard beside what was said.", "heard.report"),
+        Report("lesson", "Before a lesson: what is weak, and one thing to try.",
+               "lesson_page.report", "Teach", "teacher"),
+    )
+}  # fmt: skip

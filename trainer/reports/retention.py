@@ -122,7 +122,6 @@ def _row(view: View, piece: Piece, start: Start) -> dict[str, Cell] | None:
     join = view.retention(start.id, "join")
     day = view.verdict(start.id, on=view.target)
     last = view.beliefs.last_cold(start.id)
-    call = view.next_calls.get(start.id)
     whole = view.student.level == "advanced"
     return {
         "piece": piece.deck.title,
@@ -133,7 +132,7 @@ def _row(view: View, piece: Piece, start: Start) -> dict[str, Cell] | None:
         "join": _whole(join) if whole else _figure(join),
         "the_day": _figure(day),
         "last_cold": practice_day(last) if last else None,
-        "next_call": call.day if call else None,
+        "next_call": view.next_day(start.id),
         "stands": now.band,
         "stuck": start.id in view.stuck,
         "chance": now.chance,

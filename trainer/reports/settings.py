@@ -11,10 +11,12 @@ from typing import TYPE_CHECKING, get_args
 
 from msgspec.structs import replace
 
+from trainer.dates import day_of, in_full
 from trainer.document.model import Column, Document, Table, listed
 from trainer.draw.names import NAMINGS, Naming
 from trainer.draw.text import clean
 from trainer.errors import TrainerError
+from trainer.layouts import CYRILLIC
 from trainer.listen.model import Passes
 from trainer.picture.terminal import WAYS
 from trainer.record.people import DaysOff, Level, Student
@@ -36,7 +38,8 @@ class Setting:
     """One thing to set. `told` says how it stands; `put` takes a text, and gives the student
     changed, or what is to be kept under the setting's name (for `alone`, this student's; else
     everyone's). `put` raises TrainerError for a text that will not do. `values` are those to
-    choose from, empty where the answer is typed; `asks` is then the question."""
+    choose from, empty where the answer is typed; `asks` is then the question. `reads` makes the
+    text that `put` takes of what people write on a day."""
 
     name: str
     title: str
@@ -46,6 +49,11 @@ class Setting:
     values: tuple[str, ...] = ()
     asks: str = ""
     alone: bool = True
+    reads: Callable[[str, date], str] = lambda text, _today: text
+
+    def taken(self, student: Student, text: str, today: date) -> Student | str:
+        """What `put` gives for what people write today."""
+        return self.put(student, self.reads(text, today))
 
     @property
     def known(self) -> tuple[str, str]:
@@ -97,27 +105,39 @@ def off_text(student: Student) -> str:
     return ", ".join(spans) or "none"
 
 
+def read_off(text: str, today: date) -> str:
+    """Days off as people write them (tomorrow, 4 Jan to 10 Jan), as written by `off_text`.
+    Raises TrainerError."""
+    if text.strip().casefold() in ("", "none"):
+        return text
+    return ", ".join(
+        " to ".join(f"{day_of(word, today)}" for word in re.split(" to | until ", part))
+        for part in text.split(",")
+    )
+
+
+def off_in_full(student: Student) -> str:
+    """ "Wednesday 1 July 2026; Monday 3 August 2026 to Sunday 16 August 2026", or "none"."""
+    spans = [
+        in_full(off.first) + (f" to {in_full(off.last)}" if off.last > off.first else "")
+        for off in student.off
+    ]
+    return "; ".join(spans) or "none"
+
+
 def with_off(student: Student, text: str) -> Student:
     """The student with days off as written by `off_text`. Raises TrainerError."""
     if text.strip().casefold() in ("", "none"):
         return replace(student, off=())
     spans = []
     for part in text.split(","):
-        days = [_day(word) for word in part.split(" to ")]
+        days = [date.fromisoformat(word.strip()) for word in part.split(" to ")]
         if len(days) > 2 or days[-1] < days[0]:
-            raise TrainerError(f"{part.strip()!r} is not a span of days; write first to last.")
+            raise TrainerError(
+                f"{part.strip()!r} is not a span of days; write the first day, to, the last day."
+            )
         spans.append(DaysOff(days[0], days[-1]))
     return replace(student, off=tuple(sorted(spans, key=lambda off: (off.first, off.last))))
-
-
-def _day(text: str) -> date:
-    try:
-        return date.fromisoformat(text.strip())
-    except ValueError:
-        raise TrainerError(
-            f"{text.strip()!r} is not a date; write one as 2026-07-01 and a span as 2026-08-03 to"
-            " 2026-08-16, with a comma between several, or none."
-        ) from None
 
 
 def _chosen(values: tuple[str, ...]) -> Callable[[Student, str], str]:
@@ -125,7 +145,8 @@ def _chosen(values: tuple[str, ...]) -> Callable[[Student, str], str]:
 
     def put(_student: Student, text: str) -> str:
         wanted = text.strip().casefold()
-        found = [value for value in values if wanted and value.startswith(wanted)]
+        begun = [value for value in values if wanted and value.startswith(wanted)]
+        found = [wanted] if wanted in values else begun
         if len(found) != 1:
             raise TrainerError(f"{text!r} {_may_be(found)}; choose {_either(values)}.")
         return found[0]
@@ -179,6 +200,11 @@ def policy(kept: Kept) -> Policy:
     return Policy(**{name.replace("-", "_"): how for name, how in passes.items()})  # type: ignore[arg-type]
 
 
+def _switch(name: str, meaning: str) -> Setting:
+    """Off or on, for everyone; off unless it was chosen."""
+    return Setting(name, name, meaning, _kept("off"), _chosen(OFF_ON), OFF_ON, alone=False)
+
+
 def _passes(name: str, title: str, usual: Passes, meaning: str) -> Setting:
     return Setting(name, title, meaning, _kept(usual), _chosen(ACCEPT), ACCEPT)
 
@@ -192,6 +218,7 @@ YES_NO = ("yes", "no")
 OFF_ON = ("off", "on")
 COUNTS = ("off", "seen", "heard")
 PICTURES = ("off", *WAYS)
+KEYBOARDS = ("latin", *CYRILLIC)
 OFF = "off"
 ANY = "any"  # the first instrument there is
 LONGEST = 200  # letters of an instrument's name
@@ -225,7 +252,8 @@ SETTINGS: dict[str, Setting] = {
             "Days without a drill; the plan is made around them.",
             lambda student, _kept: off_text(student),
             with_off,
-            asks="Which days? For example 2026-07-01, 2026-08-03 to 2026-08-16; or none.",
+            asks="Which days? Such as tomorrow, 3 Aug to 16 Aug; or none.",
+            reads=read_off,
         ),
         Setting(
             "drills",
@@ -251,6 +279,10 @@ SETTINGS: dict[str, Setting] = {
             _chosen(tuple(WORDS)),
             tuple(WORDS),
         ),
+        _switch(
+            "speech",
+            "Commands answer to be listened to: a sentence a row, bars and dates in full.",
+        ),
         Setting(
             "colours",
             "colours",
@@ -261,14 +293,16 @@ SETTINGS: dict[str, Setting] = {
             alone=False,
         ),
         Setting(
-            "sound",
-            "sound",
-            "Whether openings and counts can be heard; it needs the extra `sound`.",
-            _kept("off"),
-            _chosen(OFF_ON),
-            OFF_ON,
+            "keyboard",
+            "keyboard",
+            "Which letters your keys type; each key does the same whatever it types. Greek needs "
+            "no setting.",
+            _kept("latin"),
+            _chosen(KEYBOARDS),
+            KEYBOARDS,
             alone=False,
         ),
+        _switch("sound", "Whether openings and counts can be heard; it needs the extra `sound`."),
         Setting(
             "picture",
             "picture",
@@ -297,11 +331,11 @@ SETTINGS: dict[str, Setting] = {
             alone=False,
         ),
         Setting(
-            "signs",
             "signals",
-            "The signal on the piano: once for the next call, twice for the same "
-            "again, three times to end. A key such as A0, notes such as C2 E2 G2, soft pedal, "
-            "middle pedal, or off.",
+            "signals",
+            "What is pressed on the instrument for the next call, twice for the same again, three "
+            "times to stop: a key such as A0, notes such as C2 E2 G2, soft pedal, middle pedal, "
+            "or off.",
             _kept("A0"),
             _signs,
             asks="Which signal? A key such as A0, notes such as C2 E2 G2, soft pedal, middle "
@@ -335,6 +369,22 @@ SETTINGS: dict[str, Setting] = {
     )
 }
 
+GROUPS: dict[str, tuple[str, ...]] = {
+    "Practice": ("minutes", "off", "drills", "count-in", "level"),
+    "How things are written": ("names", "words", "colours", "keyboard"),
+    "Sound and pictures": ("sound", "picture", "speech"),
+    "An instrument that listens": ("instrument", "signals", *PASSES),
+}
+OWNERS = ("signals", *PASSES)  # of use only where an instrument listens
+
+
+def grouped(*, instrument: bool) -> dict[str, list[Setting]]:
+    """The settings under their headings; those for an instrument only where there is one."""
+    return {
+        head: [SETTINGS[name] for name in names if instrument or name not in OWNERS]
+        for head, names in GROUPS.items()
+    }
+
 
 def setting(name: str) -> Setting:
     """The setting of that name or title, or the one that begins so. Raises TrainerError with
@@ -355,10 +405,10 @@ def setting(name: str) -> Setting:
     )
 
 
-def changed(one: Setting, student: Student, text: str) -> Student | str:
+def changed(one: Setting, student: Student, text: str, today: date) -> Student | str:
     """What `one.put` makes of a text. The error of one that will not do names the setting."""
     try:
-        return one.put(student, text)
+        return one.taken(student, text, today)
     except TrainerError as error:
         raise TrainerError(f"The setting {one.name}: {error}") from error
 

@@ -66,8 +66,7 @@ def about(slots: Sequence[Slot]) -> str:
 
 def notes(view: View, deck: str | None = None) -> tuple[str, ...]:
     """The countdown, what was done already, and what to do where nothing is left."""
-    ahead = clock.warning(view.log, view.now)
-    found = [ahead] if ahead else []
+    found = warnings(view)
     if view.recital:
         found.append(f"{view.recital.name}: {countdown(view.day, view.recital.day)}.")
     if view.outlook and view.student.level != "child":
@@ -77,6 +76,11 @@ def notes(view: View, deck: str | None = None) -> tuple[str, ...]:
     if not slots:
         found += nothing_left(view)[1]
     return (*found, *held_back(view, deck))
+
+
+def warnings(view: View) -> list[str]:
+    """What must be put right before anything is recorded."""
+    return [one for one in (view.not_written, clock.warning(view.log, view.now)) if one]
 
 
 def held_back(view: View, deck: str | None = None) -> list[str]:

@@ -62,6 +62,7 @@ class View:
     revisions: Mapping[str, str] = field(default_factory=dict)  # of all decks without them, by id
     lesson_notes: tuple[LessonNote, ...] = ()  # the teacher's own
     frames: Mapping[str, Score] = field(default_factory=dict)  # bars alone, quicker to read
+    not_written: str = ""  # what to do where nothing can be recorded
 
     @property
     def day(self) -> date:
@@ -287,6 +288,13 @@ class View:
         return next_calls(
             self.student, self.beliefs, self.openings, self.decks, self.recitals, self.now
         )
+
+    def next_day(self, start_id: str) -> date | None:
+        """The day on which a start is called next: today while the plan still holds it."""
+        if any(slot.start == start_id for slot in self.left.slots):
+            return self.day
+        call = self.next_calls.get(start_id)
+        return call.day if call else None
 
     def retention(
         self, start_id: str, part: Part = "start", *, on: date | None = None

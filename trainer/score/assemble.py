@@ -22,8 +22,6 @@ from trainer.score.wording import is_tempo
 
 _OF_THE_SYSTEM = ("tempo", "rehearsal", "jump", "page", "fermata")
 """Marks that hold for all staves, kept once a position."""
-_LEAVING = ("fine", "da capo", "dal segno", "to coda")
-"""Jumps that stand at the end of the bar they belong to."""
 _LONGEST_UNBARRED = 10_000
 """Quarter notes without a bar line beyond which the lengths are wrong, not the bar lines."""
 _FILE_NAME = re.compile(r"\.(mxl|xml|musicxml|midi?|krn|abc|mei|mscz|sib|mus)$", re.I)

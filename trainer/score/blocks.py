@@ -13,6 +13,8 @@ from bisect import bisect_left
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
 
+from msgspec.structs import replace
+
 from trainer.score.chords import Chord, numeral
 from trainer.score.harmony import Stretch, harmony
 from trainer.score.key import Key
@@ -53,6 +55,8 @@ class Block(Frozen, frozen=True):
     """One chord's time, never across a bar line. Staves that are silent in it are left out.
 
     `chord` is None and `numeral` empty where the harmony is not sure. `key` is the local key.
+    `pedal` is the bass where it is foreign to the chord and stays: the block before or after has
+    the same (pedal point).
     """
 
     onset: Fraction
@@ -61,6 +65,13 @@ class Block(Frozen, frozen=True):
     chord: Chord | None
     numeral: str
     key: Key
+    pedal: BlockNote | None = None
+
+    @property
+    def bass(self) -> BlockNote | None:
+        """The lowest note that a hand holds."""
+        notes = (note for hand in self.hands for note in hand.notes)
+        return min(notes, key=lambda note: note.pitch, default=None)
 
 
 def blocks(
@@ -85,25 +96,43 @@ def blocks(
     local = keys(score, sounding) if local is None else local
     first = score.bar_at(begin).index
     last = bisect_left([bar.start for bar in score.bars], end)
-    found = harmony(score, score.bars[first:last], local[first:last], sounding)
+    around = slice(max(first - 1, 0), last + 1)
+    found = harmony(score, score.bars[around], local[around], sounding)
+    followed = zip(found, [*(stretch.sure for stretch in found[1:]), None], strict=True)
     kept = [
-        stretch._replace(onset=max(stretch.onset, begin), end=min(stretch.end, end))
-        for stretch in found
+        (stretch._replace(onset=max(stretch.onset, begin), end=min(stretch.end, end)), following)
+        for stretch, following in followed
         if stretch.end > begin and stretch.onset < end
     ]
-    parts = _shared_out(sounding.within(float(begin), float(end)), kept)
-    after = [*[stretch.chord for stretch in found[-len(kept) :]][1:], None]
-    return tuple(
-        _block(stretch, part, following, local[stretch.bar], span)
-        for stretch, part, following in zip(kept, parts, after, strict=True)
+    heard = sounding.within(float(begin), float(end))
+    return _with_pedals(
+        [
+            _block(stretch, part, following, local[stretch.bar], span)
+            for (stretch, following), part in zip(kept, _shared_out(heard, kept), strict=True)
+        ]
     )
 
 
-def _shared_out(sounding: Sounding, stretches: Sequence[Stretch]) -> list[list[Note]]:
+def _with_pedals(found: Sequence[Block]) -> tuple[Block, ...]:
+    bass = [block.bass for block in found]
+    around = [None, *(note and note.pitch for note in bass), None]
+    return tuple(
+        replace(block, pedal=low)
+        if low and block.chord and low.pitch % 12 not in block.chord.tones and low.pitch in beside
+        else block
+        for block, low, beside in zip(
+            found, bass, zip(around, around[2:], strict=False), strict=True
+        )
+    )
+
+
+def _shared_out(
+    sounding: Sounding, stretches: Sequence[tuple[Stretch, Chord | None]]
+) -> list[list[Note]]:
     """The notes of each stretch: those struck in it, and those that sound on into it."""
     import numpy as np
 
-    starts = rounded([float(stretch.onset) for stretch in stretches])
+    starts = rounded([float(stretch.onset) for stretch, _ in stretches])
     first = np.maximum(np.searchsorted(starts, sounding.onset, side="right") - 1, 0)
     last = np.maximum(np.searchsorted(starts, sounding.end), first + 1)
     parts: list[list[Note]] = [[] for _ in stretches]
@@ -116,7 +145,7 @@ def _shared_out(sounding: Sounding, stretches: Sequence[Stretch]) -> list[list[N
 def _block(
     stretch: Stretch, notes: list[Note], following: Chord | None, key: Key, span: int
 ) -> Block:
-    chord = stretch.chord
+    chord = stretch.sure
     sure = key.confidence >= SURE
     return Block(
         stretch.onset,

@@ -63,25 +63,28 @@ def _numbers(told: str) -> Passes:
     return tuple(sorted(found - {0})) or (1,)
 
 
-_TAGS = re.compile(r"<(/?)(?:[\w.-]+:)?(ending|measure)\b([^>]*)>")
-
-
-def without_endings(mei: str) -> tuple[str, dict[int, Passes]]:
-    """An MEI file with its measures taken out of their endings, and the passes of each measure
-    that was in one, by its place in the file."""
+def without_endings(root: ElementTree.Element) -> dict[int, Passes]:
+    """Take the measures of MEI out of their endings; the passes of each measure that was in one,
+    by its place in the file."""
     found: dict[int, Passes] = {}
-    passes, index = Passes(), 0
+    measures = 0
 
-    def seen(tag: re.Match[str]) -> str:
-        nonlocal passes, index
-        closing, name, said = tag.groups()
-        if name == "measure":
-            if passes and not closing:
-                found[index] = passes
-            index += not closing
-            return tag[0]
-        number = re.search(r"""\sn\s*=\s*["']([^"']*)["']""", said)
-        passes = Passes() if closing else _numbers(number[1] if number else "")
-        return ""
+    def taken_out(element: ElementTree.Element, passes: Passes) -> list[ElementTree.Element]:
+        nonlocal measures
+        kept: list[ElementTree.Element] = []
+        for child in element:
+            name = str(child.tag).rpartition("}")[2]
+            if name == "ending":
+                kept += taken_out(child, _numbers(child.get("n", "")))
+                continue
+            if name == "measure":
+                if passes:
+                    found[measures] = passes
+                measures += 1
+            elif len(child):
+                child[:] = taken_out(child, passes)
+            kept.append(child)
+        return kept
 
-    return _TAGS.sub(seen, mei), found
+    root[:] = taken_out(root, Passes())
+    return found

@@ -24,6 +24,10 @@ LARGEST = 50 * MEGABYTE
 RATIO = 300
 """How far a packed score may unpack. The 535 that come with music21 10.5: median 19, at most 55."""
 
+_CONTAINER_NAME = "META-INF/container.xml"
+_CONTAINER = b"""<?xml version="1.0" encoding="UTF-8"?>
+<container><rootfiles><rootfile full-path="score.musicxml"/></rootfiles></container>
+"""
 _READABLE = "give a MusicXML, .mxl, MIDI, ABC, **kern or MEI file"
 _FOREIGN = (
     (b"%PDF", "a PDF, a picture of the pages"),
@@ -60,7 +64,11 @@ class ScoreFile(NamedTuple):
 def load(path: Path) -> ScoreFile:
     """The content of a score file and its kind. Raises TrainerError for all that is not one."""
     name = clean(path.name)
-    data = _bytes(path, name)
+    return opened(name, content(path))
+
+
+def opened(name: str, data: bytes) -> ScoreFile:
+    """The same for the bytes of a score file, packed or not."""
     if data.startswith(b"PK\x03\x04"):
         data = _unpacked(data, name)
         if _kind(data, name) != "MusicXML":
@@ -68,7 +76,9 @@ def load(path: Path) -> ScoreFile:
     return ScoreFile(name, _kind(data, name), data)
 
 
-def _bytes(path: Path, name: str) -> bytes:
+def content(path: Path) -> bytes:
+    """The bytes of a score file as they are on disk. Raises TrainerError."""
+    name = clean(path.name)
     try:
         if path.is_dir():
             raise TrainerError(f"{name} is a folder; give one score file.")
@@ -145,6 +155,24 @@ def _unpacked(data: bytes, name: str) -> bytes:
         raise TrainerError(f"{name} is a packed file without a score; {_READABLE}.") from error
 
 
+def with_score(packed: bytes, score: bytes, name: str) -> bytes:
+    """An .mxl file with another score in it; all that it holds beside it stays. Without one
+    (`packed` is a score by itself) a new .mxl file (MusicXML 4.0, "Compressed .mxl files")."""
+    if packed.startswith(b"PK\x03\x04"):
+        with zipfile.ZipFile(BytesIO(packed)) as archive:
+            root = _root_file(archive, name)
+            entries = [(entry, archive.read(entry)) for entry in archive.infolist()]
+    else:
+        root = "score.musicxml"
+        entries = [(zipfile.ZipInfo(_CONTAINER_NAME), _CONTAINER), (zipfile.ZipInfo(root), b"")]
+    out = BytesIO()
+    with zipfile.ZipFile(out, "w") as made:
+        for entry, data in entries:
+            new = score if entry.filename == root else data
+            made.writestr(entry, new, entry.compress_type if data else zipfile.ZIP_DEFLATED)
+    return out.getvalue()
+
+
 def _check_entry(entry: zipfile.ZipInfo, name: str) -> None:
     inside = PurePosixPath(entry.filename.replace("\\", "/"))
     if inside.is_absolute() or ".." in inside.parts or ":" in entry.filename:
@@ -167,12 +195,12 @@ def _check_entry(entry: zipfile.ZipInfo, name: str) -> None:
 
 def _root_file(archive: zipfile.ZipFile, name: str) -> str:
     """The name of the score in the archive: what the container says, or the only XML file."""
-    if "META-INF/container.xml" not in archive.namelist():
+    if _CONTAINER_NAME not in archive.namelist():
         scores = [n for n in archive.namelist() if n.lower().endswith((".xml", ".musicxml"))]
         if len(scores) != 1:
             raise TrainerError(f"{name} is a packed file without a MusicXML score; {_READABLE}.")
         return scores[0]
-    text = decoded(archive.read("META-INF/container.xml"))
+    text = decoded(archive.read(_CONTAINER_NAME))
     if "<!ENTITY" in text:
         raise TrainerError(
             f"{name} was refused: it declares XML entities, which a score does not "

@@ -33,8 +33,8 @@ def find(score: Score, text: str) -> Fraction:
     end = whole(score, bar).end
     if not bar.start <= onset < end:
         first, last = ceil(bar.beat_at(bar.start)), ceil(bar.beat_at(end)) - 1
-        has = f"it has beats {first} to {last}" if first < last else f"it has only beat {last}"
-        raise TrainerError(f"Bar {bar.label} has no beat {beat}; {has}.")
+        beats = f"beats {first} to {last}" if first < last else f"beat {last} alone"
+        raise TrainerError(f"Bar {bar.label} has no beat {beat}; it has {beats}.")
     return onset
 
 

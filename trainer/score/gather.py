@@ -121,7 +121,7 @@ class Gatherer:
                 if kind is None or id(element) in seen:
                     continue
                 seen.add(id(element))
-                found = [self._place(one) for one in _ends(element, kind)]
+                found = [one and self._place(one) for one in _ends(element, kind)]
                 strokes = getattr(element, "numberOfMarks", None) if kind == "tremolo" else None
                 mark = Mark(kind, Fraction(0), span_text(element), value=strokes)
                 if found[0] is None or found[-1] is None:

@@ -4,6 +4,10 @@ Each bar is cut into stretches whose chord explains best what sounds in them (`t
 what each cut costs: the more, the weaker its beat. The best cuts are found by dynamic
 programming over the grid points where a note is struck. Partitioning so is due to B. Pardo and
 W. Birmingham, Algorithms for chordal analysis, Computer Music Journal 26(2), 2002.
+
+A diminished seventh chord divides the octave evenly, so that only the spelling tells its root:
+the tone over which the others stand in thirds. Where one tone sounds alone, the chord before it
+goes on, if that tone is in it; else it is the tone of the chord after it.
 """
 
 from __future__ import annotations
@@ -12,10 +16,12 @@ from collections.abc import Iterable, Iterator, Sequence
 from fractions import Fraction
 from typing import TYPE_CHECKING, NamedTuple
 
-from trainer.score.chords import Chord
+from msgspec.structs import replace
+
+from trainer.score.chords import TONES, Chord, Quality
 from trainer.score.key import Key, spelled
 from trainer.score.model import Bar, Score
-from trainer.score.sounding import Sounding, rounded
+from trainer.score.sounding import SILENT, Sounding, rounded
 from trainer.score.templates import Ear, Verdict
 
 if TYPE_CHECKING:
@@ -29,15 +35,21 @@ CUT = (1.2, 1.8, 2.7)  # in the middle of a bar of four, on another beat, off th
 LONGEST = 16  # grid points in one stretch
 GROUP = 1024  # grid points taken together, which bounds the memory
 UNSURE = 0.2  # a chord with less confidence is not named
+IMPLIED = 0.6  # the most confidence in the chord of a tone that sounds alone
 
 
 class Stretch(NamedTuple):
-    """A part of a bar under one chord; None where none is sure."""
+    """A part of a bar under one chord; None where nothing tells one."""
 
     onset: Fraction
     end: Fraction
     bar: int
     chord: Chord | None
+
+    @property
+    def sure(self) -> Chord | None:
+        """The chord, if it is sure enough to be named."""
+        return self.chord if self.chord and self.chord.confidence >= UNSURE else None
 
 
 class Points(NamedTuple):
@@ -57,8 +69,9 @@ def harmony(
 ) -> tuple[Stretch, ...]:
     """The stretches of consecutive bars of the score, without gaps; `keys` is one a bar.
 
-    Each bar is cut for itself, so its stretches do not depend on which others are asked for.
-    Costs n log n in the number of notes.
+    Each bar is cut for itself, so its stretches do not depend on which others are asked for,
+    but that a tone alone may stand for the chord of the bar next to it. Costs n log n in the
+    number of notes.
     """
     import numpy as np
 
@@ -70,6 +83,7 @@ def harmony(
     ear = Ear(heard, np.append(points.time, rounded([end])), numbers[points.bar], beats[points.bar])
     written = _spellings(score, bars, heard)
     found: list[Stretch] = []
+    lone: list[int | None] = []
     for first in range(0, len(points.time), GROUP):
         spans = _best_cuts(ear, points, first, min(first + GROUP, len(points.time)))
         verdicts = ear.verdicts(np.array([i for i, _ in spans]), np.array([j for _, j in spans]))
@@ -77,7 +91,22 @@ def harmony(
             place = int(points.bar[i])
             chord = _chord(verdict, place, keys[place], written)
             found.append(Stretch(points.exact[i], points.exact[j], bars[place].index, chord))
-    return tuple(_merged(found))
+            alone = chord is None and verdict.lowest < SILENT
+            lone.append(verdict.lowest % 12 if alone else None)
+    return tuple(_merged(_implied(found, lone)))
+
+
+def _implied(found: Sequence[Stretch], lone: Sequence[int | None]) -> Iterator[Stretch]:
+    """The stretches, those with one tone alone under a chord beside them that has it."""
+    for place, (stretch, tone) in enumerate(zip(found, lone, strict=True)):
+        beside = (*found[max(place - 1, 0) : place], *found[place + 1 : place + 2])
+        chords = [other.chord for other in beside if other.chord and tone in other.chord.tones]
+        if tone is not None and chords:
+            chord = chords[0]
+            sure = min(chord.confidence, IMPLIED)
+            chord = replace(chord, inversion=chord.tones.index(tone), confidence=sure)
+            stretch = stretch._replace(chord=chord)
+        yield stretch
 
 
 def _points(bars: Sequence[Bar], heard: Sounding) -> Points:
@@ -187,15 +216,29 @@ def _spellings(score: Score, bars: Sequence[Bar], heard: Sounding) -> Spelling:
 
 
 def _chord(verdict: Verdict, bar: int, key: Key, written: Spelling) -> Chord | None:
-    if verdict.confidence < UNSURE:
+    if not verdict.confidence:
         return None
-    name = written.get((bar, verdict.root)) or spelled(verdict.root, key.fifths)
-    chord = Chord(*name, verdict.quality, 0, round(verdict.confidence, 3))
+    root, quality = _as_spelled(verdict, bar, written)
+    name = written.get((bar, root)) or spelled(root, key.fifths)
+    chord = Chord(*name, quality, 0, round(verdict.confidence, 3))
     lowest = verdict.lowest % 12
-    if lowest in chord.tones[1:]:
-        inversion = chord.tones.index(lowest)
-        return Chord(*name, verdict.quality, inversion, chord.confidence)
-    return chord
+    return replace(chord, inversion=chord.tones.index(lowest)) if lowest in chord.tones else chord
+
+
+def _as_spelled(verdict: Verdict, bar: int, written: Spelling) -> tuple[int, Quality]:
+    """Root and kind; of a diminished chord as its bar spells it, if in thirds over some root."""
+    heard = verdict.root, verdict.quality
+    if heard[1] not in ("diminished", "dim7"):
+        return heard
+    ways = [heard, *(((verdict.root + up) % 12, "dim7") for up in (3, 6, 9))]
+    for root, quality in ways:
+        names = [written.get((bar, (root + tone) % 12)) for tone in TONES[quality]]
+        steps = [name and "CDEFGAB".index(name[0]) for name in names]
+        if steps[0] is not None and all(
+            step is None or (step - steps[0]) % 7 == 2 * third for third, step in enumerate(steps)
+        ):
+            return root, quality
+    return heard
 
 
 def _merged(stretches: Iterable[Stretch]) -> Iterator[Stretch]:

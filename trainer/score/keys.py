@@ -69,14 +69,16 @@ def keys(score: Score, sounding: Sounding | None = None) -> tuple[Key, ...]:
 def keys_and_chords(
     score: Score, sounding: Sounding | None = None
 ) -> tuple[tuple[Key, ...], tuple[Stretch, ...]]:
-    """The local keys, and the chords by which they were chosen: those of the keys that the
-    profiles alone give. They are named a little less well than `harmony` names them with the
-    local keys, in half the time."""
+    """The local keys, and, as far as anything sounds, the chords by which they were chosen: those
+    of the keys that the profiles alone give. They are named a little less well than `harmony`
+    names them with the local keys, in half the time."""
     sounding = sounding or Sounding(score.notes)
-    first = keys_by_profile(score.bars, sounding)
-    chords = harmony(score, score.bars, first, sounding)
-    fit = profile_fit(score.bars, sounding) + _chord_fit(chords, len(score.bars))
-    return best_keys(fit, score.bars, STAY), chords
+    heard = [bar for bar in score.bars if float(bar.start) < sounding.close] or score.bars[:1]
+    first = keys_by_profile(heard, sounding)
+    chords = harmony(score, heard, first, sounding)
+    fit = profile_fit(heard, sounding) + _chord_fit(chords, len(heard))
+    found = best_keys(fit, heard, STAY)
+    return found + found[-1:] * (len(score.bars) - len(heard)), chords
 
 
 def _chord_fit(stretches: Sequence[Stretch], bars: int) -> Floats:

@@ -16,6 +16,7 @@ from msgspec.structs import replace
 from trainer.errors import TrainerError
 from trainer.score import files
 from trainer.score.cite import counted
+from trainer.score.files import ScoreFile
 from trainer.score.limits import Limits, about, hold, hold_from_now
 from trainer.score.model import Score
 from trainer.score.parsers import PARSERS, load
@@ -41,11 +42,24 @@ def read_score(
     mended is said in the score's `warnings`. Raises TrainerError for every file that does not
     give a score within the limits.
     """
-    limits = limits or Limits()
     if progress is not None:
         progress("opening the file")
     file = files.load(path)
-    request = Request(file.name, file.kind, clean(path.stem), movement, limits)
+    return read_file(file, progress=progress, limits=limits, movement=movement, stop=stop)
+
+
+def read_file(
+    file: ScoreFile,
+    *,
+    progress: Callable[[str], None] | None = None,
+    limits: Limits | None = None,
+    movement: int = 1,
+    stop: Stop | None = None,
+) -> Score:
+    """The score in a file that was opened, as `read_score` gives it."""
+    limits = limits or Limits()
+    stem = clean(Path(file.name).stem)
+    request = Request(file.name, file.kind, stem, movement, limits)
     answer = ask(encode(request).encode(), file, limits=limits, progress=progress, stop=stop)
     return decode(answer, Score, f"The reader's answer for {file.name}")
 

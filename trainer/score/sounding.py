@@ -35,6 +35,11 @@ class Sounding:
         self.end = rounded(self.onset + length)
         self.pitch: Ints = np.array([note.pitch for note in self.notes], dtype=np.int64)
 
+    @property
+    def close(self) -> float:
+        """Where the last note stops, in ql; 0 without notes."""
+        return float(self.end.max(initial=0))
+
     def within(self, begin: float, end: float) -> Sounding:
         """The notes that are struck or sound in [begin, end)."""
         import numpy as np

@@ -30,7 +30,7 @@ MISSING = (0.2, 0.4, 0.0, 0.5)
 HEARD = 0.03  # a tone with a smaller share of the time counts as missing
 OUTSIDE = 1.1  # for a chord that does not belong to the key
 RARE: dict[Quality, float] = {
-    "diminished": 0.1,
+    "diminished": 0.6,
     "augmented": 1.0,
     "7": 0.3,
     "maj7": 0.8,
@@ -88,9 +88,12 @@ class Ear:
         lowest = np.minimum.reduceat(self.low[: last[-1]], first)
         worth = self._heard(first, last, lowest) @ _table()
         top = worth.argmax(axis=1)
-        by_root = worth.reshape(len(worth), len(QUALITIES), 12).max(axis=1)
-        by_root[np.arange(len(top)), top % 12] = -np.inf
-        margin = worth.max(axis=1) - by_root.max(axis=1)
+        others = worth.reshape(len(worth), len(QUALITIES), 12).copy()
+        others[np.arange(len(top)), :, top % 12] = -np.inf
+        even = np.nonzero(top // 12 == QUALITIES.index("dim7"))[0]
+        for up in (3, 6, 9):  # the same tones: no other chord, and the spelling tells its root
+            others[even, QUALITIES.index("dim7"), (top[even] + up) % 12] = -np.inf
+        margin = worth.max(axis=1) - others.max(axis=(1, 2))
         rows = zip(
             top.tolist(),
             self._confidence(first, last, top, margin).tolist(),

@@ -12,6 +12,7 @@ from trainer.deck.model import Deck, identity, revision
 from trainer.errors import TrainerError
 from trainer.record.attempt import practice_day
 from trainer.record.people import UNNAMED, Student
+from trainer.score.cite import counted
 from trainer.score.model import Score
 from trainer.store import backup
 from trainer.store.base import shown
@@ -100,7 +101,8 @@ class Check(Pieces, Care):
         have = {row[0] for row in self._rows("SELECT name FROM sqlite_master")}
         for name, kind, _ in pattern():
             if name not in have and not name.startswith("sqlite_"):
-                what = f"The {kind} {name} is missing: the log is not guarded against changes."
+                why = "" if kind == "view" else ": the log is not guarded against changes"
+                what = f"The {kind} {name} is missing{why}."
                 can = kind != "table"
                 yield Finding("wrong", what, f"the {kind} is made anew" if can else "")
 
@@ -216,7 +218,8 @@ class Check(Pieces, Care):
         for log, told in self._rows("SELECT log, entries FROM tally ORDER BY log"):
             ((count,),) = self._rows(f"SELECT count(*) FROM {log}")
             if count != told:
-                what = f"The log {log} holds {count:,} entries, and {told:,} were counted when"
+                held = counted(count, "entry", "entries")
+                what = f"The log {log} holds {held}, and {told:,} by the count that was kept when"
                 what += " they were written: look for what is missing in a backup."
                 yield Finding("wrong", what, "the entries are counted anew")
 
@@ -266,7 +269,7 @@ class Check(Pieces, Care):
         with self._connection.writing() as run:
             run("DELETE FROM erasing")
             for name, kind, sql in pattern():
-                if name not in have and kind in ("index", "trigger") and sql:
+                if name not in have and kind in ("index", "trigger", "view") and sql:
                     run(sql)
 
     def _count_anew(self) -> None:

@@ -12,6 +12,7 @@ from msgspec.structs import replace
 
 from trainer.deck.history import DeckEdit, standing
 from trainer.deck.model import Deck, Piece, identity, revision
+from trainer.deck.original import Original
 from trainer.errors import TrainerError
 from trainer.score.model import Bar, Score, Staff
 from trainer.store.base import Base, find, shown
@@ -21,8 +22,8 @@ from trainer.values import Frozen, decode, encode
 
 
 class PieceEntry(Frozen, frozen=True):
-    """A line of the list of pieces. `number` counts them in the order they were added, from 1;
-    `starts` is how many starts the deck has."""
+    """A line of the list of pieces. `number` is their place in it, from 1; 0 for one that was
+    removed. `starts` is how many starts the deck has."""
 
     number: int
     id: str
@@ -49,6 +50,7 @@ class _Written(Struct, frozen=True):
     marks: Raw = Raw(b"[]")
 
 
+_IN_ORDER = "ORDER BY place IS NULL, place, deck.seq"
 _EDIT = "id, deck, revision, parent, machine, at, utc_offset, why, undoes, merged"
 
 
@@ -57,12 +59,38 @@ class Pieces(Base):
     current moves, and each move is logged."""
 
     def pieces(self) -> tuple[PieceEntry, ...]:
-        """All pieces, in the order in which they were added; no score is read for it."""
+        """All pieces but those removed, in the order in which a person put them, the others after
+        them as they were added; no score is read for it."""
         return self._connection.read(
             lambda rows: tuple(PieceEntry(number, *row) for number, row in enumerate(rows, 1)),
             "SELECT deck.id, title, current, starts FROM deck JOIN deck_revision"
-            " ON deck = deck.id AND revision = current ORDER BY deck.seq",
+            f" ON deck = deck.id AND revision = current WHERE NOT removed {_IN_ORDER}",
         )
+
+    def removed_pieces(self) -> tuple[PieceEntry, ...]:
+        """The pieces that were removed, in the order in which they were added."""
+        return self._connection.read(
+            lambda rows: tuple(PieceEntry(0, *row) for row in rows),
+            "SELECT deck.id, title, current, starts FROM deck JOIN deck_revision"
+            " ON deck = deck.id AND revision = current WHERE removed ORDER BY deck.seq",
+        )
+
+    def find_removed(self, text: str) -> PieceEntry:
+        """The removed piece that a title, or the beginning of a title or id, means."""
+        entries = self.removed_pieces()
+        return find("removed piece", text, [(one.id, one.title, one) for one in entries])
+
+    def remove_piece(self, deck_id: str, *, removed: bool = True) -> None:
+        """Put a piece out of sight, or bring it back to where it was. All is kept."""
+        with self._connection.writing() as run:
+            run("UPDATE deck SET removed = ? WHERE id = ?", (removed, deck_id))
+
+    def order_pieces(self, deck_ids: Sequence[str]) -> None:
+        """Put the pieces in this order; others come after them."""
+        with self._connection.writing() as run:
+            run("UPDATE deck SET place = NULL")
+            for place, deck_id in enumerate(deck_ids, 1):
+                run("UPDATE deck SET place = ? WHERE id = ?", (place, deck_id))
 
     def find_piece(self, text: str) -> PieceEntry:
         """The piece that a number, a title, or the beginning of a title or id means."""
@@ -79,7 +107,8 @@ class Pieces(Base):
             "SELECT deck.id, score.content FROM deck JOIN deck_revision"
             " ON deck = deck.id AND revision = current JOIN score ON score.id = score",
         )
-        return tuple(entry for entry in self.pieces() if entry.id in found)
+        every = (*self.pieces(), *self.removed_pieces())
+        return tuple(entry for entry in every if entry.id in found)
 
     def piece(self, deck_id: str) -> Piece:
         """The deck as it is now, with its score, which is decoded anew each time. Where the
@@ -108,13 +137,27 @@ class Pieces(Base):
             )
         return str(row[0])
 
+    def original(self, score: str) -> Original | None:
+        """The file that a score was read from, None where it is not here."""
+        row = self._connection.row("SELECT name, content FROM original WHERE score = ?", (score,))
+        return None if row is None else Original(str(row[0]), bytes(row[1]))
+
+    def keep_original(self, score: str, original: Original) -> None:
+        """Keep the file that a score was read from, in place of one that is kept."""
+        with self._connection.writing() as run:
+            run(
+                "INSERT INTO original (score, name, content) VALUES (?, ?, ?) ON CONFLICT (score)"
+                " DO UPDATE SET name = excluded.name, content = excluded.content",
+                (score, original.name, original.content),
+            )
+
     def decks(self) -> dict[str, Deck]:
-        """All decks as they are now, by id, in the order in which they were added."""
+        """The decks of all pieces as they are now, by id, in the order of `pieces`."""
         what = f"A deck in {self._connection.path}"
         return self._connection.read(
             lambda rows: {str(id_): _deck(str(content), what) for id_, content in rows},
             "SELECT deck.id, content FROM deck JOIN deck_revision"
-            " ON deck = deck.id AND revision = current ORDER BY deck.seq",
+            f" ON deck = deck.id AND revision = current WHERE NOT removed {_IN_ORDER}",
         )
 
     def deck(self, deck_id: str, at_revision: str = "") -> Deck:

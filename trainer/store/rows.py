@@ -98,52 +98,18 @@ def attempts(rows: Iterable[Row]) -> tuple[Attempt, ...]:
     return tuple(
         [
             Attempt(
-                id_,
-                student,
-                deck,
-                revision,
-                start,
-                machine,
-                moment(at, utc_offset),
-                _day(day),
-                _OUTCOMES[outcome],
-                drill,
-                judge,
-                hands,
-                tempo,
-                _hints(hints) if hints != "[]" else (),
-                elsewhere,
-                None if broke_at is None else _broke_at(broke_at),
-                seconds,
-                latency,
-                amends,
+                id_, student, deck, revision, start, machine, moment(at, offset), _day(day),
+                _OUTCOMES[outcome], drill, judge, hands, tempo,
+                _hints(hints) if hints != "[]" else (), elsewhere,
+                None if broke_at is None else _broke_at(broke_at), seconds, latency, amends,
                 None if heard is None else _heard(heard),
             )
             for (
-                id_,
-                student,
-                deck,
-                revision,
-                start,
-                machine,
-                at,
-                utc_offset,
-                day,
-                outcome,
-                drill,
-                judge,
-                hands,
-                tempo,
-                hints,
-                elsewhere,
-                broke_at,
-                seconds,
-                latency,
-                amends,
-                heard,
+                id_, student, deck, revision, start, machine, at, offset, day, outcome, drill,
+                judge, hands, tempo, hints, elsewhere, broke_at, seconds, latency, amends, heard,
             ) in rows
         ]
-    )
+    )  # fmt: skip
 
 
 def retraction_row(value: Retraction) -> Row:

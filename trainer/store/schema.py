@@ -5,7 +5,7 @@ Three kinds of table:
 * **logs** that only grow (attempt, retraction, opening, joining, deck_edit, note, layer_edit,
   differing, machine): triggers refuse every change and removal, whoever asks;
 * **contents named by their digest** (score, deck_revision): written once, never changed;
-* **plain rows** that may be edited (deck, student, recital, programme, setting, place).
+* **plain rows** that may be edited (deck, student, recital, programme, setting, place, original).
 
 Logs name decks, starts and attempts of other machines, which may arrive later or never, so
 they hold no foreign key to them; a student must be known. An instant is `at`, whole
@@ -47,6 +47,12 @@ def _unchanging(table: str, key: str, unless: str = "0") -> str:
 _SEQ = "seq INTEGER PRIMARY KEY CHECK (seq > 0)"
 _ID = "id TEXT NOT NULL UNIQUE CHECK (id <> '')"
 _WHEN = "at INTEGER NOT NULL, utc_offset INTEGER NOT NULL"
+_EDIT = f"""revision TEXT NOT NULL,
+    parent TEXT NOT NULL,  -- the revision it was made from, '' for the first
+    machine TEXT NOT NULL,
+    {_WHEN},
+    why TEXT NOT NULL,
+    undoes TEXT NOT NULL,  -- the edit that this one takes back, or ''"""
 
 _PIECES = f"""
 CREATE TABLE score (
@@ -76,12 +82,7 @@ CREATE TABLE deck_revision (
 CREATE TABLE deck_edit (
     {_SEQ}, {_ID},
     deck TEXT NOT NULL,
-    revision TEXT NOT NULL,
-    parent TEXT NOT NULL,  -- the revision it was made from, '' for the first
-    machine TEXT NOT NULL,
-    {_WHEN},
-    why TEXT NOT NULL,
-    undoes TEXT NOT NULL,  -- the edit that this one takes back, or ''
+    {_EDIT},
     merged TEXT NOT NULL,  -- the other revision, where two lines of edits meet, or ''
     FOREIGN KEY (deck, revision) REFERENCES deck_revision (deck, revision)
 ) STRICT;
@@ -226,12 +227,7 @@ DROP INDEX deck_edit_of;
 CREATE TABLE deck_edit (
     {_SEQ}, {_ID},
     deck TEXT NOT NULL REFERENCES deck (id),
-    revision TEXT NOT NULL,
-    parent TEXT NOT NULL,  -- the revision it was made from, '' for the first
-    machine TEXT NOT NULL,
-    {_WHEN},
-    why TEXT NOT NULL,
-    undoes TEXT NOT NULL,  -- the edit that this one takes back, or ''
+    {_EDIT},
     merged TEXT NOT NULL   -- the other revision, where two lines of edits meet, or ''
 ) STRICT;
 INSERT INTO deck_edit SELECT * FROM old_edit ORDER BY seq;
@@ -439,6 +435,91 @@ def _tally(db: Database) -> None:
             )
 
 
+_ORIGINALS = f"""
+-- The file that a score was read from, so that marks can be put into it: nobody's own.
+CREATE TABLE original (
+    {_SEQ},
+    score TEXT NOT NULL UNIQUE,  -- whose notes may be missing
+    name TEXT NOT NULL,
+    content BLOB NOT NULL        -- its bytes, compressed by gzip
+) STRICT;
+"""
+
+
+def _originals(db: Database) -> None:
+    """The score files that pieces were read from."""
+    db.executescript(_ORIGINALS)
+
+
+_ORDER = """
+-- The order in which a teacher wants the pieces, NULL for those added since; and those removed,
+-- which are kept with all that was tried in them, out of sight.
+ALTER TABLE deck ADD COLUMN place INTEGER;
+ALTER TABLE deck ADD COLUMN removed INTEGER NOT NULL DEFAULT 0 CHECK (removed IN (0, 1));
+"""
+
+
+def _order(db: Database) -> None:
+    """Pieces can be put in order, and removed."""
+    db.executescript(_ORDER)
+
+
+def _real(fraction: str) -> str:
+    """SQL for a fraction that is kept as text, "7/2", as a real number."""
+    return (
+        f"CAST({fraction} AS REAL) / CASE instr({fraction}, '/') WHEN 0 THEN 1"
+        f" ELSE CAST(substr({fraction}, instr({fraction}, '/') + 1) AS REAL) END"
+    )
+
+
+# Times are local. `cold` is the plain rule: of the attempts that stand, the first at its start on a
+# practice day, by a drill that plays the phrase as it goes, before a run-through of the piece. The
+# reports also know which start cued which, and what an instrument heard after a miss.
+_VIEWS = f"""
+CREATE VIEW attempts AS
+WITH starts AS MATERIALIZED (
+    SELECT deck.id AS deck, json_extract(one.value, '$.id') AS id,
+        json_extract(one.value, '$.number') AS number,
+        (SELECT json_extract(bar.value, '$.label') FROM json_each(score.content, '$.bars') AS bar
+         WHERE {_real("json_extract(bar.value, '$.start')")}
+             <= {_real("json_extract(one.value, '$.onset')")}
+         ORDER BY bar.key DESC LIMIT 1) AS bar
+    FROM deck JOIN deck_revision AS now ON now.deck = deck.id AND now.revision = deck.current
+    LEFT JOIN score_frame ON score_frame.score = now.score
+    JOIN score ON score.id = coalesce(score_frame.frame, now.score),
+        json_each(now.content, '$.starts') AS one
+), stand AS MATERIALIZED (
+    SELECT *, drill IN ('run-through', 'slip') AS in_order FROM attempt
+    WHERE id NOT IN (SELECT attempt FROM retraction)
+)
+SELECT json_extract(student.content, '$.name') AS student, now.title AS piece,
+    starts.number AS number, 'b. ' || starts.bar AS place, stand.outcome AS outcome,
+    NOT stand.in_order AND stand.drill NOT IN ('away', 'blocks') AND NOT EXISTS (
+        SELECT 1 FROM stand AS before WHERE before.student = stand.student
+        AND before.deck = stand.deck AND before.day = stand.day
+        AND (before.start = stand.start OR before.in_order)
+        AND (before.at, before.id) < (stand.at, stand.id)
+    ) AS cold,
+    datetime(stand.at / 1000000 + 60 * stand.utc_offset, 'unixepoch') AS at,
+    stand.day AS practice_day, stand.drill AS drill, stand.judge AS judge, stand.id AS id
+FROM stand JOIN student ON student.id = stand.student
+JOIN deck ON deck.id = stand.deck
+JOIN deck_revision AS now ON now.deck = deck.id AND now.revision = deck.current
+LEFT JOIN starts ON starts.deck = stand.deck AND starts.id = stand.start
+ORDER BY stand.at, stand.id
+"""
+
+
+def _views(db: Database) -> None:
+    """The attempts with columns that people can read, for other programs that read SQLite."""
+    db.executescript(_VIEWS)
+
+
+def _signals(db: Database) -> None:
+    """What is pressed on an instrument is called a signal."""
+    db.execute("UPDATE setting SET key = 'signals' WHERE key = 'signs'")
+
+
 migrations = Migrations("trainer")
 STEPS = (
     ("first", _first),
@@ -454,13 +535,17 @@ STEPS = (
     ("drafts", _drafts),
     ("worked on", _worked_on),
     ("tally", _tally),
+    ("originals", _originals),
+    ("pieces in order", _order),
+    ("views", _views),
+    ("signals", _signals),
 )
 for _name, _step in STEPS:
     migrations(name=_name)(_step)
 
 
 def pattern() -> list[tuple[str, str, str]]:
-    """Name, kind and statement of each table, index and trigger of a new database."""
+    """Name, kind and statement of each table, index, trigger and view of a new database."""
     db = Database(memory=True, execute_plugins=False, strict=True)
     migrations.apply(db)
     rows = db.execute("SELECT name, type, sql FROM sqlite_master").fetchall()

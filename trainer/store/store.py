@@ -58,10 +58,15 @@ class Store(Check, StudioStore, Drafts):
         """Whether the file can only be read here; every writing method then raises."""
         return self._connection.read_only
 
+    @property
+    def why_not_written(self) -> str:
+        """What to do where the file can only be read; "" where it can be written."""
+        return str(trouble.say(trouble.NOT_WRITABLE, self.path)) if self.read_only else ""
+
     def must_write(self) -> None:
         """Raises TrainerError where the file can only be read: before somebody plays, not after."""
         if self.read_only:
-            raise trouble.say(trouble.NOT_WRITABLE, self.path)
+            raise TrainerError(self.why_not_written)
 
     def together(self) -> AbstractContextManager[object]:
         """One transaction: what is kept inside the block is kept all of it, or none of it."""

@@ -18,12 +18,14 @@ from typing import TYPE_CHECKING, ClassVar
 
 from textual.app import App
 from textual.binding import BindingType
+from textual.events import Event, Key
 from textual.message import Message
 from textual.screen import Screen
 from textual.worker import WorkerFailed
 
+from trainer import layouts
 from trainer.errors import TrainerError
-from trainer.ui.keys import EVERYWHERE, bindings
+from trainer.ui.keys import EVERYWHERE, bindings, letter_key
 from trainer.ui.room import Room
 from trainer.ui.screens.today import TodayScreen
 from trainer.ui.theme import DARK, THEMES
@@ -85,6 +87,7 @@ class TrainerApp(App[None], inherit_bindings=False):
         self.stage = OPENING
         self._working = OPENING
         self.failed = False
+        self._asks_keyboard = False
         self._desk: Desk | None = None
         self._student: Student | None = None
         self._view: View | None = None
@@ -179,6 +182,48 @@ class TrainerApp(App[None], inherit_bindings=False):
         self._student = student
         self.reload()
 
+    async def on_event(self, event: Event) -> None:
+        """A key counts by its place, not by the letter that it types, except into a text."""
+        if isinstance(event, Key) and not event.is_forwarded and self.focused is None:
+            placed = self._placed(event)
+            if placed is None:
+                return
+            event = placed
+        await super().on_event(event)
+
+    def _placed(self, event: Key) -> Key | None:
+        """The key at the place of the one pressed; None where the keyboard is asked for."""
+        typed = event.character or ""
+        if not typed.isalpha():
+            return event
+        layout = ""
+        if layouts.is_cyrillic(typed):
+            layout = (self._desk and self._desk.store.setting("keyboard")) or ""
+            if layout not in layouts.CYRILLIC:
+                self._ask_keyboard()
+                return None
+        letter = layouts.key_at(typed, layout)
+        return Key(letter_key(letter), letter) if letter else event
+
+    def _ask_keyboard(self) -> None:
+        """Cyrillic letters stand at different places on different keyboards: which is this?"""
+        from trainer.ui.screens.choose import Choice, ChooseScreen
+
+        if self._desk is None or self._asks_keyboard:
+            return
+        self._asks_keyboard = True
+
+        def chosen(name: str | None) -> None:
+            self._asks_keyboard = False
+            screen = self.screen
+            if name is not None and isinstance(screen, Room):
+                with screen.minding():
+                    self.desk.store.set_setting("keyboard", name)
+
+        choices = [Choice(name, n, name) for n, name in enumerate(layouts.CYRILLIC, 1)]
+        question = "The keys type Cyrillic letters. Which keyboard is it?"
+        self.push_screen(ChooseScreen(question, choices), chosen)
+
     def reload(self) -> None:
         """Read the records again, and work out elsewhere what follows from them."""
         assert self._student is not None
@@ -242,6 +287,17 @@ class TrainerApp(App[None], inherit_bindings=False):
         error = self._exception
         return error.error if isinstance(error, WorkerFailed) else error
 
+    def action_copy(self) -> None:
+        """Copy the marked text; without one, leave."""
+        marked = self.screen.get_selected_text()
+        if not marked:
+            self.action_leave()
+            return
+        self.copy_to_clipboard(marked)
+        self.screen.clear_selection()
+        if isinstance(self.screen, Room):
+            self.screen.say("The marked text is copied.")
+
     def action_leave(self) -> None:
         self.exit(return_code=int(self.failed))
 
@@ -257,28 +313,12 @@ def _collect_again() -> None:
     gc.enable()
 
 
-def run(
-    open_desk: Callable[[], Desk],
-    *,
-    student: str = "",
-    drill: bool = False,
-    prepare: str = "",
-    instrument: str = "",
-    ascii: bool = False,
-) -> int:
-    """Run the app in this terminal until its user leaves. Gives the process's exit code: 0, or
+def run(app: TrainerApp) -> int:
+    """Run an app in this terminal until its user leaves. Gives the process's exit code: 0, or
     1 where the desk could not be opened. An error that ended the app is raised, once the
     terminal is as it was before."""
     logging.getLogger("asyncio").addHandler(logging.NullHandler())  # it would print tracebacks
     gc.disable()  # until the day is known: a start makes much and drops nothing
-    app = TrainerApp(
-        open_desk,
-        student=student,
-        drill=drill,
-        prepare=prepare,
-        instrument=instrument,
-        ascii=ascii,
-    )
     try:
         app.run()
     finally:

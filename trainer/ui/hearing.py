@@ -22,7 +22,8 @@ if TYPE_CHECKING:
     from trainer.desk.following import Following, Follows
     from trainer.desk.hearing import Hearing, Seen, Tried
     from trainer.listen.signs import Sign
-    from trainer.practice.session import Act, Session
+    from trainer.practice.exercise import Act
+    from trainer.practice.session import Session
 
 LOOKS = 30  # a second
 AWAY = "the instrument is not connected: use the letters"

@@ -13,6 +13,7 @@ from typing import NamedTuple
 from textual.binding import Binding, BindingType
 
 EVERYWHERE = "everywhere"
+FEW = 6  # keys that stand in one row
 
 
 class Key(NamedTuple):
@@ -50,6 +51,15 @@ class Key(NamedTuple):
         ]
 
 
+SIGN_KEYS = {
+    "[": "left_square_bracket",
+    "]": "right_square_bracket",
+    ";": "semicolon",
+    "'": "apostrophe",
+    ",": "comma",
+    ".": "full_stop",
+    "/": "slash",
+}
 _PLAIN_FACES = {"↓": "Down", "↑": "Up", "→": "Right", "←": "Left"}
 
 
@@ -72,41 +82,37 @@ KEYS: tuple[Key, ...] = (
         "What the keys and words of this screen mean.",
         2,
     ),
-    Key(
-        "everywhere.leave",
-        "ctrl+q,ctrl+c",
-        "Ctrl+C",
-        "leave at once",
-        "app.leave",
-        "Leave the program. Everything recorded is kept.",
-        0,
-    ),
+    Key("everywhere.leave", "ctrl+q", "Ctrl+Q", "leave at once", "app.leave", "Leave the program. "
+        "What was recorded is kept.", 0),
+    Key("everywhere.copy", "ctrl+c", "Ctrl+C", "copy, or leave", "app.copy", "Copy the text that "
+        "is marked with the mouse; where none is, leave the program.", 0),
     # Today
     Key("today.begin", "enter", "Enter", "begin", "begin", "Begin today's drill."),
-    Key("today.more", "plus", "+", "more", "more", "More starts, once today's are done."),
+    Key("today.more", "plus", "+", "more starts", "more", "More starts, when today's are done."),
     Key("today.retention", "r", "r", "retention", "room('retention')", "What holds, phrase by "
     "phrase, weakest first."),
     Key("today.map", "m", "m", "map", "room('map')", "The map of a piece; starts "
         "are opened there."),
-    Key("today.prepare", "p", "p", "prepare", "prepare", "Correct where the phrases of a piece "
-        "begin, or add a score."),
     Key("today.recital", "e", "e", "recital", "room('recital')", "How ready you are for the next "
-    "recital, and the steps to it."),
+        "recital, and the steps to it."),
+    Key("today.all", "o", "o", "more", "all", "All that can be done, found by typing."),
+    Key("today.prepare", "p", "p", "prepare", "prepare", "Correct where the phrases of a piece "
+        "begin, or add a score.", 0),
     Key("today.others", "d", "d", "other drills", "others", "A drill of another kind, a "
-    "run-through, or recovery after a slip."),
-    Key("today.student", "s", "s", "student", "student", "Choose who is practising; add students.",
-        2),
+        "run-through, or going on after a slip.", 0),
+    Key("today.student", "s", "s", "students", "student", "Choose who is practising; add "
+        "students.", 0),
     Key("today.lesson", "l", "l", "lesson", "lesson", "For teachers with several students: the "
-    "page to read before a lesson.", 2),
+        "page to read before a lesson.", 0),
     Key("today.settings", "t", "t", "settings", "room('settings')", "Minutes, days off, names of "
-        "notes, words, colours.", 2),
-    Key("today.forecasts", "f", "f", "forecasts", "room('forecasts')", "How accurate the "
-    "forecasts have been.", 2),
+        "notes, words, colours, keyboard, instrument.", 0),
+    Key("today.forecasts", "f", "f", "forecasts", "report('forecasts')", "How accurate the "
+        "forecasts have been.", 0),
     Key("today.colours", "c", "c", "colours", "colours", "Dark, light or grey; your choice is "
-    "remembered.", 0),
+        "remembered.", 0),
     Key("today.down", "down", "↓", "down", "scroll(1)", "Scroll down if there is more.", 0),
     Key("today.up", "up", "↑", "up", "scroll(-1)", "Scroll up.", 0),
-    Key("today.leave", "q", "q", "leave", "app.leave", "Leave the program.", 2),
+    Key("today.leave", "q", "q", "leave", "app.leave", "Leave the program.", 0),
     # The drill: the outcomes, then what is not an outcome
     Key("drill.through", "t", "t", "through", "act('through')", "Began within about five seconds "
         "and crossed the join without a stop."),
@@ -118,13 +124,15 @@ KEYS: tuple[Key, ...] = (
     Key("drill.nothing", "n", "n", "nothing", "act('nothing')", "Could not begin."),
     Key("drill.elsewhere", "e", "e", "elsewhere", "act('elsewhere')", "Began at another start; "
         "you are asked at which."),
+    Key("drill.list", "right,left", "→", "as a list", "outcomes", "The outcomes as a list, to be "
+        "chosen with the arrows and Enter, or by a tap.", 2),
     Key("drill.down", "down", "↓", "down", "scroll(1)", "At the end, scroll down if there is "
-    "more."),
+        "more."),
     Key("drill.up", "up", "↑", "up", "scroll(-1)", "Scroll up."),
-    Key("drill.on", "enter", "Enter", "go on", "on", "Go on after a pause, a rest, what was "
-    "heard, or the end.", 2),
-    Key("drill.again", "r", "r", "same again", "act('again')", "After an attempt that was heard: "
-    "the same start again at once.", 2),
+    Key("drill.on", "enter", "Enter", "go on", "on", "Go on after a pause, a rest, what was heard "
+        "or the end.", 2),
+    Key("drill.again", "r", "r", "same again", "act('again')", "After an attempt that was "
+        "heard: the same start at once.", 2),
     Key("drill.hint", "h", "h", "hint", "act('hint')", "A hint at the present call; each press "
         "gives one more. It is recorded with the attempt.", 2),
     Key("drill.pause", "p", "p", "pause", "pause", "Pause the clock; press again to go on.", 2),
@@ -185,9 +193,6 @@ KEYS: tuple[Key, ...] = (
     Key("retention.heard", "h", "h", "heard", "heard", "If an instrument hears the drill: what it "
     "heard beside what you marked.", 2),
     Key("retention.back", "escape,q", "Esc", "back", "back", "Back to the screen before.", 2),
-    # What was heard beside what was said
-    *_scrolling("beside", "the list"),
-    Key("beside.back", "escape,q,h", "Esc", "back", "back", "Back to the screen before.", 2),
     # The log
     *_scrolling("log", "the log"),
     Key("log.all", "a", "a", "this start or all", "all", "The attempts at this start, or at all "
@@ -195,15 +200,15 @@ KEYS: tuple[Key, ...] = (
     Key("log.back", "escape,q,l", "Esc", "back", "back", "Back to the screen before.", 2),
     # Recital
     Key("recital.next", "right,tab", "→", "next page", "turn(1)", "The next page: programme, "
-    "stages, recovery, the last days."),
+        "stages, recovery, the last days."),
     Key("recital.before", "left", "←", "page before", "turn(-1)", "The page before."),
     *_scrolling("recital", "the page"),
     Key("recital.set", "n", "n", "new", "set", "Set a recital, or change one: its name, its date, "
-    "its pieces. A recital with music is set on the command line.", 2),
+        "its pieces. A recital with music is set on the command line.", 2),
     Key("recital.back", "escape,q", "Esc", "back", "back", "Back to Today.", 2),
-    # Forecasts
-    *_scrolling("forecasts", "the list"),
-    Key("forecasts.back", "escape,q", "Esc", "back", "back", "Back to Today."),
+    # Any report
+    *_scrolling("report", "the report"),
+    Key("report.back", "escape,q", "Esc", "back", "back", "Back to the screen before."),
     # Students
     Key("students.down", "down", "↓", "down", "move(1)", "The next student."),
     Key("students.up", "up", "↑", "up", "move(-1)", "The student before."),
@@ -221,13 +226,13 @@ KEYS: tuple[Key, ...] = (
     Key("students.back", "escape,q", "Esc", "back", "back", "Go back without choosing.", 2),
     # The lesson
     Key("lesson.hear", "h", "h", "three starts", "hear", "Drill the three starts that need it "
-    "most; the teacher marks each attempt."),
-    Key("lesson.note", "w", "w", "note", "note", "Write a note on today's lesson. It stays on "
-    "this computer."),
+        "most; the teacher marks each attempt."),
+    Key("lesson.note", "w", "w", "note", "note", "Write a note on today's lesson. It stays on this "
+        "computer."),
     Key("lesson.prepare", "p", "p", "prepare", "prepare", "Correct or comment on the starts of a "
-    "piece."),
+        "piece."),
     Key("lesson.hand", "o", "o", "hand out", "hand_out", "Save this piece's starts and notes as a "
-    "file to give to students."),
+        "file to give to students."),
     *_scrolling("lesson", "the page"),
     Key("lesson.back", "escape,q", "Esc", "back", "back", "Back to the screen before.", 2),
     # The studio
@@ -324,8 +329,15 @@ KEYS: tuple[Key, ...] = (
     "digit.", 0),
     Key("choose.take", "enter", "Enter", "this one", "take", "Choose the marked line."),
     Key("choose.back", "escape", "Esc", "back", "back", "Go back and choose nothing.", 1),
+    # More: all that can be done
+    Key("more.down", "down", "↓", "down", "move(1)", "The next line."),
+    Key("more.up", "up", "↑", "up", "move(-1)", "The line before."),
+    Key("more.take", "enter", "Enter", "this one", "take", "Do it, or go to the screen where it "
+        "is done."),
+    Key("more.back", "escape", "Esc", "back", "back", "Back to the first screen."),
     # A short answer
-    Key("ask.take", "enter", "Enter", "done", "take", "Done; an empty answer counts as none."),
+    Key("ask.take", "enter", "Enter", "done", "take", "Done. Where an empty answer "
+        "means something, the question says so."),
     Key("ask.back", "escape", "Esc", "leave it", "back", "Go back without an answer."),
     # Pages to be read
     *_scrolling("page", "the page"),
@@ -350,6 +362,11 @@ KEYS: tuple[Key, ...] = (
 )  # fmt: skip
 
 
+def letter_key(letter: str) -> str:
+    """Textual's name of the key that types a letter or a sign."""
+    return letter if letter.isalnum() else SIGN_KEYS.get(letter, letter)
+
+
 def keys_of(screen: str) -> list[Key]:
     """The keys of one screen, then those that work everywhere (not while a text is typed)."""
     own = [key for key in KEYS if key.screen == screen]
@@ -364,9 +381,9 @@ def bindings(screen: str) -> list[BindingType]:
 
 
 def rows(keys: Iterable[Key]) -> list[list[Key]]:
-    """The keys of the strip, row by row."""
+    """The keys of the strip, row by row; a few of them in one row."""
+    on_strip = [key for key in keys if key.row]
     shown: dict[int, list[Key]] = {}
-    for key in keys:
-        if key.row:
-            shown.setdefault(key.row, []).append(key)
+    for key in on_strip:
+        shown.setdefault(key.row if len(on_strip) > FEW else 1, []).append(key)
     return [shown[row] for row in sorted(shown)]

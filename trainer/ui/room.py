@@ -16,6 +16,8 @@ from textual.style import Style
 from trainer.draw.text import cells
 from trainer.errors import TrainerError
 from trainer.ui.keys import Key, keys_of, rows
+from trainer.ui.widgets.reader import more
+from trainer.ui.widgets.rows import Rows
 from trainer.ui.widgets.sheet import Line, Sheet, ends, ink, row, wrapped
 
 if TYPE_CHECKING:
@@ -23,6 +25,7 @@ if TYPE_CHECKING:
 
 LEAST = (60, 20)  # columns and lines
 MARGIN = 2
+TAP = 5  # lines that a tap on "more below" goes on
 
 
 class Room(Screen["str | None"], inherit_bindings=False):
@@ -41,7 +44,8 @@ class Room(Screen["str | None"], inherit_bindings=False):
     Room > #notice.-said { display: block; }
     Room > #strip { height: auto; padding: 0 2; background: $panel; }
     Room > #small { display: none; height: 1fr; padding: 1 1; text-wrap: wrap; }
-    Room.-narrow > *, Room.-low > *, Room.-narrow > .-said, Room.-low > .-said { display: none; }
+    Room.-narrow > *, Room.-low > * { display: none; }
+    Room.-narrow > #notice.-said, Room.-low > #notice.-said { display: none; }
     Room.-narrow > #small, Room.-low > #small { display: block; }
     """
 
@@ -87,8 +91,8 @@ class Room(Screen["str | None"], inherit_bindings=False):
         least = f"{LEAST[0]} columns and {LEAST[1]} lines"
         self.sheet("small").show([f"Please enlarge the window to {least}."])
         self.set_class(self.trainer.ascii, "-ascii")
-        for sheet in self.query(Sheet):
-            sheet.plain = self.trainer.ascii
+        for shown in (*self.query(Sheet), *self.query(Rows)):
+            shown.plain = self.trainer.ascii
         self._built = True
         self.redraw()
 
@@ -148,6 +152,23 @@ class Room(Screen["str | None"], inherit_bindings=False):
         except TrainerError as error:
             self.say(str(error))
 
+    async def on_mouse_scroll_down(self) -> None:
+        """The wheel does what the arrow does, where nothing under it scrolls by itself."""
+        await self._arrow("down")
+
+    async def on_mouse_scroll_up(self) -> None:
+        await self._arrow("up")
+
+    async def _arrow(self, name: str, times: int = 1) -> None:
+        for key in keys_of(self.ROOM):
+            if name in key.keys.split(",") and self.works(key):
+                for _ in range(times):
+                    await self.run_action(key.action)
+
+    async def action_further(self, by: int) -> None:
+        """A tap on "more below" (1) or "more above" (-1)."""
+        await self._arrow("down" if by > 0 else "up", TAP)
+
     def action_back(self) -> None:
         self.dismiss(None)
 
@@ -192,7 +213,7 @@ def window(lines: list[Line], height: int, focus: int = 0) -> list[Line]:
     first = min(max(0, focus - height // 2), len(lines) - height)
     shown = lines[first : first + height]
     if first:
-        shown[0] = ink("  more above", "$faint")
+        shown[0] = more(-1)
     if first + height < len(lines):
-        shown[-1] = ink("  more below", "$faint")
+        shown[-1] = more(1)
     return shown

@@ -9,10 +9,13 @@ from textual.suggester import Suggester
 from textual.widgets import Input
 
 from trainer.draw.text import clean
+from trainer.errors import TrainerError
 from trainer.text import CONTROLS
 from trainer.ui.keys import bindings, keys_of
 from trainer.ui.room import Room
 from trainer.ui.widgets.sheet import Sheet, wrapped
+
+NOTHING = "Nothing was typed: type an answer, or press Esc to leave it."
 
 
 class Answer(Input):
@@ -24,7 +27,8 @@ class Answer(Input):
 
 class AskScreen(Room):
     """Gives the text typed, or None. `check` raises TrainerError for a text that will not do;
-    `text` is there to begin with, and `suggester` goes on from what has been typed."""
+    `text` is there to begin with, and `suggester` goes on from what has been typed. With
+    `optional` an empty answer is one too, and the question says what it means."""
 
     ROOM = "ask"
     BINDINGS = bindings("ask")
@@ -42,6 +46,7 @@ class AskScreen(Room):
         *,
         text: str = "",
         suggester: Suggester | None = None,
+        optional: bool = False,
     ) -> None:
         super().__init__()
         self._title = title
@@ -49,6 +54,7 @@ class AskScreen(Room):
         self._check = check
         self._text = text
         self._suggester = suggester
+        self._optional = optional
 
     def body(self) -> ComposeResult:
         yield Sheet("question")
@@ -71,4 +77,6 @@ class AskScreen(Room):
         with self.minding():
             if text:
                 self._check(text)
+            elif not self._optional:
+                raise TrainerError(NOTHING)
             self.dismiss(text)

@@ -23,7 +23,8 @@ from trainer.draw.hints import hint_text
 from trainer.draw.words import NO_MORE_HINTS, OUTCOME_MEANINGS
 from trainer.practice.cautions import REST
 from trainer.practice.drills import drill_kind
-from trainer.practice.session import LETTERS, Act, Call, Session, State
+from trainer.practice.exercise import Act
+from trainer.practice.session import LETTERS, Call, Session, State
 from trainer.record.attempt import Outcome
 from trainer.reports.settings import OFF
 from trainer.score.count import Count, count_before
@@ -72,7 +73,7 @@ class DrillScreen(Room):
         self.session = session
         self._top, self._more = 0, False  # at the end: lines above the window, and if it is full
         self.sounding = Sounding(self)
-        self._unseen = True  # no call has been seen
+        self._waits = False  # the first call waits until the player is ready
         self._counted = ""  # what stands of a count, beside the call
         self._ticks: list[Timer] = []
         self.last_try = LastTry(self)
@@ -80,6 +81,7 @@ class DrillScreen(Room):
 
     def on_mount(self) -> None:
         if self._by_instrument and self.session.allows(Act.PAUSE):
+            self._waits = True
             self._do(Act.PAUSE)  # the first call stands, and its time begins, when one is ready
         self.by_ear.open()
         self.say_of_clock()
@@ -93,8 +95,8 @@ class DrillScreen(Room):
 
     @property
     def _first(self) -> bool:
-        """Whether the first call waits until the player is ready."""
-        return self.session.state is State.PAUSED and not self.session.tries and self._unseen
+        """Whether the first call waits until the player is ready, and has not been seen."""
+        return self._waits and self.session.state is State.PAUSED
 
     @property
     def _repeats(self) -> bool:
@@ -267,6 +269,7 @@ class DrillScreen(Room):
             and bool(self.last_try.strikes(session.last))
             and not self.sounding.why_not,
             "scroll": self._more,
+            "outcomes": session.allows(Act.THROUGH),
             "hear": session.last is not None and not self._repeats and not self.sounding.why_not,
             "count": session.state is State.CALLING and self._count_in != "off",
         }.get(action, True)
@@ -288,6 +291,18 @@ class DrillScreen(Room):
         self._do(act)
         if self.session.state in CHOOSING:
             self._ask_where()
+
+    def action_outcomes(self) -> None:
+        """The outcomes as a list: for the arrows, for a finger, for any keyboard."""
+        choices = [
+            Choice(one.value, None, f"{one.value}: {OUTCOME_MEANINGS[one]}") for one in Outcome
+        ]
+
+        def chosen(name: str | None) -> None:
+            if name is not None:
+                self.action_act(name)
+
+        self.app.push_screen(ChooseScreen("How far did it go?", choices), chosen)
 
     def action_scroll(self, by: int) -> None:
         self._top = max(0, self._top + by)
@@ -462,10 +477,10 @@ class DrillScreen(Room):
         """Do an act through the desk; where it cannot be kept, the drill stays as it was."""
         self._hush()
         before = self.session
-        self._unseen &= act is Act.PAUSE
+        self._waits &= act is Act.PAUSE
         more |= self.by_ear.witnessed(before, act)
         with self.minding():
-            self.session = self.trainer.desk.act(before, act, **more)  # type: ignore[arg-type]
+            self.session = self.trainer.desk.act(before, act, **more)
         if act is Act.HINT and self.session == before:
             self.say(NO_MORE_HINTS)
         if self.session.state is State.OVER and self.session is not before:
@@ -514,11 +529,9 @@ class DrillScreen(Room):
         from trainer.ui.screens.ask import AskScreen
 
         title = f"Start {start.number} broke off"
-        question = (
-            "At which bar? For example 12, or 12:3 for its beat 3. Press Enter alone to leave "
-            "it out."
-        )
-        self.app.push_screen(AskScreen(title, question, lambda t: find(piece.score, t)), answered)
+        question = "At which bar? Such as 12, or 12:3 for its beat 3. Enter alone: not said."
+        asked = AskScreen(title, question, lambda t: find(piece.score, t), optional=True)
+        self.app.push_screen(asked, answered)
 
 
 def _rest(width: int) -> Iterator[Line]:

@@ -17,10 +17,9 @@ NAMES = {
     "drill": "the drill",
     "retention": "Retention",
     "log": "the log",
-    "beside": "what was heard beside what was marked",
     "map": "the map",
     "recital": "Recital",
-    "forecasts": "Forecasts",
+    "report": "a report",
     "students": "Students",
     "lesson": "the lesson",
     "studio": "the studio",
@@ -32,6 +31,7 @@ NAMES = {
     "prepare": "Prepare",
     "alike": "the look-alikes",
     "choose": "a choice",
+    "more": "More",
     "ask": "a question",
     "page": "the written music",
     "heard": "what was heard",
@@ -41,10 +41,10 @@ NAMES = {
 }
 
 WORDS = {
-    "start": "Where a phrase begins; the number is the one your teacher wrote in your copy.",
+    "start": "Where a phrase begins; its number is the one your teacher wrote in your copy.",
     "join": "The crossing from the end of a phrase into the next one.",
-    "cold": "Your first attempt at a start that day, before you play the piece. A practice day "
-    "runs from 3 a.m. to 3 a.m.",
+    "cold": "Your first attempt at a start that day, before playing the piece. A practice day runs "
+    "from 3 a.m. to 3 a.m.",
     "held": "A start held if you began it right; its join held if you reached the next phrase.",
     "open": "A start is open once its phrase has been learned; the drill calls only open starts.",
 }
@@ -52,14 +52,9 @@ WORDS = {
 
 # The signs of what a screen draws, under a heading; the help of a screen has those that it shows.
 PAGE = (
-    "On the page",
+    "On the music",
     (
-        (
-            "C",
-            "note",
-            "A letter on a line is a note on that line; one between two lines is a note "
-            "in that space.",
-        ),
+        ("C", "note", "On a line, a note on that line; between lines, in that space."),
         ("══", "sounds", "The note lasts this long."),
         ("(C)", "tied over", "Still sounding from before; do not play it again."),
         ("~", "grace note", "Before the note that it leads to."),
@@ -69,7 +64,7 @@ PAGE = (
     ),
 )
 TRIES = (
-    "Marks for attempts",
+    "The marks of attempts",
     tuple(
         (SIGNS[outcome], outcome.value, f"{OUTCOME_MEANINGS[outcome].capitalize()}.")
         for outcome in Outcome
@@ -87,10 +82,10 @@ HEARD = (
         (
             "+",
             "extra",
-            "A note that is not in the score; in brackets, played before beginning again.",
+            "A note that is not in the score; in brackets, before it was begun again.",
         ),
-        ("«", "begun again", "You went back from here and began again."),
-        ("»", "left", "You went on from another place."),
+        ("«", "begun again", "From here back, to begin again."),
+        ("»", "left", "From here it went on elsewhere."),
         ("…", "hesitated", "A gap before the next note."),
         ("■", "ended", "The last chord."),
     ),

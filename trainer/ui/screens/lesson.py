@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from trainer.errors import TrainerError
 from trainer.ui.keys import bindings
 from trainer.ui.screens.ask import AskScreen
-from trainer.ui.screens.choose import Choice, ChooseScreen
+from trainer.ui.screens.choose import Choice, ChooseScreen, ask_piece
 from trainer.ui.screens.page import ReaderScreen
 from trainer.ui.widgets.sheet import Line, ink
 
@@ -44,28 +44,21 @@ class LessonScreen(ReaderScreen):
         return self._made[1]
 
     def title_words(self) -> tuple[str, str]:
-        from trainer.reports.lesson_page import head
+        from trainer.reports.lesson_page import document
 
-        found = self._lesson
-        return (
-            head(found) if found else (f"Before the lesson: {self.trainer.view.student.name}", "")
-        )
+        if found := self._lesson:
+            page = document(found)
+            return page.title, page.aside
+        return f"Before the lesson: {self.trainer.view.student.name}", ""
 
     def lines(self, width: int) -> list[Line]:
-        from trainer.reports.lesson_page import sections
+        from trainer.reports.lesson_page import document
+        from trainer.ui.screens.table import document_lines
 
-        found = self._lesson
-        if found is None:
+        if self._lesson is None:
             return [ink("Working it out …", "$faint")]
-        lines: list[Line] = []
-        roomy = self.room[1] >= 30
-        for section in sections(found, width - 2, ascii=self.trainer.ascii):
-            lines += [""] if lines and roomy else []
-            lines += [ink(section.title, "bold"), *(ink(f"  {line}") for line in section.lines)]
-        return lines
-
-    def _height(self) -> int:
-        return self.room[1] - 2 - max(1, self.sheet("strip").line_count)
+        lines = document_lines(document(self._lesson), width, ascii=self.trainer.ascii)
+        return lines if self.room[1] >= 30 else [line for line in lines if line]
 
     # What is done
 
@@ -114,7 +107,7 @@ class LessonScreen(ReaderScreen):
                 "What should be remembered of today's lesson? The note stays on this computer and "
                 "is never part of a record that is handed on. An empty text deletes it."
             )
-            app.push_screen(AskScreen("A note", question, len, text=text), written)
+            app.push_screen(AskScreen("A note", question, len, text=text, optional=True), written)
 
     def action_prepare(self) -> None:
         """Split, move, advise: the starts of a piece, first the weakest one told of here."""
@@ -183,16 +176,7 @@ class LessonScreen(ReaderScreen):
         decks = sorted(
             view.decks.values(), key=lambda deck: not any(s.id in view.open for s in deck.starts)
         )
-        if len(decks) == 1:
-            then(decks[0].id)
-            return
-        choices = [Choice(deck.id, n, deck.title) for n, deck in enumerate(decks, 1)]
-
-        def chosen(deck_id: str | None) -> None:
-            if deck_id is not None:
-                then(deck_id)
-
-        self.app.push_screen(ChooseScreen(question, choices), chosen)
+        ask_piece(self, question, decks, then)
 
 
 def _free(text: str) -> None:
@@ -203,7 +187,7 @@ def _free(text: str) -> None:
     try:
         taken, folder = path.exists(), path.parent.is_dir()
     except (OSError, ValueError):
-        raise TrainerError("That is not a file name; give another.") from None
+        raise TrainerError("That is not a name for a file; give another.") from None
     if taken:
         raise TrainerError(f"{path.name} exists already; choose another name.")
     if not folder:

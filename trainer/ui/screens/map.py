@@ -116,8 +116,8 @@ class MapScreen(Room):
         own = view.own(piece.deck.id, start.id)
         closed = "not drilled for you" if own.left_out else "not open: o opens it"
         state = ink("open" if is_open else closed, "$accent")
-        call = view.next_calls.get(start.id) if self.trainer.stage >= ALL else None
-        again = f"   next call {day_word(call.day)}" if call and call.day else ""
+        day = view.next_day(start.id) if self.trainer.stage >= ALL else None
+        again = f"   next call {day_word(day)}" if day else ""
         head = said(f"Start {start.number}, {where(piece, start, view.words)}", "bold")
         yield row(head, "   ", state, ink(again, "$faint"))
         if self.trainer.stage >= PLANNED:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from trainer.practice.drills import KINDS
 from trainer.practice.run import RUN
 from trainer.practice.slip import SLIP
-from trainer.ui.screens.choose import Choice, ChooseScreen
+from trainer.ui.screens.choose import Choice, ChooseScreen, ask_piece
 
 if TYPE_CHECKING:
     from trainer.ui.room import Room
@@ -47,18 +47,7 @@ def _drill(room: Room, kind: str) -> None:
 
 
 def _ask_piece(room: Room, then: Callable[[str], None]) -> None:
-    """Of which piece? With one there is nothing to ask."""
-    decks = list(room.trainer.view.decks.values())
-    if len(decks) == 1:
-        then(decks[0].id)
-        return
-    choices = [Choice(deck.id, n, deck.title) for n, deck in enumerate(decks, 1)]
-
-    def chosen(deck_id: str | None) -> None:
-        if deck_id is not None:
-            then(deck_id)
-
-    room.app.push_screen(ChooseScreen("Which piece?", choices), chosen)
+    ask_piece(room, "Which piece?", tuple(room.trainer.view.decks.values()), then)
 
 
 def _run(room: Room, deck_id: str) -> None:

@@ -11,9 +11,10 @@ from textual.content import Content
 
 from trainer.ui.engraved import Engraved
 from trainer.ui.keys import bindings
-from trainer.ui.room import Room, window
+from trainer.ui.room import Room
 from trainer.ui.sounding import Sounding
-from trainer.ui.widgets.sheet import Line, Sheet
+from trainer.ui.widgets.reader import Reader
+from trainer.ui.widgets.sheet import Line
 
 if TYPE_CHECKING:
     from trainer.deck.model import Piece, Start
@@ -25,15 +26,15 @@ class ReaderScreen(Room):
     """Shows its lines and scrolls in them; a subclass says which."""
 
     DEFAULT_CSS = """
-    ReaderScreen > #lines { height: 1fr; padding: 1 2 0 2; }
+    ReaderScreen > Reader { padding: 1 2 0 2; }
     """
 
-    def __init__(self) -> None:
-        super().__init__()
-        self._top = 0
-
     def body(self) -> ComposeResult:
-        yield Sheet("lines", fixed=True)
+        yield Reader("lines")
+
+    @property
+    def reader(self) -> Reader:
+        return self.query_one(Reader)
 
     @abstractmethod
     def title_words(self) -> tuple[str, str]: ...
@@ -43,21 +44,17 @@ class ReaderScreen(Room):
 
     def draw(self) -> None:
         self.show_title(*self.title_words())
-        self.show_strip()  # first: its lines are not there for the text
-        lines = self.lines(self.room[0])
-        height = self._height()
-        self._top = min(max(0, self._top), max(0, len(lines) - height))
-        self.sheet("lines").show(window(lines, height, self._top + height // 2))
-
-    def _height(self) -> int:
-        return self.room[1] - 4
+        self.show_strip()
+        self.reader.show(self.lines(self.room[0]))
 
     def action_scroll(self, by: int) -> None:
-        self._top += by
-        self.draw()
+        self.reader.scroll_lines(by)
 
     def action_leaf(self, by: int) -> None:
-        self.action_scroll(by * (self._height() - 2))
+        self.reader.leaf(by)
+
+    async def action_further(self, by: int) -> None:
+        self.reader.leaf(by)
 
 
 class PageScreen(ReaderScreen):

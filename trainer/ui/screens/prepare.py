@@ -370,13 +370,16 @@ class PrepareScreen(Room):
         take: Callable[[str], None],
         text: str = "",
         *,
-        check: Callable[[str], object] = str,
+        check: Callable[[str], object] | None = None,
     ) -> None:
+        """Ask for words, which may be taken away; or, with a check, for an answer."""
+
         def answered(text: str | None) -> None:
             if text is not None:
                 take(text)
 
-        self.app.push_screen(AskScreen(title, question, check, text=text), answered)
+        asked = AskScreen(title, question, check or str, text=text, optional=check is None)
+        self.app.push_screen(asked, answered)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         if not super().check_action(action, parameters):

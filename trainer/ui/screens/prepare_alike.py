@@ -14,9 +14,10 @@ from trainer.deck.model import Deck, Likeness, Piece, Start
 from trainer.reports.lookalikes import KINDS
 from trainer.score.cite import Words, counted, place
 from trainer.ui.keys import bindings
-from trainer.ui.room import Room, window
+from trainer.ui.room import Room
 from trainer.ui.screens.choose import Choice, ChooseScreen
-from trainer.ui.widgets.sheet import Line, Sheet, ink, row, said, wrapped
+from trainer.ui.widgets.rows import ListRow, Rows
+from trainer.ui.widgets.sheet import Sheet, ink, row, said, wrapped
 
 State = Literal["found", "accepted", "not alike"]
 ABOUT = 4  # lines on the marked pair
@@ -68,7 +69,6 @@ class AlikeScreen(Room):
     ROOM = "alike"
     BINDINGS = bindings("alike")
     DEFAULT_CSS = """
-    AlikeScreen > #pairs { height: 1fr; padding: 1 2 0 2; }
     AlikeScreen > #about { height: 5; padding: 0 2; }
     """
 
@@ -83,7 +83,7 @@ class AlikeScreen(Room):
         self._at = mine[0] if mine else 0
 
     def body(self) -> ComposeResult:
-        yield Sheet("pairs", fixed=True)
+        yield Rows("pairs")
         yield Sheet("about", fixed=True, under=True)
 
     @property
@@ -101,26 +101,23 @@ class AlikeScreen(Room):
         self._at = min(self._at, max(0, len(pairs) - 1))
         self.show_title("Look-alikes", self.piece.deck.title)
         words = self.trainer.view.words
-        lines = list(self._lines(pairs, words))
         told = list(_told(self.piece, pairs[self._at], words)) if pairs else []
         self.sheet("about").show(
             [line for text in told for line in wrapped(text, self.room[0])][:ABOUT]
         )
         self.show_strip()
-        height = self.room[1] - 8 - self.sheet("strip").line_count
-        self.sheet("pairs").show(window(lines, height, self._at))
+        self.query_one(Rows).show(list(self._rows(pairs, words)), self._at)
 
-    def _lines(self, pairs: list[Pair], words: Words) -> Iterator[Line]:
+    def _rows(self, pairs: list[Pair], words: Words) -> Iterator[ListRow]:
         if not pairs:
-            yield "No two starts have similar openings."
+            yield ListRow(None, ["No two starts have openings that are alike."])
         widest = max((len(pair.name) for pair in pairs), default=0)
         for at, pair in enumerate(pairs):
             mark, style = (">", "bold $accent") if at == self._at else (" ", "")
             how = "unlinked" if pair.like is None else _how(self.piece, pair.like, words)
             state = "   accepted" if pair.state == "accepted" else ""
-            yield row(
-                ink(f"{mark} {pair.name:<{widest}}   ", style), said(how, style), ink(state, "bold")
-            )
+            head = ink(f"{mark} {pair.name:<{widest}}   ", style)
+            yield ListRow(at, [row(head, said(how, style), ink(state, "bold"))])
 
     # What is done
 
@@ -128,6 +125,10 @@ class AlikeScreen(Room):
         self._at = min(max(0, self._at + by), max(0, len(self._pairs) - 1))
         self.say("")
         self.draw()
+
+    def on_rows_picked(self, message: Rows.Picked) -> None:
+        """A click marks a pair; what is done with it has a key on the strip."""
+        self.action_move(message.at - self._at)
 
     def action_accept(self) -> None:
         pair = self._pairs[self._at]

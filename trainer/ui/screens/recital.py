@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from trainer.record.people import Recital
     from trainer.reports.view import View
 
-PROGRAMME, STAGES, BACK, DAYS = "programme", "stages", "the way back", "last days"
+PROGRAMME, STAGES, BACK, DAYS = "programme", "stages", "recovery", "last days"
 PAGES = (PROGRAMME, STAGES, BACK, DAYS)
 CHILD_PAGES = (PROGRAMME, BACK)
 
@@ -82,9 +82,6 @@ class RecitalScreen(ReaderScreen):
         self.sheet("pages").show([row(*names)] if self.trainer.view.recital else [])
         super().draw()
 
-    def _height(self) -> int:
-        return self.room[1] - 4 - max(1, self.sheet("strip").line_count)
-
     def _look_ahead(self) -> None:
         """Run the plan on to the recital, in another thread that touches no widget."""
         view = self.trainer.view
@@ -130,7 +127,7 @@ class RecitalScreen(ReaderScreen):
                 return list(self._programme(view, *found, width))
             case "stages":
                 return list(_stages(view, *found, width))
-            case "the way back":
+            case "recovery":
                 return list(self._way_back(view, found[0], width))
         return self._table(self._days, width) if self._days else self._waiting()
 
@@ -229,7 +226,7 @@ class RecitalScreen(ReaderScreen):
 
     def action_turn(self, by: int) -> None:
         self._page = (self._page + by) % len(self._pages)
-        self._top = 0
+        self.reader.to_top()
         self.draw()
 
     def action_set(self) -> None:
@@ -237,14 +234,22 @@ class RecitalScreen(ReaderScreen):
         self._ask("Name of the recital? Give an existing name to change it.", self._named)
 
     def _named(self, name: str) -> None:
-        from datetime import date
+        from trainer.dates import day_of
+
+        today = self.trainer.view.day
 
         def dated(text: str) -> None:
-            self._ask_pieces(name, date.fromisoformat(text))
+            self._ask_pieces(name, day_of(text, today))
 
-        self._ask("On what date? Such as 2026-06-21.", dated, _day)
+        self._ask(
+            "On which day? Such as 4 Jan, in 3 weeks or 2026-06-21.",
+            dated,
+            lambda text: day_of(text, today),
+        )
 
     def _ask_pieces(self, name: str, day: date) -> None:
+        from trainer.dates import in_full
+
         decks = list(self.trainer.view.decks.values())
         listed = ", ".join(f"{n} {deck.title}" for n, deck in enumerate(decks, 1))
 
@@ -256,7 +261,10 @@ class RecitalScreen(ReaderScreen):
                 app.reload()
             self.draw()
 
-        question = f"Which pieces, from memory? Their numbers, such as 1, 3. There are {listed}."
+        question = (
+            f"{name} is on {in_full(day)}. Which pieces, from memory? Their numbers, such as 1, 3."
+            f" There are {listed}."
+        )
         self._ask(question, chosen, lambda text: _numbers(text, len(decks)))
 
     def _ask(
@@ -275,17 +283,6 @@ class RecitalScreen(ReaderScreen):
         self.app.push_screen(AskScreen("A recital", question, check), answered)
 
 
-def _day(text: str) -> None:
-    from datetime import date
-
-    from trainer.errors import TrainerError
-
-    try:
-        date.fromisoformat(text)
-    except ValueError:
-        raise TrainerError(f"{text!r} is not a date; write it as 2026-06-21.") from None
-
-
 def _numbers(text: str, count: int) -> list[int]:
     """Numbers of pieces as typed: "1, 3". Raises TrainerError."""
     from trainer.errors import TrainerError
@@ -301,8 +298,8 @@ def _without(width: int) -> Iterator[Line]:
     yield ink("No recital is set.", "bold")
     yield ""
     yield from wrapped(
-        "Once the date is set, the plan works towards it. Press n to set one: its name, its date, "
-        "its pieces.",
+        "Once the date is set, the plan works towards it. n sets one: its name, its date, its "
+        "pieces.",
         width,
     )
 
@@ -334,6 +331,6 @@ def _stages(view: View, recital: Recital, ready: Readiness, width: int) -> Itera
         yield from wrapped(stage.asks, width)
         if not stage.met:
             waits = numbers(view, stage.waits_for) or "more that hold"
-            yield from wrapped(f"Waits for {waits}.", width, "$faint")
+            yield from wrapped(f"Waiting for {waits}.", width, "$faint")
         yield ""
     yield from wrapped(ADVICE, width, "$faint")

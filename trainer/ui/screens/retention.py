@@ -10,9 +10,10 @@ from textual.app import ComposeResult
 
 from trainer.draw.words import BANDS
 from trainer.ui.keys import bindings
-from trainer.ui.room import Room, window
+from trainer.ui.room import Room
 from trainer.ui.screens.choose import Choice, ChooseScreen
 from trainer.ui.theme import INKS
+from trainer.ui.widgets.rows import ListRow, Rows
 from trainer.ui.widgets.sheet import Line, Sheet, ink, row, said, wrapped
 
 if TYPE_CHECKING:
@@ -30,7 +31,8 @@ class RetentionScreen(Room):
     ROOM = "retention"
     BINDINGS = bindings("retention")
     DEFAULT_CSS = """
-    RetentionScreen > #table { height: 1fr; padding: 1 2 0 2; }
+    RetentionScreen > #heads { height: auto; padding: 1 2 0 2; }
+    RetentionScreen > #table { padding: 0 2; }
     RetentionScreen > #detail { height: 7; padding: 0 2; }
     """
 
@@ -43,7 +45,8 @@ class RetentionScreen(Room):
         self._found: Document | None = None
 
     def body(self) -> ComposeResult:
-        yield Sheet("table", fixed=True)
+        yield Sheet("heads")
+        yield Rows("table")
         yield Sheet("detail", fixed=True, under=True)
 
     def draw(self) -> None:
@@ -53,7 +56,7 @@ class RetentionScreen(Room):
             self._found = self._report()
             self._show(self._found)
         elif self._found is None:
-            self.sheet("table").show([ink("Working it out …", "$faint")])
+            self.sheet("heads").show([ink("Working it out …", "$faint")])
         self.show_title(*self._title_words())
         self.show_strip()
 
@@ -83,8 +86,9 @@ class RetentionScreen(Room):
 
         table = found.table
         if table is None or not table.rows:
-            none = found.notes[0] if self._only else "No start is open or tried yet."
-            self.sheet("table").show([ink(none, "bold")])
+            none = found.notes[0] if self._only else "No start is open yet, and none was tried."
+            self.sheet("heads").show([ink(none, "bold")])
+            self.query_one(Rows).show([])
             self.sheet("detail").show([])
             return
         self._at = min(self._at, len(table.rows) - 1)
@@ -95,15 +99,13 @@ class RetentionScreen(Room):
             shown = replace(shown, columns=tuple(last))
         heads, rows = laid(shown, width=self.room[0] - 2, ascii=self.trainer.ascii, deep=1)
         sign = heads[0].index("is")
-        lines: list[Line] = []
-        focus = 0
+        lines: list[ListRow] = []
         for at, one in enumerate(rows):
-            lines += [ink(f"  {one.over}", "bold")] if one.over else []
-            focus = len(lines) if at == self._at else focus
-            lines += [self._line(table, at, line, sign) for line in one.lines]
-        height = self.room[1] - 5 - DETAIL - len(heads)
-        above = [ink(f"  {line}", "$faint") for line in heads]
-        self.sheet("table").show([*above, *window(lines, height, focus)])
+            lines += [ListRow(None, [ink(f"  {one.over}", "bold")])] if one.over else []
+            own = [self._line(table, at, line, sign) for line in one.lines]
+            lines.append(ListRow(at, own))
+        self.sheet("heads").show(ink(f"  {line}", "$faint") for line in heads)
+        self.query_one(Rows).show(lines, self._at)
         self.sheet("detail").show(self._detail(table, found.notes))
 
     def _line(self, table: Table, at: int, line: str, sign: int) -> Line:
@@ -134,6 +136,12 @@ class RetentionScreen(Room):
         if self._table and self._table.rows:
             self._at = min(max(0, self._at + by), len(self._table.rows) - 1)
             self.draw()
+
+    def on_rows_picked(self, message: Rows.Picked) -> None:
+        if message.at == self._at:
+            self.action_on_map()
+        else:
+            self.action_move(message.at - self._at)
 
     def action_leaf(self, by: int) -> None:
         self.action_move(by * (self.room[1] - DETAIL - 8))
@@ -185,9 +193,9 @@ class RetentionScreen(Room):
                 self.app.push_screen(LogScreen(piece.deck.id, start.id))
 
     def action_heard(self) -> None:
-        from trainer.ui.screens.table import BesideScreen
+        from trainer.ui.screens.table import ReportReader
 
-        self.app.push_screen(BesideScreen())
+        self.app.push_screen(ReportReader("heard"))
 
     def action_on_map(self) -> None:
         if self._marked:

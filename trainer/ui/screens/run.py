@@ -12,13 +12,15 @@ from typing import TYPE_CHECKING, Any
 from textual.app import ComposeResult
 
 from trainer.draw.words import counted, joined
-from trainer.practice.run import Run, RunAct, is_told
+from trainer.practice.exercise import Act
+from trainer.practice.run import Run, is_told
 from trainer.record.attempt import Attempt
 from trainer.score.cite import place
 from trainer.score.find import find
 from trainer.ui.hearing import RunByEar
 from trainer.ui.keys import bindings
-from trainer.ui.room import Room, window
+from trainer.ui.room import Room
+from trainer.ui.widgets.rows import ListRow, Rows
 from trainer.ui.widgets.sheet import Line, Sheet, ink, row, said, wrapped
 
 if TYPE_CHECKING:
@@ -42,7 +44,8 @@ class RunScreen(Room):
     ROOM = "run"
     BINDINGS = bindings("run")
     DEFAULT_CSS = """
-    RunScreen > #about { height: 1fr; padding: 1 2 0 2; }
+    RunScreen > #about { height: auto; padding: 1 2 0 2; }
+    RunScreen > #slips { padding: 0 2; }
     """
 
     def __init__(self, run: Run) -> None:
@@ -62,7 +65,8 @@ class RunScreen(Room):
             self._by_ear.close()
 
     def body(self) -> ComposeResult:
-        yield Sheet("about", fixed=True)
+        yield Sheet("about")
+        yield Rows("slips")
 
     @property
     def _piece(self) -> Piece:
@@ -72,11 +76,10 @@ class RunScreen(Room):
         run = self.run_through
         self.show_title("Run-through", run.deck.title)
         self.show_strip()
-        head = list(self._head(run))
+        self.sheet("about").show(self._head(run))
         told = [*map(self._told, run.slips), *map(self._told, self._perhaps)]
-        lines = [self._line_of(text, at) for at, text in enumerate(told)]
-        height = self.room[1] - 5 - self.sheet("strip").line_count - len(head)
-        self.sheet("about").show([*head, *window(lines, height, self._at)])
+        lines = [ListRow(at, [self._line_of(text, at)]) for at, text in enumerate(told)]
+        self.query_one(Rows).show(lines, self._at)
 
     def _head(self, run: Run) -> Iterator[Line]:
         width = self.room[0]
@@ -153,7 +156,7 @@ class RunScreen(Room):
         elif ear is not None:
             self._change(lambda run: ear.log(self.trainer.desk, run, seen))
 
-    def _finish(self, act: RunAct) -> None:
+    def _finish(self, act: Act) -> None:
         """The end, told by a key."""
         ear = self._by_ear.ear if self._by_ear else None
         if ear is None:
@@ -166,33 +169,33 @@ class RunScreen(Room):
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         run = self.run_through
         does = {
-            "slip": run.allows(RunAct.SLIP),
-            "tell": run.allows(RunAct.TELL) and self._at < len(run.slips),
-            "agree": run.allows(RunAct.SLIP) and self._marked is not None,
+            "slip": run.allows(Act.SLIP),
+            "tell": run.allows(Act.TELL) and self._at < len(run.slips),
+            "agree": run.allows(Act.SLIP) and self._marked is not None,
             "heard": run.over and self._by_ear is not None and self._by_ear.followed,
-            "undo": run.allows(RunAct.UNDO),
+            "undo": run.allows(Act.UNDO),
             "move": len(run.slips) + len(self._perhaps) > 1,
         }.get(action, True)
         return does and super().check_action(action, parameters)
 
     def action_slip(self) -> None:
-        self._do(RunAct.SLIP)
+        self._do(Act.SLIP)
 
     def action_undo(self) -> None:
-        self._do(RunAct.UNDO)
+        self._do(Act.UNDO)
 
     def action_done(self) -> None:
         """The end was reached; afterwards, back to the day."""
         if self.run_through.over:
             self.dismiss(None)
         else:
-            self._finish(RunAct.END)
+            self._finish(Act.END)
 
     def action_stop(self) -> None:
         if self.run_through.over:
             self.dismiss(None)
         else:
-            self._finish(RunAct.STOP)
+            self._finish(Act.STOP)
 
     @property
     def _marked(self) -> Slip | None:
@@ -220,6 +223,12 @@ class RunScreen(Room):
         self._at = min(max(0, self._at + by), count - 1)
         self.draw()
 
+    def on_rows_picked(self, message: Rows.Picked) -> None:
+        if message.at == self._at and self.run_through.allows(Act.TELL):
+            self.action_tell()
+        else:
+            self.action_move(message.at - self._at)
+
     def action_tell(self) -> None:
         """Where was the marked slip, and where did it go on?"""
         from trainer.ui.screens.ask import AskScreen
@@ -230,11 +239,9 @@ class RunScreen(Room):
             if text is not None:
                 self._ask_where_on(find(score, text) if text else None)
 
-        question = (
-            "At which bar? For example 12, or 12:3 for its beat 3. Press Enter alone if you do not "
-            "know."
-        )
-        asked = AskScreen(f"Slip {self._at + 1}", question, lambda text: find(score, text))
+        question = "At which bar? Such as 12, or 12:3 for its beat 3. Enter alone: not known."
+        title = f"Slip {self._at + 1}"
+        asked = AskScreen(title, question, lambda text: find(score, text), optional=True)
         self.app.push_screen(asked, answered)
 
     def _ask_where_on(self, broke_at: Fraction | None) -> None:
@@ -252,14 +259,14 @@ class RunScreen(Room):
         def chosen(start: str | None) -> None:
             if start is not None:
                 resumed = "" if start == UNKNOWN else start
-                self._do(RunAct.TELL, broke_at=broke_at, resumed=resumed, which=self._at)
+                self._do(Act.TELL, broke_at=broke_at, start=resumed, which=self._at)
 
         question = f"Slip {self._at + 1}: where did you go on?"
         self.app.push_screen(ChooseScreen(question, choices, next(ahead, "")), chosen)
 
-    def _do(self, act: RunAct, **more: Any) -> None:
+    def _do(self, act: Act, **more: Any) -> None:
         """Do an act through the desk."""
-        self._change(lambda run: self.trainer.desk.in_run(run, act, **more))
+        self._change(lambda run: self.trainer.desk.act(run, act, **more))
 
     def _change(self, change: Callable[[Run], Run]) -> None:
         """Go on with the run; where something cannot be kept, all stays as it was."""

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from functools import partial
 from typing import TYPE_CHECKING
 
 from textual.app import ComposeResult
 
 from trainer.draw.text import cells, cut
 from trainer.ui.keys import bindings
-from trainer.ui.room import Room, window
+from trainer.ui.room import Room
+from trainer.ui.widgets.rows import ListRow, Rows
 from trainer.ui.widgets.sheet import Line, Sheet, ink, row, said, wrapped
 
 if TYPE_CHECKING:
@@ -23,7 +25,6 @@ class SettingsScreen(Room):
     ROOM = "settings"
     BINDINGS = bindings("settings")
     DEFAULT_CSS = """
-    SettingsScreen > #settings { height: 1fr; padding: 1 2 0 2; }
     SettingsScreen > #detail { height: 7; padding: 0 2; }
     """
 
@@ -32,38 +33,62 @@ class SettingsScreen(Room):
         self._at = 0
 
     def body(self) -> ComposeResult:
-        yield Sheet("settings", fixed=True)
+        yield Rows("settings")
         yield Sheet("detail", fixed=True, under=True)
 
     @property
     def _settings(self) -> list[Setting]:
-        from trainer.reports.settings import SETTINGS
+        return [one for group in self._groups.values() for one in group]
 
-        return list(SETTINGS.values())
+    @property
+    def _groups(self) -> dict[str, list[Setting]]:
+        """Where no instrument is set, what is only for its owner is left out."""
+        from trainer.reports.settings import OFF, grouped
+
+        instrument = self.trainer.desk.setting(self._student, "instrument")
+        return grouped(instrument=instrument != OFF)
 
     @property
     def _student(self) -> Student:
         return self.trainer.view.student
 
     def draw(self) -> None:
-        desk, student = self.trainer.desk, self._student
-        self.show_title(f"Settings for {student.name}")
-        wide = max(cells(one.title) for one in self._settings)
-        lines: list[Line] = []
-        for at, one in enumerate(self._settings):
-            here = at == self._at
-            style = "bold $accent" if here else ""
-            now = cut(desk.setting(student, one.name), self.room[0] - wide - 4)
-            head = f"{'>' if here else ' '} {one.title:{wide}}  "
-            lines.append(row(ink(head, style or "$faint"), said(now, style)))
-        self.sheet("settings").show(window(lines, self.room[1] - DETAIL - 5, self._at))
+        self.show_title(f"Settings for {self._student.name}")
+        self._at = min(self._at, len(self._settings) - 1)
+        self.query_one(Rows).show(list(self._rows()), self._at)
         self.sheet("detail").show(self._detail())
         self.show_strip()
 
+    def _rows(self) -> Iterator[ListRow]:
+        """The settings under the headings of their groups, each as it stands now."""
+        wide = max(cells(one.title) for one in self._settings)
+        at = 0
+        for head, group in self._groups.items():
+            yield ListRow(None, [ink(head, "bold")])
+            for one in group:
+                style = "bold $accent" if at == self._at else ""
+                mark = ">" if at == self._at else " "
+                name = ink(f"{mark} {one.title:{wide}}  ", style or "$faint")
+                yield ListRow(at, [row(name, self._value(one, self.room[0] - wide - 4, style))])
+                at += 1
+
+    def _value(self, one: Setting, width: int, style: str) -> Line:
+        """How a setting stands, in brackets among its choices where there is room for them."""
+        now = self.trainer.desk.setting(self._student, one.name)
+        ways = " ".join(f"[{way}]" if way == now else f" {way} " for way in one.values)
+        if not one.values or cells(ways) > width:
+            return said(cut(now, width), style)
+        before, chosen, after = ways.partition(f"[{now}]")
+        return row(ink(before, "$faint"), ink(chosen, style), ink(after, "$faint"))
+
     def _detail(self) -> list[Line]:
+        from trainer.reports.settings import off_in_full
+
         one = self._settings[self._at]
         lines: list[Line] = [ink(one.title[0].upper() + one.title[1:], "bold")]
         lines += wrapped(one.meaning, self.room[0])
+        if one.name == "off" and self._student.off:
+            lines += wrapped(off_in_full(self._student), self.room[0])
         if one.values:
             lines += wrapped(f"One of: {', '.join(one.values)}.", self.room[0])
         whose = f"For {self._student.name} alone." if one.alone else "For everyone here."
@@ -72,6 +97,12 @@ class SettingsScreen(Room):
     def action_move(self, by: int) -> None:
         self._at = min(max(0, self._at + by), len(self._settings) - 1)
         self.draw()
+
+    def on_rows_picked(self, message: Rows.Picked) -> None:
+        if message.at == self._at:
+            self.action_change()
+        else:
+            self.action_move(message.at - self._at)
 
     def action_change(self) -> None:
         """Ask for the new value of the marked setting."""
@@ -93,6 +124,7 @@ class SettingsScreen(Room):
 
 def ask(room: Room, student: Student, name: str, answered: Callable[[str | None], None]) -> None:
     """Ask for a new value of one setting of a student."""
+    from trainer.record.attempt import practice_day
     from trainer.reports.settings import setting
     from trainer.ui.screens.ask import AskScreen
     from trainer.ui.screens.choose import Choice, ChooseScreen
@@ -104,5 +136,7 @@ def ask(room: Room, student: Student, name: str, answered: Callable[[str | None]
         choices = [Choice(value, n, value) for n, value in enumerate(one.values, 1)]
         room.app.push_screen(ChooseScreen(f"{title} for {student.name}?", choices, now), answered)
     else:
-        asked = AskScreen(f"{title}: now {now}", one.asks, lambda text: one.put(student, text))
+        today = practice_day(room.trainer.desk.clock())
+        check = partial(one.taken, student, today=today)
+        asked = AskScreen(f"{title}: now {now}", one.asks, check)
         room.app.push_screen(asked, answered)

@@ -7,7 +7,8 @@ from collections.abc import Iterator
 from textual.app import ComposeResult
 from textual.timer import Timer
 
-from trainer.practice.slip import Rehearsal, SlipAct, SlipCall, SlipState
+from trainer.practice.exercise import Act
+from trainer.practice.slip import Rehearsal, SlipCall, SlipState
 from trainer.record.attempt import Outcome
 from trainer.score.cite import counted
 from trainer.ui.keys import bindings
@@ -53,7 +54,7 @@ class SlipScreen(Room):
         now = self.rehearsal
         self.set_class(now.over, "-over")
         count = f"{min(now.position + 1, len(now.calls))} of {len(now.calls)}"
-        self.show_title("Going on after a slip", "over" if now.over else count)
+        self.show_title("Recovery", "over" if now.over else count)
         self.show_strip()
         self.sheet("words").show(list(self._ended(now) if now.over else self._words(now)))
         if now.call:
@@ -106,11 +107,11 @@ class SlipScreen(Room):
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         now = self.rehearsal
         does = {
-            "on": now.over or now.allows(SlipAct.BEGIN),
-            "undo": now.allows(SlipAct.UNDO),
+            "on": now.over or now.allows(Act.BEGIN),
+            "undo": now.allows(Act.UNDO),
         }.get(action, True)
         if action == "act":
-            does = now.allows(SlipAct(str(parameters[0])))
+            does = now.allows(Act(str(parameters[0])))
         return does and super().check_action(action, parameters)
 
     def action_on(self) -> None:
@@ -118,30 +119,30 @@ class SlipScreen(Room):
         if self.rehearsal.over:
             self.dismiss(None)
             return
-        self._do(SlipAct.BEGIN)
+        self._do(Act.BEGIN)
         call = self.rehearsal.call
         if self.rehearsal.state is SlipState.PLAYING and call:
             self.timer = self.set_timer(call.wait, self.interrupt)
 
     def interrupt(self) -> None:
         """Stop the player now."""
-        if self.rehearsal.allows(SlipAct.INTERRUPT):
+        if self.rehearsal.allows(Act.INTERRUPT):
             self.app.bell()
-            self._do(SlipAct.INTERRUPT)
+            self._do(Act.INTERRUPT)
 
     def action_act(self, name: str) -> None:
-        self._do(SlipAct(name))
+        self._do(Act(name))
         if self.rehearsal.state is SlipState.CHOOSING:
             self._ask_which()
 
     def action_undo(self) -> None:
-        self._do(SlipAct.UNDO)
+        self._do(Act.UNDO)
 
     def action_stop(self) -> None:
         if self.rehearsal.over:
             self.dismiss(None)
         else:
-            self._do(SlipAct.STOP)
+            self._do(Act.STOP)
 
     def _ask_which(self) -> None:
         """Another start: which one?"""
@@ -158,20 +159,20 @@ class SlipScreen(Room):
 
         def chosen(start: str | None) -> None:
             if start is None:
-                self._do(SlipAct.CANCEL)
+                self._do(Act.CANCEL)
             else:
-                self._do(SlipAct.CHOOSE, start)
+                self._do(Act.CHOOSE, start)
 
         self.app.push_screen(ChooseScreen("Where did you go on?", choices), chosen)
 
-    def _do(self, act: SlipAct, start: str = "") -> None:
+    def _do(self, act: Act, start: str = "") -> None:
         """Do an act through the desk; where it cannot be kept, all stays as it was."""
         if self.timer is not None:
             self.timer.stop()
             self.timer = None
         before = self.rehearsal
         with self.minding():
-            self.rehearsal = self.trainer.desk.in_rehearsal(before, act, start=start)
+            self.rehearsal = self.trainer.desk.act(before, act, start=start)
         if self.rehearsal is not before and (self.rehearsal.over or before.over):
             self.trainer.reload()
         self.draw()

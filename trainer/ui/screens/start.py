@@ -11,10 +11,10 @@ from textual.content import Content
 from trainer.deck.model import Piece, Start
 from trainer.draw.history import STEP
 from trainer.ui.keys import bindings
-from trainer.ui.room import window
 from trainer.ui.screens.map import colour_bands, map_within
 from trainer.ui.screens.page import PageScreen, ReaderScreen, page_lines
 from trainer.ui.theme import INKS
+from trainer.ui.widgets.reader import Reader
 from trainer.ui.widgets.sheet import Line, Sheet, ink
 
 if TYPE_CHECKING:
@@ -39,7 +39,7 @@ class StartScreen(ReaderScreen):
     StartScreen > #both {{ height: 1fr; padding: 1 2 0 2; }}
     StartScreen #map {{ width: {MAP + GAP}; height: 1fr; display: none; }}
     StartScreen.-beside #map {{ display: block; }}
-    StartScreen #lines {{ width: 1fr; height: 1fr; }}
+    StartScreen Reader {{ width: 1fr; }}
     """
 
     def __init__(self, piece: Piece, start: str) -> None:
@@ -55,7 +55,7 @@ class StartScreen(ReaderScreen):
     def body(self) -> ComposeResult:
         with Horizontal(id="both"):
             yield Sheet("map", fixed=True)
-            yield Sheet("lines", fixed=True)
+            yield Reader("lines")
 
     @property
     def start(self) -> Start:
@@ -75,12 +75,9 @@ class StartScreen(ReaderScreen):
             self._learn(self.trainer.view)
         self.show_title(*self.title_words())
         self.show_strip()
-        lines = self.lines(self.room[0] - (MAP + GAP if beside else 0))
-        height = self._height()
-        self._top = min(max(0, self._top), max(0, len(lines) - height))
-        self.sheet("lines").show(window(lines, height, self._top + height // 2))
+        self.reader.show(self.lines(self.room[0] - (MAP + GAP if beside else 0)))
         if beside:
-            size = MAP, height
+            size = MAP, self.room[1] - 2 - self.sheet("strip").line_count
             found = map_within(self.trainer, self._piece, self._start, self._known, size)
             self.sheet("map").show(found)
 
@@ -93,9 +90,6 @@ class StartScreen(ReaderScreen):
             self._known = bands(view, self._piece.deck.id)
             self._catches = ways_back(view, self._piece.deck.id)
             self._view, self._shown = view, None
-
-    def _height(self) -> int:
-        return self.room[1] - 2 - self.sheet("strip").line_count
 
     def lines(self, width: int) -> list[Line]:
         """Everything about the start; drawn once, however often it is scrolled in."""
@@ -128,7 +122,8 @@ class StartScreen(ReaderScreen):
         ids = [start.id for start in self._piece.deck.starts]
         at = min(max(0, ids.index(self._start) + by), len(ids) - 1)
         if ids[at] != self._start:
-            self._start, self._top = ids[at], 0
+            self._start = ids[at]
+            self.reader.to_top()
         self.draw()
 
     def action_words(self) -> None:
@@ -151,7 +146,7 @@ class StartScreen(ReaderScreen):
             "They are for you alone and come after the teacher's advice. Leave it empty for none."
         )
         title = f"Your words for start {start.number}"
-        self.app.push_screen(AskScreen(title, question, str, text=own.words), told)
+        self.app.push_screen(AskScreen(title, question, str, text=own.words, optional=True), told)
 
     def action_worked_on(self) -> None:
         """This start was worked on apart from its calls."""

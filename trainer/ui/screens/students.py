@@ -9,30 +9,30 @@ from textual.app import ComposeResult
 from trainer.draw.text import cells, clean, fit
 from trainer.score.cite import counted
 from trainer.ui.keys import bindings
-from trainer.ui.room import Room, window
-from trainer.ui.widgets.sheet import Line, Sheet, ink, row
+from trainer.ui.screens.choose import NumberedRoom
+from trainer.ui.widgets.rows import ListRow, Rows
+from trainer.ui.widgets.sheet import Sheet, ink, row
 
 if TYPE_CHECKING:
     from trainer.record.people import Student
+    from trainer.ui.room import Room
 
 
-class StudentsScreen(Room):
+class StudentsScreen(NumberedRoom):
     """Gives the id of the student chosen, or None."""
 
     ROOM = "students"
     BINDINGS = bindings("students")
     DEFAULT_CSS = """
-    StudentsScreen > #students { height: 1fr; padding: 1 2 0 2; }
     StudentsScreen > #typed { height: 1; padding: 0 2; color: $accent; }
     """
 
     def __init__(self) -> None:
         super().__init__()
-        self._at: int | None = None
-        self._typed = ""
+        self._at = -1  # not known yet
 
     def body(self) -> ComposeResult:
-        yield Sheet("students", fixed=True)
+        yield Rows("students")
         yield Sheet("typed", fixed=True)
 
     @property
@@ -42,32 +42,34 @@ class StudentsScreen(Room):
     @property
     def _marked(self) -> Student | None:
         found = self._students
-        return found[self._at] if self._at is not None and found else None
+        return found[self._at] if self._at >= 0 and found else None
 
     def draw(self) -> None:
         found, width = self._students, self.room[0]
         self._mark(found)
-        self.show_title("Who is practising?", f"{len(found)} known")
+        self.show_title("Who is practising?", counted(len(found), "student"))
         one = min(max((cells(clean(s.name)) for s in found), default=4), width // 3)
         digits = len(str(len(found)))
-        lines: list[Line] = []
+        self._typed.numbers = [str(n + 1) for n in range(len(found))]
+        rows = []
         for at, student in enumerate(found):
             style = "bold $accent" if at == self._at else ""
             mark = ">" if at == self._at else " "
             name = fit(clean(student.name), one, ascii=self.trainer.ascii)
             head = f"{mark} {at + 1:>{digits}}  {name}"
             about = f"{student.level}, {self._minutes(student)}"
-            lines.append(row(ink(head, style), ink(f"  {about}", style or "$faint")))
+            line = row(ink(head, style), ink(f"  {about}", style or "$faint"))
+            rows.append(ListRow(at, [line]))
         if not found:
-            lines = [ink("No students yet. Press a to add one. Initials are enough.", "bold")]
-        height = self.room[1] - 5 - self.sheet("strip").line_count
-        self.sheet("students").show(window(lines, height, self._at or 0))
-        self.sheet("typed").show([f"number {self._typed}_"] if self._typed else [])
+            none = ink("No students yet. Press a to add one; initials are enough.", "bold")
+            rows = [ListRow(None, [none])]
+        self.query_one(Rows).show(rows, self._at)
+        self.sheet("typed").show(self._typed.lines)
         self.show_strip()
 
     def _mark(self, found: tuple[Student, ...]) -> None:
         """Keep the mark on the list; at first it is on whose day it is."""
-        if self._at is None:
+        if self._at < 0:
             here = self.trainer.student
             ids = [student.id for student in found]
             self._at = ids.index(here.id) if here and here.id in ids else 0
@@ -87,25 +89,21 @@ class StudentsScreen(Room):
         needs_one = action in ("take", "level", "minutes", "move", "digit", "lesson", "studio")
         if needs_one and not self._students:
             return False
+        if action in ("lesson", "studio") and len(self._students) < 2:  # for teachers
+            return False
         return super().check_action(action, parameters)
 
-    def action_move(self, by: int) -> None:
-        self._typed = ""
-        self._at = min(max(0, (self._at or 0) + by), len(self._students) - 1)
-        self.draw()
-
-    def action_digit(self, digit: str) -> None:
-        """Go to the line of the number typed so far; a digit that fits none begins anew."""
-        count = len(self._students)
-        for typed in (self._typed + digit, digit):
-            if 1 <= int(typed) <= count:
-                self._typed, self._at = typed, int(typed) - 1
-                break
-        self.draw()
-
     def action_take(self) -> None:
-        chosen = self._marked
-        self.dismiss(chosen.id if chosen else None)
+        with self.minding():
+            self._typed.check()
+            chosen = self._marked
+            self.dismiss(chosen.id if chosen else None)
+
+    def on_rows_picked(self, message: Rows.Picked) -> None:
+        if message.at == self._at:
+            self.action_take()
+        else:
+            self.action_move(message.at - self._at)
 
     def action_lesson(self) -> None:
         """The page before the lesson of the marked student."""

@@ -13,8 +13,9 @@ from trainer.draw.text import cells, clean, fit
 from trainer.draw.words import counted
 from trainer.errors import TrainerError
 from trainer.ui.keys import bindings
-from trainer.ui.room import Room, window
-from trainer.ui.widgets.sheet import Line, Sheet, ink, row, wrapped
+from trainer.ui.room import Room
+from trainer.ui.widgets.rows import ListRow, Rows
+from trainer.ui.widgets.sheet import Line, ink, row, wrapped
 
 if TYPE_CHECKING:
     from trainer.desk import Desk
@@ -50,9 +51,6 @@ class StudioScreen(Room):
 
     ROOM = "studio"
     BINDINGS = bindings("studio")
-    DEFAULT_CSS = """
-    StudioScreen > #studio { height: 1fr; padding: 1 2 0 2; }
-    """
 
     def __init__(self) -> None:
         super().__init__()
@@ -62,7 +60,7 @@ class StudioScreen(Room):
         self._recitals = False
 
     def body(self) -> ComposeResult:
-        yield Sheet("studio", fixed=True)
+        yield Rows("studio")
 
     def on_mount(self) -> None:
         super().on_mount()
@@ -126,38 +124,35 @@ class StudioScreen(Room):
         title = "Recitals to come" if self._recitals else "The studio"
         self.show_title(title, self._told or known)
         self.show_strip()
-        height = self.room[1] - 3 - self.sheet("strip").line_count
-        lines: list[Line]
         if self._studio is None:
-            lines, focus = [ink("Looking at every student …", "$faint")], 0
+            rows = [ListRow(None, [ink("Looking at every student …", "$faint")])]
         elif self._recitals:
-            lines, focus = self._playing(self._studio), self._at
+            rows = [ListRow(n, [line]) for n, line in enumerate(self._playing(self._studio))]
         else:
-            lines, focus = self._members(self._studio)
-        self.sheet("studio").show(window(lines, height, focus))
+            rows = self._members(self._studio)
+        self.query_one(Rows).show(rows, self._at)
 
-    def _members(self, found: Studio) -> tuple[list[Line], int]:
-        """The students under the headings of their groups, and the line of the marked one."""
+    def _members(self, found: Studio) -> list[ListRow]:
+        """The students under the headings of their groups."""
         width = self.room[0]
         if not found.members:
-            return [ink("No students yet.", "bold")], 0
+            return [ListRow(None, [ink("There are no students yet.", "bold")])]
         one = min(max(cells(clean(member.name)) for member in found.members), width // 4)
-        lines: list[Line] = []
-        focus, before = 0, ""
+        rows: list[ListRow] = []
+        before = ""
         for at, member in enumerate(found.members):
             if member.group != before:
-                lines += [""] if lines else []
-                lines.append(ink(member.group.capitalize(), "bold"))
+                head = ink(member.group.capitalize(), "bold")
+                rows.append(ListRow(None, ["", head] if rows else [head]))
                 before = member.group
             style = "bold $accent" if at == self._at else ""
             mark = ">" if at == self._at else " "
             name = fit(clean(member.name), one, ascii=self.trainer.ascii)
             first, *others = wrapped(member.why, width - one - DAYS - 4)
-            if at == self._at:
-                focus = len(lines)
-            lines.append(row(ink(f"{mark} {name}  {_ago(member.days):{DAYS}}", style), first))
-            lines += [row(" " * (one + DAYS + 4), other) for other in others]
-        return lines, focus
+            line = row(ink(f"{mark} {name}  {_ago(member.days):{DAYS}}", style), first)
+            below = [row(" " * (one + DAYS + 4), other) for other in others]
+            rows.append(ListRow(at, [line, *below]))
+        return rows
 
     def _playing(self, found: Studio) -> list[Line]:
         from trainer.document.lines import laid
@@ -193,6 +188,12 @@ class StudioScreen(Room):
             count = len(self._playing(found)) if self._recitals else len(found.members)
             self._at = max(0, min(self._at + by, count - 1))
             self.draw()
+
+    def on_rows_picked(self, message: Rows.Picked) -> None:
+        if message.at == self._at and not self._recitals:
+            self.action_take()
+        else:
+            self.action_move(message.at - self._at)
 
     def action_leaf(self, by: int) -> None:
         self.action_move(by * (self.room[1] - 8))

@@ -43,7 +43,7 @@ class TodayScreen(Room):
         app = self.trainer
         self.show_strip()
         if not app.stage:
-            waits = "Opening …" if not app.is_open else "Who is practising? Press s to choose."
+            waits = "Opening …" if not app.is_open else "Who is practising? s lets you choose."
             self.show_title("Today")
             self.sheet("day").show([] if app.failed else [ink(waits, "$faint")])
         else:
@@ -69,10 +69,12 @@ class TodayScreen(Room):
         does = {
             "begin": not app.failed and (app.stage < PLANNED or bool(app.view.left.slots)),
             "more": app.stage >= PLANNED and self._may_do_more,
-            "room": bool(app.stage) and not (parameters == ("forecasts",) and self._child),
+            "room": bool(app.stage),
+            "report": bool(app.stage) and not (parameters == ("forecasts",) and self._child),
             "lesson": bool(app.stage) and self._teaches,
             "others": bool(app.stage) and bool(app.view.open) and self._offers_others,
             "prepare": bool(app.stage),
+            "all": app.is_open and not app.failed,
             "student": app.is_open and not app.failed,
             "colours": app.is_open and not app.failed,
         }.get(action, True)
@@ -128,7 +130,7 @@ class TodayScreen(Room):
             from trainer.ui.screens.map import MapScreen
 
             if not self.trainer.view.decks:
-                self.say("There is no piece yet.")
+                self.say("There are no pieces yet.")
                 return
             self.app.push_screen(MapScreen())
         elif name == "recital":
@@ -139,14 +141,36 @@ class TodayScreen(Room):
             from trainer.ui.screens.settings import SettingsScreen
 
             self.app.push_screen(SettingsScreen())
-        elif name == "forecasts":
-            from trainer.ui.screens.forecasts import ForecastsScreen
-
-            self.app.push_screen(ForecastsScreen())
         else:
             from trainer.ui.screens.retention import RetentionScreen
 
             self.app.push_screen(RetentionScreen())
+
+    def action_report(self, name: str) -> None:
+        """Read a report of the registry."""
+        from trainer.ui.screens.table import ReportReader
+
+        self.app.push_screen(ReportReader(name))
+
+    def action_all(self) -> None:
+        """Find what can be done, here or on another screen, and do it or go there."""
+        from trainer.ui.keys import KEYS
+        from trainer.ui.screens.more import LEADS, READ, MoreScreen
+
+        keys = {key.id: key for key in (*KEYS, *READ)}
+
+        async def chosen(name: str | None) -> None:
+            if name is None:
+                return
+            key = keys[name]
+            lead = keys[LEADS[key.screen]] if key.screen in LEADS else key
+            await self.run_action(lead.action)
+            screen = self.app.screen
+            if lead is not key and isinstance(screen, Room):
+                told = f"{key.stands(self.trainer.ascii)} {key.words}: {key.meaning}"
+                self.call_after_refresh(screen.say, told)
+
+        self.app.push_screen(MoreScreen(self.works), chosen)
 
     def action_lesson(self) -> None:
         from trainer.ui.screens.lesson import LessonScreen
@@ -233,11 +257,10 @@ def _day(view: View) -> str:
 
 def _lines(view: View, width: int) -> Iterator[Line]:
     """The whole of the screen's body."""
-    from trainer.reports.clock import warning
-    from trainer.reports.today import before_today, countdown, held_back, left_words
+    from trainer.reports.today import before_today, countdown, held_back, left_words, warnings
 
-    if ahead := warning(view.log, view.now):
-        yield from wrapped(f"! {ahead}", width, "$error", indent="  ")
+    for warning in warnings(view):
+        yield from wrapped(f"! {warning}", width, "$error", indent="  ")
         yield ""
     if view.recital:
         days = countdown(view.day, view.recital.day)
@@ -284,7 +307,7 @@ def _nothing(view: View, width: int) -> Iterator[Line]:
     from trainer.reports.today import held_back, nothing_today
 
     if not view.decks:
-        yield ink("There is no piece yet.", "bold")
+        yield ink("There are no pieces yet.", "bold")
         yield ""
         yield from wrapped("Add a score with p. Import a teacher's deck with", width)
         yield ink("   trainer deck in FILE", "$accent")

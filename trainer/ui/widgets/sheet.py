@@ -34,13 +34,19 @@ class Sheet(Static, inherit_bindings=False):
     def show(self, lines: Iterable[Line]) -> None:
         """Show these lines in place of those before. No control character passes, wherever
         a line comes from."""
-        lines = [line if str(line).isprintable() else _printable(line) for line in lines]
-        if self.plain:
-            lines = [_with_text(line, str(line).translate(PLAIN)) for line in lines]
+        lines = showable(lines, plain=self.plain)
         if lines != self._lines:
             same_height = self._fixed or len(lines) == len(self._lines)
             self._lines = lines
             self.update(joined(lines), layout=not same_height)
+
+
+def showable(lines: Iterable[Line], *, plain: bool) -> list[Line]:
+    """The lines without a control character; with `plain` in ASCII signs only."""
+    shown = [line if str(line).isprintable() else _printable(line) for line in lines]
+    if plain:
+        return [_with_text(line, str(line).translate(PLAIN)) for line in shown]
+    return shown
 
 
 def _printable(line: Line) -> Content:
