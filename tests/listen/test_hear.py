@@ -86,7 +86,7 @@ def test_a_folder_in_one_go(run: Run, tmp_path: Path) -> None:
     ("words", "told"),
     [
         (("none.mid", "1", "--start", "2"), "none.mid cannot be read"),
-        (("try.mid", "1"), "Which start was asked in try.mid?"),
+        (("try.mid", "1"), "Which start was called in try.mid?"),
         (("try.mid", "1", "--start", "9"), "no start 9"),
         (("try.mid", "7", "--start", "2"), "7"),
         (("empty", "1", "--start", "2"), "no .mid file in empty"),

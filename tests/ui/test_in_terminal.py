@@ -52,7 +52,7 @@ def test_a_day(desk: Desk, size: tuple[int, int]) -> None:
         terminal.keys("Escape")
         terminal.wait_for("t through")
         terminal.keys("q")
-        terminal.wait_for("Enter goes back to the day")
+        terminal.wait_for("Enter goes back to Today")
         terminal.keys("Enter")
         terminal.wait_for("3 attempts so far today")
         terminal.keys("r")

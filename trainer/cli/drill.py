@@ -336,4 +336,6 @@ def _by_ear(hearing: Hearing) -> str:
 
 
 def _letters() -> str:
-    return ", ".join(f"{letter} {act.value}" for letter, act in LETTERS.items()) + ", v page"
+    told = {Act.STOP: "end"}  # an outcome is called so
+    words = (f"{letter} {told.get(act, act.value)}" for letter, act in LETTERS.items())
+    return ", ".join(words) + ", v music"

@@ -19,7 +19,7 @@ class Outcome(StrEnum):
     THROUGH = "through"  # began within about 5 s and crossed the join without a stop
     STOPPED = "stopped"  # began late, or crossed the join with a stop
     BROKE_OFF = "broke off"  # began right, did not reach the join
-    LOOKED = "looked"  # needed the page to begin
+    LOOKED = "looked"  # needed the music to begin
     NOTHING = "nothing"  # could not begin
     ELSEWHERE = "elsewhere"  # began at another start
 

@@ -90,7 +90,7 @@ KEYS: tuple[Key, ...] = (
     Key("today.begin", "enter", "Enter", "begin", "begin", "Begin today's drill."),
     Key("today.more", "plus", "+", "more starts", "more", "More starts, when today's are done."),
     Key("today.retention", "r", "r", "retention", "room('retention')", "What holds, phrase by "
-    "phrase, weakest first."),
+        "phrase, weakest first."),
     Key("today.map", "m", "m", "map", "room('map')", "The map of a piece; starts "
         "are opened there."),
     Key("today.recital", "e", "e", "recital", "room('recital')", "How ready you are for the next "
@@ -137,30 +137,30 @@ KEYS: tuple[Key, ...] = (
         "gives one more. It is recorded with the attempt.", 2),
     Key("drill.pause", "p", "p", "pause", "pause", "Pause the clock; press again to go on.", 2),
     Key("drill.undo", "u", "u", "undo", "act('undo')", "Take back the last attempt; its start is "
-    "called again.", 2),
+        "called again.", 2),
     Key("drill.amend", "a", "a", "amend", "act('amend')", "Correct the last attempt.", 2),
-    Key("drill.page", "v", "v", "page", "page", "All the music of the last attempt; away from the "
-    "instrument, of the present call.", 2),
+    Key("drill.page", "v", "v", "music", "page", "All the music of the last attempt; away from the "
+        "instrument, of the present call.", 2),
     Key("drill.count", "c", "c", "count", "count", "Count up to the call, if the setting count-in "
         "is on.", 2),
-    Key("drill.hear", "o", "o", "hear opening", "hear", "If sound is on: hear the last page's "
+    Key("drill.hear", "o", "o", "hear opening", "hear", "If sound is on: hear the last start's "
         "opening, or stop.", 2),
     Key("drill.yours", "y", "y", "hear yours", "yours", "If sound is on: hear what you played, "
         "or stop.", 2),
     Key("drill.cancel", "escape", "Esc", "leave it", "act('cancel')", "Leave the last attempt as "
-    "it was recorded.", 2),
+        "it was recorded.", 2),
     Key("drill.stop", "q", "q", "end", "stop", "End the drill here. Everything recorded is kept.",
         2),
     # The run-through
     Key("run.slip", "s", "s", "slip", "slip", "You slipped: the slip is logged at once."),
     Key("run.done", "enter", "Enter", "done", "done", "You reached the end of the piece; press "
-    "again for Today."),
+        "again for Today."),
     Key("run.tell", "w", "w", "where", "tell", "Say where the marked slip was, and where you went "
-    "on.", 2),
+        "on.", 2),
     Key("run.agree", "y", "y", "it was", "agree", "Confirm the marked line, of which the "
-    "instrument is not sure: log it as a slip."),
+        "instrument is not sure: log it as a slip."),
     Key("run.heard", "v", "v", "the music", "heard", "Afterwards: what was heard, shown on the "
-    "music.", 2),
+        "music.", 2),
     Key("run.down", "down", "↓", "down", "move(1)", "The next line.", 2),
     Key("run.up", "up", "↑", "up", "move(-1)", "The line before.", 2),
     Key("run.undo", "u", "u", "undo", "undo", "Take back the end, or the last slip logged.",
@@ -169,7 +169,7 @@ KEYS: tuple[Key, ...] = (
         2),
     # Going on after a slip
     Key("slip.on", "enter", "Enter", "go on", "on", "Begin at the start that is called; at the "
-    "end, back to Today."),
+        "end, back to Today."),
     Key("slip.next", "t", "t", "the next", "act('next')", "You went on from the next start."),
     Key("slip.other", "e", "e", "elsewhere", "act('other')", "You went on from another start; you "
         "are asked from which."),
@@ -189,14 +189,14 @@ KEYS: tuple[Key, ...] = (
     Key("retention.only", "b", "b", "band", "only", "Only what holds, is fading, weak or untried; "
         "then all again.", 2),
     Key("retention.log", "l", "l", "log", "log", "For advanced students: the attempts at this "
-    "start, or all.", 2),
+        "start, or all.", 2),
     Key("retention.heard", "h", "h", "heard", "heard", "If an instrument hears the drill: what it "
-    "heard beside what you marked.", 2),
+        "heard beside what you marked.", 2),
     Key("retention.back", "escape,q", "Esc", "back", "back", "Back to the screen before.", 2),
     # The log
     *_scrolling("log", "the log"),
     Key("log.all", "a", "a", "this start or all", "all", "The attempts at this start, or at all "
-    "starts of all pieces."),
+        "starts of all pieces."),
     Key("log.back", "escape,q,l", "Esc", "back", "back", "Back to the screen before.", 2),
     # Recital
     Key("recital.next", "right,tab", "→", "next page", "turn(1)", "The next page: programme, "
@@ -217,12 +217,12 @@ KEYS: tuple[Key, ...] = (
     Key("students.take", "enter", "Enter", "this one", "take", "Practise as this student."),
     Key("students.add", "a", "a", "add", "add", "Add a student.", 2),
     Key("students.level", "l", "l", "level", "level", "How much the screens show: child, adult, "
-    "advanced.", 2),
+        "advanced.", 2),
     Key("students.minutes", "m", "m", "minutes", "minutes", "Minutes of drill a day.", 2),
     Key("students.lesson", "b", "b", "lesson", "lesson", "What to know of this student "
         "before the lesson, on one page.", 2),
     Key("students.studio", "o", "o", "overview", "studio", "All students, by what each needs, and "
-    "the recitals to come.", 2),
+        "the recitals to come.", 2),
     Key("students.back", "escape,q", "Esc", "back", "back", "Go back without choosing.", 2),
     # The lesson
     Key("lesson.hear", "h", "h", "three starts", "hear", "Drill the three starts that need it "
@@ -255,13 +255,13 @@ KEYS: tuple[Key, ...] = (
     Key("map.next", "right,down", "→", "next", "move(1)", "The next start."),
     Key("map.before", "left,up", "←", "before", "move(-1)", "The start before."),
     Key("map.show", "enter", "Enter", "in full", "show", "Everything about this start: its "
-    "attempts, the days to come, its music, its look-alikes."),
+        "attempts, the days to come, its music, its look-alikes."),
     Key("map.open", "o", "o", "open", "open", "Mark this phrase as learned, so that it is "
-    "drilled, or as not learned."),
+        "drilled, or as not learned."),
     Key("map.all", "a", "a", "open all", "open_all", "Open every start of the piece."),
     Key("map.prepare", "e", "e", "edit", "prepare", "Correct where the phrases of this piece "
         "begin.", 2),
-    Key("map.page", "v", "v", "page", "page", "The written music of this phrase.", 2),
+    Key("map.page", "v", "v", "music", "page", "The written music of this phrase.", 2),
     Key("map.piece", "p", "p", "piece", "piece", "Another piece.", 2),
     Key("map.back", "escape,q", "Esc", "back", "back", "Back to the screen before.", 2),
     # A start opened
@@ -271,48 +271,48 @@ KEYS: tuple[Key, ...] = (
     Key("start.words", "w", "w", "own words", "words", "Your own words for this start; the "
         "teacher's advice stays.", 2),
     Key("start.worked", "k", "k", "worked on", "worked_on", "Record work on this start outside "
-    "the drill: taken apart, slowly, hands separately, with the teacher.", 2),
-    Key("start.page", "v", "v", "page", "page", "The written music of this phrase, alone.", 2),
+        "the drill: taken apart, slowly, hands separately, with the teacher.", 2),
+    Key("start.page", "v", "v", "music", "page", "The written music of this phrase, alone.", 2),
     Key("start.back", "escape,q,enter", "Esc", "back", "back", "Back to the map.", 2),
     Key("adding.back", "escape,q", "Esc", "back", "back", "Back; if a score is still being read, "
-    "the reading stops."),
+        "the reading stops."),
     # Prepare: where the phrases of a piece begin
     Key("prepare.next", "right,down", "→", "next", "move(1)", "The next start."),
     Key("prepare.before", "left,up", "←", "before", "move(-1)", "The start before."),
     Key("prepare.earlier", "comma", ",", "beat earlier", "shift(-1)", "Begin the phrase a beat "
-    "earlier."),
+        "earlier."),
     Key("prepare.later", "full_stop", ".", "beat later", "shift(1)", "Begin the phrase a beat "
-    "later."),
+        "later."),
     Key("prepare.bar earlier", "semicolon,less_than_sign", ";", "bar earlier", "shift_bar(-1)",
         "Begin the phrase a bar earlier.", 0),
     Key("prepare.bar later", "colon,greater_than_sign", ":", "bar later", "shift_bar(1)",
         "Begin the phrase a bar later.", 0),
     Key("prepare.add", "n", "n", "new", "add", "A new start: you are asked for its place. It "
-    "divides the phrase it falls in."),
+        "divides the phrase it falls in."),
     Key("prepare.remove", "x", "x", "remove", "remove", "Remove the start. Its attempts are kept."),
     Key("prepare.merge", "m", "m", "merge", "merge", "Merge the phrase into the one before, which "
-    "takes over its attempts."),
+        "takes over its attempts."),
     Key("prepare.density", "d", "d", "density", "density", "Fewer, usual or more starts; those "
-    "you set yourself stay."),
+        "you set yourself stay."),
     Key("prepare.alike", "k", "k", "look-alikes", "alike", "The pairs that are easily confused: "
-    "accept them, unlink them, link others."),
+        "accept them, unlink them, link others."),
     Key("prepare.advise", "w", "w", "word", "advise", "A word of advice for the start."),
     Key("prepare.label", "l", "l", "name", "label", "A name for the start, such as second theme."),
     Key("prepare.finger", "f", "f", "fingering", "finger", "A fingering of your own."),
     Key("prepare.cue", "c", "c", "cue", "cue", "Who gives the entry, in an ensemble."),
     Key("prepare.open", "o", "o", "open", "open", "Mark the phrase as learned, so that it is "
-    "drilled, or as not learned."),
-    Key("prepare.page", "v", "v", "page", "page", "The written music of the phrase.", 2),
+        "drilled, or as not learned."),
+    Key("prepare.page", "v", "v", "music", "page", "The written music of the phrase.", 2),
     Key("prepare.undo", "u", "u", "undo", "undo", "Undo the last change.", 2),
     Key("prepare.redo", "y", "y", "redo", "redo", "Redo what was undone.", 2),
     Key("prepare.save", "enter", "Enter", "save", "save", "Save all changes as one edit.", 2),
     Key("prepare.back", "escape,q", "Esc", "back", "back", "Back; if there is something to save, "
-    "you are asked.", 2),
+        "you are asked.", 2),
     # The look-alikes of a piece
     Key("alike.down", "down", "↓", "down", "move(1)", "The next pair."),
     Key("alike.up", "up", "↑", "up", "move(-1)", "The pair before."),
     Key("alike.accept", "a", "a", "accept", "accept", "Keep the two as easily confused, whatever "
-    "is found later."),
+        "is found later."),
     Key("alike.unlink", "x", "x", "unlink", "unlink", "Mark the two as not easily confused."),
     Key("alike.all", "e", "e", "accept all", "accept_all", "Accept every pair of the same notes, "
         "transposed or not. Accept those alike only in shape one by one."),
@@ -326,7 +326,7 @@ KEYS: tuple[Key, ...] = (
     Key("choose.digit", "0,1,2,3,4,5,6,7,8,9", "0-9", "its number", "digit('{key}')", "Go to the "
         "line with that number."),
     Key("choose.rub out", "backspace", "Backspace", "delete", "rub_out", "Delete the last "
-    "digit.", 0),
+        "digit.", 0),
     Key("choose.take", "enter", "Enter", "this one", "take", "Choose the marked line."),
     Key("choose.back", "escape", "Esc", "back", "back", "Go back and choose nothing.", 1),
     # More: all that can be done
@@ -344,7 +344,7 @@ KEYS: tuple[Key, ...] = (
     Key("page.hear", "o", "o", "hear opening", "hear", "If sound is on: hear this page's "
         "opening, or stop."),
     Key("page.picture", "p", "p", "picture", "picture", "If this terminal shows pictures: these "
-    "bars, engraved."),
+        "bars, engraved."),
     *_scrolling("heard run", "what was heard"),
     Key("heard run.next", "right,tab", "→", "next phrase", "turn(1)", "The next phrase."),
     Key("heard run.before", "left", "←", "phrase before", "turn(-1)", "The phrase before."),

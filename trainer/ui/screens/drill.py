@@ -249,9 +249,9 @@ class DrillScreen(Room):
         return [*window(lines, height, self._top + height // 2), *tail]
 
     def _how_on(self) -> list[Line]:
-        where = "lesson" if self.session.judge == "teacher" else "day"
+        where = "the lesson" if self.session.judge == "teacher" else "Today"
         sign = f", or {self.by_ear.sign}," if self.by_ear.sign else ""
-        return [row(ink("Enter", "bold $accent"), ink(f"{sign} goes back to the {where}."))]
+        return [row(ink("Enter", "bold $accent"), ink(f"{sign} goes back to {where}."))]
 
     def _find(self, call: Call) -> tuple[Piece, Start] | None:
         return self.trainer.view.find(call.deck, call.spot.id)

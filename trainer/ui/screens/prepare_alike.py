@@ -110,7 +110,7 @@ class AlikeScreen(Room):
 
     def _rows(self, pairs: list[Pair], words: Words) -> Iterator[ListRow]:
         if not pairs:
-            yield ListRow(None, ["No two starts have openings that are alike."])
+            yield ListRow(None, ["No two starts have similar openings."])
         widest = max((len(pair.name) for pair in pairs), default=0)
         for at, pair in enumerate(pairs):
             mark, style = (">", "bold $accent") if at == self._at else (" ", "")

@@ -43,7 +43,7 @@ class TodayScreen(Room):
         app = self.trainer
         self.show_strip()
         if not app.stage:
-            waits = "Opening …" if not app.is_open else "Who is practising? s lets you choose."
+            waits = "Opening …" if not app.is_open else "Who is practising? Press s to choose."
             self.show_title("Today")
             self.sheet("day").show([] if app.failed else [ink(waits, "$faint")])
         else:
