@@ -106,4 +106,4 @@ def test_the_range_is_the_same_on_every_page(path: Path, tmp_path: Path) -> None
     assert sentence in (tmp_path / "r.html").read_text()
     (row,) = machine.rows("readiness", at=END)
     holding = row["open"] - row["untried"] - row["as_it_is"]
-    assert f"about {holding:.0f} if you stop now" in sentence
+    assert f"about {holding:.0f} with no more practice" in sentence

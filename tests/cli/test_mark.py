@@ -82,7 +82,7 @@ def test_fingering_and_advice_where_they_are_wanted(run: Run) -> None:
 @pytest.mark.parametrize(
     ("words", "says"),
     [
-        (("1", "--out", "c.txt"), "call it .musicxml, .mxl, .svg or .pdf"),
+        (("1", "--out", "c.txt"), "end the name in .musicxml, .mxl, .svg or .pdf"),
         (("1", "--out", "there.mxl"), "there.mxl exists already"),
         (("7", "--out", "c.mxl"), "There is no piece"),
         (("1", "none.xml", "--out", "c.mxl"), "none.xml was not found"),

@@ -72,10 +72,10 @@ def test_two_edits_apart_are_a_logged_choice(at: At, tmp_path: Path) -> None:
     code, out, err = at("pupil", "deck", "in", two)
     assert code == 1
     assert 'is called "theirs"' in out
-    assert "--take theirs or --take mine" in err
+    assert "--keep file or --keep here" in err
     assert (
         "both versions and the choice are kept"
-        in at("pupil", "deck", "in", two, "--take", "mine")[1]
+        in at("pupil", "deck", "in", two, "--keep", "here")[1]
     )
     assert "mine" in at("pupil", "starts", "1")[1]
     # The teacher takes the choice over as a newer form; then all agree.

@@ -141,12 +141,12 @@ def test_a_try_is_heard_told_and_recorded(scene: Callable[..., None]) -> None:
         assert attempt.judge == "heard"
         assert attempt.outcome is Outcome.THROUGH
         assert attempt.latency == pytest.approx(1.0, abs=0.02)
-        assert f"Start {call.number}, as asked" in stage.text
+        assert f"Start {call.number}, as called" in stage.text
         assert "Heard: through." in stage.text
         assert "Enter, or the lowest key, goes on." in stage.text
         await stage.press("enter")
         assert session(stage).state is State.CALLING
-        assert f"Start {call.number}, as asked" in stage.text
+        assert f"Start {call.number}, as called" in stage.text
 
     scene(act)
 
@@ -205,7 +205,7 @@ def test_another_start_is_named_and_the_player_may_say_otherwise(
         (heard,) = tries(stage)
         assert heard.outcome is Outcome.ELSEWHERE
         assert heard.elsewhere == PIECE.deck.starts[other - 1].id
-        assert f"Start {other}'s opening, but {call.number} was asked" in stage.text
+        assert f"Start {other}'s opening, but {call.number} was called" in stage.text
         await stage.press("e", "escape")
         assert session(stage).state is State.TOLD
         await stage.press("s")
@@ -582,7 +582,7 @@ def test_one_hand_alone_is_told(scene: Callable[..., None]) -> None:
         first = STARTS[call.number - 1]
         await player.play(played(chords(first, first + 24), hands="right"))
         await player.wait()
-        assert "as asked, the right hand alone, and on" in words(stage)
+        assert "as called, the right hand alone, and on" in words(stage)
         assert tries(stage)[0].hands == "right"
 
     scene(act)

@@ -59,7 +59,7 @@ def test_a_drill_without_a_hand_on_the_computer(desk: Desk) -> None:
         number = called(terminal.wait_for("listening"))
         piano.wait()
         piano.play(phrase(number, 20))
-        terminal.wait_for(f"Start {number}, as asked")
+        terminal.wait_for(f"Start {number}, as called")
         piano.press(SIGN)
         number = called(terminal.wait_for("2 of 3"))
         piano.play(phrase(number, 7))
@@ -79,7 +79,7 @@ def test_a_drill_without_a_hand_on_the_computer(desk: Desk) -> None:
         number = called(terminal.wait_for(BACK))
         other = 4 if number != 4 else 2
         piano.play(phrase(other, 12))
-        terminal.wait_for(f"Start {other}'s opening, but {number} was asked")
+        terminal.wait_for(f"Start {other}'s opening, but {number} was called")
         piano.press(SIGN)
         piano.press(SIGN)
         piano.press(SIGN)
@@ -104,7 +104,7 @@ def test_line_by_line(desk: Desk) -> None:
         term.wait_for("The instrument is back; play from the beginning")
         piano.wait()
         piano.play(phrase(number, 20))
-        term.wait_for(f"Heard: Start {number}, as asked")
+        term.wait_for(f"Heard: Start {number}, as called")
         term.wait_for("Enter, or the lowest key, goes on")
         piano.press(SIGN)
         term.wait_for("2 of 3")
@@ -181,7 +181,7 @@ def test_raw_bytes_through_a_pipe(desk: Desk, tmp_path: Path) -> None:
             for note in phrase(number, 20):
                 time.sleep(max(0.0, begin + note.time - time.monotonic()))
                 device.write(bytes([0xF8, note.pitch, 0xFE, 64, note.pitch, 0xF8, 0]))
-            terminal.wait_for(f"Start {number}, as asked")
+            terminal.wait_for(f"Start {number}, as called")
         terminal.keys("Enter")
         terminal.wait_for("not connected")
         with pipe.open("wb", buffering=0) as device:

@@ -141,7 +141,7 @@ def test_the_forecasts_stand_beside_what_came(tmp_path: Path) -> None:
         async with opened(before_a_concert(tmp_path)) as stage:
             await stage.press("f")
             assert "How accurate the forecasts" in stage.text
-            assert "mean forecast" in stage.text
+            assert "forecast  attempts  average" in stage.text
             await stage.press("escape")
             assert stage.room == "TodayScreen"
 

@@ -70,7 +70,7 @@ def test_scrolling_reaches_everything_and_another_start_begins_at_its_top(tmp_pa
             for _ in range(12):
                 await stage.press("down", "down", "down", "pagedown")
                 seen |= set(stage.lines)
-            for title in ("Cold attempts", "The page", "Attempt by attempt", "Why it begins here"):
+            for title in ("Cold attempts", "The music", "Attempt by attempt", "Why it begins here"):
                 assert any(line.strip().startswith(title) for line in seen), title
             assert "more below" not in stage.text
             await stage.press("right", "left")

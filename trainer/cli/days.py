@@ -57,7 +57,7 @@ def retention(
     student: str,
     as_json: bool,
 ) -> None:
-    """What holds, phrase by phrase, weakest first; of one PIECE, or of all."""
+    """What holds, phrase by phrase, weakest first; for one PIECE or for all."""
     from trainer.reports.retention import report
 
     with viewed(piece, db, student) as (view, deck):
@@ -77,7 +77,7 @@ def attempts(
     student: str,
     as_json: bool,
 ) -> None:
-    """The log of all attempts, newest first; of one PIECE, or of all.
+    """The log of all attempts, newest first; for one PIECE or for all.
 
     With --csv each attempt is a line with every column that is kept; an apostrophe is put before
     anything that a spreadsheet might run as a formula.
@@ -140,7 +140,7 @@ def record(
 @click.argument("attempt", default="")
 @desk_options
 def take_back(attempt: str, db: Path | None, student: str) -> None:
-    """Take back the ATTEMPT whose id begins so; without an id, the last attempt."""
+    """Take back the last attempt, or the ATTEMPT given by its id or the beginning of its id."""
     with open_desk(db) as desk:
         view = desk.view(desk.student(student))
         found = [one for one in view.attempts if one.id.startswith(attempt)]

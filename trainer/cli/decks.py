@@ -58,9 +58,10 @@ def _out(
 @click.option("--show", "only_show", is_flag=True, help="Show what would change; import nothing.")
 @click.option("--yes", is_flag=True, help="Import it without asking.")
 @click.option(
-    "--take",
-    type=click.Choice(["theirs", "mine"]),
-    help="If the decks were edited separately: which one to keep.",
+    "--keep",
+    "take",
+    type=click.Choice(["file", "here"]),
+    help="If the decks were edited separately: go on with the one in the file, or the one here.",
 )
 @json_option
 @db_option
@@ -79,7 +80,7 @@ def _in(
             new = incoming.relation == "unknown"
             say(_what(incoming, desk.known(incoming.piece.score) if new else ""))
         if wanted and _asks(incoming, yes, take):
-            wanted = terminal.confirm("Take it in?")
+            wanted = terminal.confirm("Import it?")
         differing = desk.take_in(incoming, take=take) if wanted else ()
         if as_json:
             show_data({**_data(incoming), "taken": wanted, "differing": list(differing)})
@@ -139,8 +140,8 @@ def _done(incoming: Incoming, taken: bool, take: Take | None) -> str:
             f"Deck imported; open its starts with `trainer open {incoming.piece.deck.title!r} all`."
         )
     if take and incoming.relation == "apart":
-        which = "theirs is" if take == "theirs" else "mine stays"
-        return f"Chosen: {which} the deck; both versions and the choice are kept in its history."
+        which = "the one in the file" if take == "file" else "the one here"
+        return f"The deck is now {which}; both versions and the choice are kept in its history."
     return "Deck imported; all attempts kept."
 
 

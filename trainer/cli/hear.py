@@ -44,10 +44,10 @@ def hear(
 ) -> None:
     """Hear a recorded attempt at a start of a PIECE, and say what was played and why.
 
-    FILE is a MIDI file, counted from its beginning as from the call; or a folder of them. Without
-    --start each file name begins with the number of the start that was called, such as "4
-    Monday.mid". With --page the notes that went wrong are marked on the music; with --json each
-    note is listed, with its place. Nothing is added to the log.
+    FILE is a MIDI file that begins at the call, or a folder of such files. Without --start each
+    file name begins with the number of the start that was called, such as "4 Monday.mid". With
+    --page the notes that went wrong are marked on the music; with --json each note is listed,
+    with its place. Nothing is added to the log.
     """
     from trainer.draw.heard import heard_page
     from trainer.draw.layout import Style

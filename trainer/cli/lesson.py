@@ -49,7 +49,7 @@ def studio(as_json: bool, db: Path | None) -> None:
 @listing_options
 def lesson(piece: str, since: str, db: Path | None, student: str, as_json: bool) -> None:
     """The page before a lesson: the three weakest starts, the untried ones, the days since each
-    last held cold, and one thing to try; of one PIECE, or of all.
+    last held cold, and one thing to try; for one PIECE or for all.
 
     It is for the teacher, whatever the student's level. Practice is listed since the last day on
     which the teacher marked an attempt, or --since.

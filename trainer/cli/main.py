@@ -46,7 +46,7 @@ GROUPS: dict[str, dict[str, tuple[str, str, str]]] = {
         "open": ("starts", "open_", "Open starts whose phrase has been learned."),
         "phrases": ("pieces", "phrases", "Show the proposed starts of a score; saves nothing."),
         "pieces": REPORT,
-        "piece": ("pieces", "piece", "Rename a piece, put it in order, remove it."),
+        "piece": ("pieces", "piece", "Rename a piece, move it in the list, remove it."),
         "prepare": ("starts", "prepare", "Correct the starts of a piece on its screen."),
         "start": ("starts", "start", "Show a start; add, move, remove, merge, split starts ..."),
         "look-alikes": REPORT,

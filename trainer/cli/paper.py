@@ -199,7 +199,7 @@ def _lesson(
     student: str,
 ) -> None:  # fmt: skip
     """For the teacher before a lesson: what is weak, what is waiting, one thing to try, and lines
-    to write on; of one PIECE, or of all."""
+    to write on; for one PIECE or for all."""
     from trainer.paper.written import written
     from trainer.reports.lesson_page import report
 
@@ -221,7 +221,7 @@ def _report(
     name: str, piece: str, out: Path, replace: bool, paper: Paper | None, db: Path | None,
     student: str,
 ) -> None:  # fmt: skip
-    """Any report, by its NAME: that of the command which shows it; of one PIECE, or of all."""
+    """Any report, by the NAME of the command that shows it; for one PIECE or for all."""
     from trainer.cli.report import viewed
     from trainer.paper.written import written
 

@@ -45,7 +45,7 @@ score_argument = click.argument("score", type=click.Path(path_type=Path))
 @density_option
 @click.option("--learned", is_flag=True, help="Open all its starts, for a piece already learned.")
 @click.option("--again", is_flag=True, help="Add it even if the same music is here already.")
-@click.option("--paper", default="", metavar="TITLE", help="A printed piece, told by its bars.")
+@click.option("--paper", default="", metavar="TITLE", help="A printed piece: give its bars.")
 @click.option("--bars", type=int, default=0, help="On paper: how many full bars it has.")
 @click.option("--meter", default="4/4", show_default=True, help="On paper: its metre.")
 @click.option("--pickup", default="", help="On paper: the parts of a bar before bar 1, such as 1.")
@@ -159,7 +159,7 @@ def _proposal_data(title: str, document: Document, proposals: Sequence[Proposal]
 
 @click.group()
 def piece() -> None:
-    """Rename a piece, put it in order, remove it or bring it back."""
+    """Rename a piece, move it in the list, remove it or bring it back."""
 
 
 @piece.command("rename")
@@ -179,7 +179,7 @@ def _rename(piece: str, title: str, db: Path | None) -> None:
 @click.argument("number", type=int)
 @db_option
 def _move(piece: str, number: int, db: Path | None) -> None:
-    """Let a PIECE be the one of that NUMBER in the list; the others keep their order."""
+    """Move a PIECE to that NUMBER in the list; the others keep their order."""
     with open_desk(db) as desk:
         desk.order(desk.find(piece).id, number)
         say(f"{one.number}  {one.title}" for one in desk.store.pieces())
@@ -189,7 +189,7 @@ def _move(piece: str, number: int, db: Path | None) -> None:
 @click.argument("piece")
 @db_option
 def _remove(piece: str, db: Path | None) -> None:
-    """Put a PIECE out of sight; its starts and all attempts are kept."""
+    """Remove a PIECE from the lists; its starts and all attempts are kept."""
     with open_desk(db) as desk:
         entry = desk.find(piece)
         desk.store.remove_piece(entry.id)

@@ -38,8 +38,8 @@ def play(
     """Hear the opening of start NUMBER of a PIECE, as plain notes.
 
     Playing needs the extra `sound`; --out and --json do not. With --json nothing is played:
-    `sounds` are MIDI note numbers, with the seconds from the entry to where each is struck and
-    how many it lasts, `count` the beats up to the entry.
+    `sounds` has MIDI note numbers, each with its time after the entry and its length in seconds;
+    `count` has the beats before the entry.
     """
     from trainer.deck.edit import numbered
     from trainer.deck.page import opening_span

@@ -83,9 +83,9 @@ def _in(files: tuple[Path, ...], join: bool, as_json: bool, db: Path | None) -> 
 
 @records.command("watch")
 @click.argument("folder", type=click.Path(path_type=Path))
-@click.option("--once", is_flag=True, help="Take in what is there, then end.")
+@click.option("--once", is_flag=True, help="Import what is there now, then end.")
 @click.option(
-    "--every", type=click.FloatRange(0.1, 3600), default=5.0, help="Seconds between two looks."
+    "--every", type=click.FloatRange(0.1, 3600), default=5.0, help="Seconds between two checks."
 )
 @json_option
 @db_option

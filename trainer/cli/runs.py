@@ -61,7 +61,7 @@ teacher_option = click.option("--teacher", is_flag=True, help="The teacher marks
 @click.command()
 @click.argument("piece", default="")
 @teacher_option
-@click.option("--instrument", default="", help="What hears it this time; see `instruments`.")
+@click.option("--instrument", default="", help="What listens this time; see `instruments`.")
 @click.option("--from", "recording", type=click.Path(path_type=Path),
               help="Hear it from this recorded MIDI file; it counts as played now.")  # fmt: skip
 @desk_options

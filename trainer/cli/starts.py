@@ -82,8 +82,8 @@ def _set_open(piece: str, which: str, db: Path | None, student: str, *, opened: 
 def start() -> None:
     """Show a start of a piece, and edit the starts.
 
-    A PLACE is a printed bar, or a bar and a beat: 12, 12:3, 12:2.5. Ids stay, numbers follow
-    the score's order, attempts go with the ids; every earlier form is kept (`start undo`).
+    A PLACE is a printed bar, or a bar and a beat: 12, 12:3, 12:2.5. Attempts
+    stay with their start when its number changes; every earlier version is kept (`start undo`).
     """
 
 

@@ -33,7 +33,7 @@ NOT_KEPT = (
     " FILE`."
 )
 Edit = Callable[[Piece], Deck]
-Take = Literal["theirs", "mine"]
+Take = Literal["file", "here"]
 
 
 @dataclass(frozen=True)
@@ -201,7 +201,7 @@ class Pieces(Base):
         else:
             raise TrainerError(
                 f"{title}: this deck and the one here were edited separately; choose one with "
-                "--take theirs or --take mine, and make the other's edits again."
+                "--keep file or --keep here, and make the other's edits again."
             )
 
     def hand_out(self, deck_id: str, *, notes: bool = True, with_score: bool = False) -> str:

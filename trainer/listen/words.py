@@ -36,18 +36,18 @@ def headline(verdict: Verdict, piece: Piece, words: Words = BRITISH) -> str:
     """The answer in one sentence."""
     asked = number(piece, verdict.asked)
     if not verdict.notes:
-        return f"Nothing was played; start {asked} was asked."
+        return f"Nothing was played; start {asked} was called."
     if verdict.shift and not verdict.accepted and verdict.played == verdict.asked:
         return f"Start {asked}, but {_off(verdict.shift)}."
     if not verdict.played:
-        return f"Nothing of the piece was recognised; start {asked} was asked."
+        return f"Nothing of the piece was recognised; start {asked} was called."
     if verdict.accepted:
         hand = "" if verdict.hands == "both" else f", the {verdict.hands} hand alone"
         shift = f", {_off(verdict.shift)}" if verdict.shift else ""
-        return f"Start {asked}, as asked{hand}{shift}."
+        return f"Start {asked}, as called{hand}{shift}."
     if verdict.played == verdict.asked:
         return f"Start {asked}, but with the {verdict.hands} hand alone."
-    told = f"Start {number(piece, verdict.played)}'s opening, but {asked} was asked"
+    told = f"Start {number(piece, verdict.played)}'s opening, but {asked} was called"
     home = float(piece.deck.start(verdict.asked).onset)
     if verdict.parts is not None and verdict.parts > home:  # else from the first note on
         told += f"; they part at {where(piece, verdict.parts, words)}"

@@ -40,6 +40,7 @@ def report(view: View, attempts: Sequence[Attempt]) -> Document:
                 "id",
                 figures=("start",),
                 hidden=("id",),
+                heads={"first_try": "first attempt"},
             ),
             rows,
         ),

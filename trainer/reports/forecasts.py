@@ -1,4 +1,4 @@
-"""How far the forecasts have been right: predicted first, then compared."""
+"""How accurate the forecasts have been: made before each attempt, then compared with it."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from trainer.record.people import Level
 from trainer.reports.view import View
 
 COLUMNS = ("foretold", "tries", "mean_forecast", "held")
+HEADS = {"foretold": "forecast", "tries": "attempts", "mean_forecast": "average"}
 
 
 def report(view: View, deck: str | None = None) -> Document:
@@ -25,7 +26,7 @@ def report(view: View, deck: str | None = None) -> Document:
     return listed(
         "forecasts",
         f"How accurate the forecasts for {view.student.name} have been",
-        Table(columns(*COLUMNS, figures=COLUMNS[1:]), tuple(rows)),
+        Table(columns(*COLUMNS, figures=COLUMNS[1:], heads=HEADS), tuple(rows)),
         _notes(found, view.student.level),
     )
 

@@ -1,4 +1,4 @@
-"""What the next recital would find: piece by piece, the stages, the way back after a slip."""
+"""How ready the next recital is: piece by piece, the stages, recovery after a slip."""
 
 from __future__ import annotations
 

@@ -64,7 +64,7 @@ def sections(
         Section("words", "Advice and fingering", _fitted(_words(found), width)),
         Section("alike", "Look-alikes", _fitted(_alike(found.alike), width)),
         Section("recovery", "If memory fails", _fitted(_recovery(found), width)),
-        Section("page", "The page", _page(found, piece, look, words, listen)),
+        Section("page", "The music", _page(found, piece, look, words, listen)),
         Section("hands", "First hand position", _hands(found, piece, look, width, listen)),
         Section("tries", "Attempt by attempt", _tries(found, words, width)),
         Section("reasons", "Why it begins here", _fitted(_reasons(found), width)),

@@ -211,7 +211,7 @@ class Pieces(Base):
         edits: Sequence[DeckEdit],
         *,
         parent: str,
-        take: Literal["theirs", "mine"],
+        take: Literal["file", "here"],
     ) -> None:
         """Let two lines of edits of one deck meet. Both forms are kept, and the choice is an
         edit of its own. Raises TrainerError where the current revision is not `parent`."""
@@ -220,9 +220,9 @@ class Pieces(Base):
             self._still(piece.deck, parent)
             self._keep(piece.deck, piece.score)
             now, why = (
-                (other, "two edits met: theirs was taken")
-                if take == "theirs"
-                else (parent, "two edits met: this one was kept")
+                (other, "two edits met: the one in the file was kept")
+                if take == "file"
+                else (parent, "two edits met: the one here was kept")
             )
             choice = self._edit(piece.deck.id, now, parent, why)
             self._log(piece.deck.id, (*edits, replace(choice, merged=other)))

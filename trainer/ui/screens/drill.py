@@ -358,7 +358,7 @@ class DrillScreen(Room):
         return [
             row(ink(f"{indent}{how.capitalize()}: {stands}.", "bold $accent")),
             row(indent, ink("Enter", "bold $accent"), ink(f"{sign} goes on.")),
-            row(indent, ink(SAYS, "bold $accent"), ink(" if it went otherwise.")),
+            row(indent, ink(SAYS, "bold $accent"), ink(" to correct it.")),
         ]
 
     def action_yours(self) -> None:

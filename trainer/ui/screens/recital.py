@@ -185,7 +185,7 @@ class RecitalScreen(ReaderScreen):
             yield from piece_map(view.pieces[item.deck], known, width=width, ascii=self._ascii)
 
     def _way_back(self, view: View, recital: Recital, width: int) -> Iterator[Line]:
-        """Piece by piece: if the memory fails here, where to go on."""
+        """Piece by piece: if memory fails here, where to go on."""
         from trainer.reports.readiness import recovery_report
 
         child = view.student.level == "child"
@@ -326,7 +326,7 @@ def _stages(view: View, recital: Recital, ready: Readiness, width: int) -> Itera
     for stage in ready.stages:
         day = recital.day - timedelta(days=stage.days)
         state = ink("reached", INKS["holds"]) if stage.met else ink("not yet", INKS["fading"])
-        due = "" if day >= view.day or stage.met else ", and overdue"
+        due = "" if day >= view.day or stage.met else "; overdue"
         yield row(ink(f"{stage.name.capitalize()}, {day_word(day)}", "bold"), "   ", state, due)
         yield from wrapped(stage.asks, width)
         if not stage.met:

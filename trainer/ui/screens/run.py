@@ -30,12 +30,12 @@ if TYPE_CHECKING:
 
 UNKNOWN = "unknown"
 TOLD = (
-    "At a slip press s and go on from the next start, never back to the top. Press Enter when you "
-    "reach the end."
+    "After a slip press s and go on from the next start, never back to the top. Press Enter when "
+    "you reach the end."
 )
 PERHAPS = "Perhaps means that the instrument is not sure: press y if the marked one was a slip."
 HEARD = (
-    "At a slip go on from the next start, never back to the top. The instrument hears slips and "
+    "After a slip go on from the next start, never back to the top. The instrument hears slips and "
     "the end; s and Enter mark them too."
 )
 
