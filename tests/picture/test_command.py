@@ -110,7 +110,7 @@ def test_the_key_is_there_only_where_a_way_is_set(
             assert "p picture" not in stage.text
             await stage.press("p")
             assert stage.room == "PageScreen"
-            desk.change_setting(desk.student(), "picture", "kitty")
+            desk.change_setting(desk.student(), "picture", "graphics")
             await stage.press("escape", "v")
             assert "p picture" in stage.text
             monkeypatch.setattr(engrave, "LIBRARIES", ("no_such_library",))

@@ -101,7 +101,7 @@ def _history(piece: str, as_json: bool, db: Path | None) -> None:
     with open_desk(db) as desk:
         entry = desk.find(piece)
         rows = tuple(
-            (edit.at.date(), edit.why or "taken in", edit.revision, edit.parent, edit.merged)
+            (edit.at.date(), edit.why or "imported", edit.revision, edit.parent, edit.merged)
             for edit in desk.store.deck_history(entry.id)
         )
     heads = columns("day", "edit", "revision", "made_from", "met", spare=("met",))

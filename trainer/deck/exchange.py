@@ -152,6 +152,6 @@ def quoted(text: str) -> str:
 
 
 def _word(error: BaseException | None) -> str:
-    """What a library says of a stranger's file, cut in the middle: its end names the field."""
+    """The parser's message, shortened in the middle; the path of the field is at its end."""
     said = str(error).rstrip(".")
     return said if len(said) <= _SHOWN else f"{said[: _SHOWN // 2]} … {said[-_SHOWN // 2 :]}"

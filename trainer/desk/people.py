@@ -24,8 +24,8 @@ if TYPE_CHECKING:
 class People(Base):
     def student(self, text: str = "") -> Student:
         """The student meant: the one named, else the one last chosen, else the only one. Where
-        there is nobody yet it is one called "me", who is only written when something of theirs is
-        first kept: to look at an empty list makes nobody."""
+        there is no student yet it is one called "me", who is only written to the database when
+        something of theirs is first saved."""
         students = self.store.students()
         if not students and text in ("", UNNAMED):
             return self.store.expect(UNNAMED)

@@ -119,7 +119,7 @@ class Pieces(Base):
         return piece
 
     def known(self, score: Score) -> str:
-        """As which piece the music of a score is here already, in words; empty where it is not."""
+        """A sentence that names the piece with the same music; empty if there is none."""
         for same in self.store.same_music(score)[:1]:
             if not same.number:
                 back = f"`trainer piece restore {same.title!r}` brings it back"

@@ -5,7 +5,7 @@ start hold at this instant? The answer is a forecast by Bayes's rule over explan
 what became of earlier forecasts.
 
 *Cells.* A start is explained by one of 35 cells (`cells`): 30 that move, by a law of forgetting and
-relearning, for different eases, gains and effects of failure; and 5 that are stuck, with a fixed
+relearning, by facility, gain and effect of failure; and 5 that are stuck, with a fixed
 chance that practice does not change. Each cell of a start has its own half-life, moved by every
 attempt as that cell's law says.
 

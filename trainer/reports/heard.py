@@ -222,7 +222,7 @@ def missing(view: View) -> list[str]:
         one.deck for one in view.attempts if one.heard is not None and one.deck not in view.decks
     )
     return [
-        f"The deck of {counted(number, 'heard attempt')} is missing: take in the teacher's file of "
+        f"The deck of {counted(number, 'heard attempt')} is missing; import the teacher's file of "
         f"the deck {deck[:8]} with `trainer deck in`."
         for deck, number in sorted(found.items())
     ]

@@ -92,7 +92,7 @@ class Check(Pieces, Care):
                 "wrong",
                 f"The file is damaged: {line}. "
                 + ("" if index else "Go back to a backup with `trainer backup restore`."),
-                "the indexes are made anew (REINDEX)" if index else "",
+                "the indexes are built again (REINDEX)" if index else "",
             )
 
     def _schema(self) -> Iterator[Finding]:
@@ -104,7 +104,7 @@ class Check(Pieces, Care):
                 why = "" if kind == "view" else ": the log is not guarded against changes"
                 what = f"The {kind} {name} is missing{why}."
                 can = kind != "table"
-                yield Finding("wrong", what, f"the {kind} is made anew" if can else "")
+                yield Finding("wrong", what, f"the {kind} is built again" if can else "")
 
     def _references(self) -> Iterator[Finding]:
         for table, row, parent, _ in self._rows("PRAGMA foreign_key_check")[:20]:
@@ -221,7 +221,7 @@ class Check(Pieces, Care):
                 held = counted(count, "entry", "entries")
                 what = f"The log {log} holds {held}, and {told:,} by the count that was kept when"
                 what += " they were written: look for what is missing in a backup."
-                yield Finding("wrong", what, "the entries are counted anew")
+                yield Finding("wrong", what, "the entries are counted again")
 
     def _backed_up(self) -> Iterator[Finding]:
         """What the newest backup holds and this file does not: logs only grow."""

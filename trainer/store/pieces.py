@@ -340,7 +340,7 @@ class Pieces(Base):
         sql = "SELECT revision FROM deck_edit WHERE deck = ? ORDER BY seq DESC LIMIT 1"
         (last,) = run(sql, (deck,)).fetchone()
         if last != goal:
-            self._log_one(deck, self._edit(deck, goal, last, "taken in again"))
+            self._log_one(deck, self._edit(deck, goal, last, "imported again"))
         run("UPDATE deck SET current = ? WHERE id = ?", (goal, deck))
 
     def _log_one(self, deck: str, edit: DeckEdit) -> None:
