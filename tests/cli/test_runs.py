@@ -9,7 +9,9 @@ import pytest
 from tests.cli.test_commands import run, studio
 from tests.command import Run
 from tests.listen.test_follow import DEMO, Broken, performed, route
+from trainer.cli.runs import say_doubts
 from trainer.deck.file import write_deck
+from trainer.listen.follow import Slip
 from trainer.listen.model import Heard
 
 __all__ = ["run", "studio"]  # fixtures
@@ -97,6 +99,20 @@ def test_a_recording_that_will_not_do_logs_nothing(
     assert code == 1
     assert says in err
     assert logged(studio) == []
+
+
+def test_a_recording_has_no_other_judge(studio: Run) -> None:
+    for other in (["--teacher"], ["--instrument", "any"]):
+        code, _, err = studio("run", "1", "--from", "a.mid", *other)
+        assert code == 2
+        assert "leave out --teacher and --instrument" in " ".join(err.split())
+
+
+def test_nobody_is_told_to_answer_what_is_not_asked(capsys: pytest.CaptureFixture[str]) -> None:
+    """What was not sure in a recording is told without a key to press."""
+    piece = DEMO[0]
+    say_doubts(piece, [Slip("back", 1.0, piece.deck.starts[1].onset, sure=False)])
+    assert capsys.readouterr().out.rstrip().endswith("it is not logged.")
 
 
 def test_settings_as_text_and_json(studio: Run) -> None:

@@ -96,7 +96,7 @@ def say(lines: str | Iterable[str]) -> None:
 
     if speaks():
         found = [lines] if isinstance(lines, str) else lines
-        lines = [full for line in found for full in in_full(line) or [""] * (not line)]
+        lines = [full for line in found for full in (in_full(line) if line else [""])]
     terminal.say(lines)
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
@@ -22,9 +21,6 @@ from trainer.errors import TrainerError
 from trainer.memory.model import Band
 from trainer.record.attempt import Outcome
 from trainer.reports.retention import SORTS
-
-if TYPE_CHECKING:
-    pass
 
 
 @click.command()

@@ -45,12 +45,17 @@ score_argument = click.argument("score", type=click.Path(path_type=Path))
 @density_option
 @click.option("--learned", is_flag=True, help="Open all its starts, for a piece already learned.")
 @click.option("--again", is_flag=True, help="Add it even if the same music is here already.")
-@click.option("--paper", default="", metavar="TITLE", help="A printed piece: give its bars.")
-@click.option("--bars", type=int, default=0, help="On paper: how many full bars it has.")
-@click.option("--meter", default="4/4", show_default=True, help="On paper: its metre.")
-@click.option("--pickup", default="", help="On paper: the parts of a bar before bar 1, such as 1.")
-@click.option("--starts", default="1", help="On paper: where phrases begin: 1,9,17,25:3.")
-@click.option("--route", default="", help="On paper: bars as played: 1-16 1-15 17-64.")
+@click.option(
+    "--paper",
+    default="",
+    metavar="TITLE",
+    help="Add a printed piece without a file.",
+)
+@click.option("--bars", type=int, default=0, help="With --paper: how many full bars it has.")
+@click.option("--meter", default="4/4", show_default=True, help="With --paper: its metre.")
+@click.option("--pickup", default="", help="With --paper: the beats before bar 1, such as 1.")
+@click.option("--starts", default="1", help="With --paper: phrases begin here: 1,9,25:3.")
+@click.option("--route", default="", help="With --paper: bars as played: 1-16 1-15 17-64.")
 @desk_options
 def add(
     score: Path | None,
@@ -64,7 +69,7 @@ def add(
     """Read a SCORE (MusicXML, .mxl, MIDI, ABC, **kern, MEI) and propose starts for it.
 
     Repeats are not unfolded. The score is kept in the database; its file is not needed again.
-    Without a file, --paper takes a printed piece by its bars; all works but what needs notes.
+    A printed piece can be added by its bars with --paper; only what needs notes does not work.
     """
     if (score is None) == (not paper["paper"]):
         raise click.UsageError("Name a score, or a printed piece with --paper TITLE --bars 64.")
@@ -111,14 +116,16 @@ def _add_on_paper(
 
 
 def _say_added(desk: Desk, piece: Piece, learned: bool) -> None:
-    number = len(desk.store.pieces())
+    number, count = len(desk.store.pieces()), len(piece.deck.starts)
+    first = piece.deck.first
+    some = f"{first}-{first + min(count, 4) - 1}" if count > 1 else f"{first}"
     say(f"{piece.deck.title}: {counted(bar_count(piece.score), 'bar')}, "
         f"{counted(len(piece.deck.starts), 'start')}. It is piece {number}.")  # fmt: skip
     for warning in piece.score.warnings:
         say(f"Note: {warning}")
     say(f"See them with `trainer starts {number}`.")
     if not learned:
-        say(f"Open those that have been learned with `trainer open {number} 1-4` (or all).")
+        say(f"Open those that have been learned: `trainer open {number} {some}` (or all).")
 
 
 @click.command()

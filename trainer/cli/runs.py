@@ -63,7 +63,7 @@ teacher_option = click.option("--teacher", is_flag=True, help="The teacher marks
 @teacher_option
 @click.option("--instrument", default="", help="What listens this time; see `instruments`.")
 @click.option("--from", "recording", type=click.Path(path_type=Path),
-              help="Hear it from this recorded MIDI file; it counts as played now.")  # fmt: skip
+              help="A recorded MIDI file of the performance; it counts as played now.")  # fmt: skip
 @desk_options
 def run(
     piece: str,
@@ -73,8 +73,10 @@ def run(
     db: Path | None,
     student: str,
 ) -> None:
-    """A run-through of a PIECE: play all of it, and log the slips, line by line. With an instrument
-    set, or named here, the instrument hears the slips and the end."""
+    """A run-through of a PIECE: play it all, and tell the slips, line by line. With an instrument
+    set, or named here, the slips and the end are heard."""
+    if recording and (teacher or instrument):
+        raise click.UsageError("--from hears the file: leave out --teacher and --instrument.")
     with open_desk(db) as desk:
         view = desk.view(desk.student(student))
         found = view.pieces[desk.find(piece).id]
@@ -103,7 +105,7 @@ def _recorded(desk: Desk, view: View, piece: Piece, file: Path) -> None:
     recording = desk.recording(view, piece, file)
     made, ear = recording.hear(desk, before), recording.ear
     say([f"Run-through: {piece.deck.title}, from {file.name}.", *_heard(piece, before, made)])
-    _say_doubts(piece, ear.perhaps)
+    say_doubts(piece, ear.perhaps)
     _sum_up(made)
     if terminal.is_typed():
         _Told(ear).afterwards(desk, made, partial(_music, ear, piece, view))
@@ -174,14 +176,15 @@ class _Told:
 
     def _doubts(self, piece: Piece, ear: Following) -> None:
         """What may have been a slip, once each."""
-        _say_doubts(piece, ear.perhaps[self._perhaps :])
+        say_doubts(piece, ear.perhaps[self._perhaps :], " Type y if it was one.")
         self._perhaps = len(ear.perhaps)
 
 
-def _say_doubts(piece: Piece, slips: Sequence[Slip]) -> None:
+def say_doubts(piece: Piece, slips: Sequence[Slip], what_to_do: str = "") -> None:
+    """What may have been a slip, and what a line says of it."""
     for slip in slips:
         at = place(piece.score, slip.broke_at)
-        say(f"Perhaps a slip, at {at}; it is not logged. Type y if it was one.")
+        say(f"Perhaps a slip, at {at}; it is not logged.{what_to_do}")
 
 
 def _heard(piece: Piece, before: Run, made: Run) -> list[str]:

@@ -106,16 +106,13 @@ class Pieces(Base):
     def add_on_paper(self, score: Score, starts: Sequence[Fraction], route: Sequence[int]) -> Piece:
         """Keep a piece of bars alone, with these starts; `route` has their indexes in the order in
         which they are played, empty for once each."""
-        from trainer.phrases.model import Reason
-
         ids = [self.new_id() for _ in range(len(starts) + 1)]
-        reasons = (Reason("told", "it was told"),)
-        deck = edit.new_deck(score, [(at, reasons) for at in starts], ids)
+        deck = edit.new_deck(score, [(at, (edit.BY_HAND,)) for at in starts], ids)
         if route:
             order = tuple(deck.starts[index].id for index in route)
             deck = replace(deck, route=order, route_by_hand=True)
         piece = Piece(deck, score)
-        self.store.add_piece(piece, "told by its bars")
+        self.store.add_piece(piece, "added without a file")
         return piece
 
     def known(self, score: Score) -> str:

@@ -48,7 +48,7 @@ class Listener:
 
     def __init__(self, waiting: Waiting, asked: str, policy: Policy = Policy()) -> None:  # noqa: B008
         if not waiting.entries:
-            raise TrainerError("The notes are not known here, so nothing can be heard of it.")
+            raise TrainerError("This piece has no notes here to compare the playing with.")
         if asked not in (entry.id for entry in waiting.entries):
             raise TrainerError(
                 f"There is no start {asked!r} to listen for; ask for one of the deck's starts."

@@ -7,6 +7,7 @@ from functools import partial
 
 from trainer.deck.model import Likeness, Piece
 from trainer.document.model import Column, Document, Table, listed
+from trainer.draw.words import NO_NOTES
 from trainer.record.attempt import Attempt
 from trainer.reports.view import View
 from trainer.score.cite import Words, place
@@ -43,8 +44,14 @@ def report(view: View, deck: str | None = None) -> Document:
                 )
             )
     table = Table(COLUMNS, tuple(rows), over="piece", opens="start_id")
-    none = "No two starts have similar openings."
-    return listed("look-alikes", "Look-alikes", table, () if rows else (none,))
+    return listed("look-alikes", "Look-alikes", table, () if rows else (_none(view, deck),))
+
+
+def _none(view: View, deck: str | None) -> str:
+    """Why there are none."""
+    if deck and not view.pieces[deck].score.notes:
+        return f"Look-alikes are found by the notes. {NO_NOTES}"
+    return "No two starts have similar openings."
 
 
 COLUMNS = (

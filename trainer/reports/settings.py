@@ -334,7 +334,7 @@ SETTINGS: dict[str, Setting] = {
             "signals",
             "signals",
             "What is pressed on the instrument for the next call, twice for the same again, three "
-            "times to stop: a key such as A0, notes such as C2 E2 G2, soft pedal, middle pedal, "
+            "times to end: a key such as A0, notes such as C2 E2 G2, soft pedal, middle pedal, "
             "or off.",
             _kept("A0"),
             _signs,

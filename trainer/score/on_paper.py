@@ -1,7 +1,7 @@
-"""A piece that is known by its bars alone: of a printed copy, without a file.
+"""A printed piece without a file: its score has bars and no notes.
 
-Its score has bars and no notes, so that all that goes by places works as with any other, and what
-needs notes says that there are none.
+Everything that goes by places works as with any other piece; what needs notes says that there are
+none.
 """
 
 from __future__ import annotations
@@ -73,23 +73,38 @@ def places(score: Score, text: str) -> list[Fraction]:
 
 def played(score: Score, text: str, starts: Sequence[Fraction]) -> list[int]:
     """The starts, by their index, in the order in which they are played, from ranges of printed
-    bars as "1-16 1-15 17-64". Raises TrainerError."""
+    bars as "1-16 1-15 17-64". A range may skip bars, as an ending does; where it goes back, a start
+    must begin, for a route goes from start to start. Raises TrainerError."""
     last = int(score.bars[-1].label)
+    bars = [max(1, int(score.bar_at(at).label)) for at in starts]
     seen: set[int] = set()
     order: list[int] = []
+    before = 0
     for word in text.split():
-        found = re.fullmatch(r"(\d{1,5})(?:-(\d{1,5}))?", word)
-        first, end = (int(found[1]), int(found[2] or found[1])) if found else (0, 0)
-        if not 1 <= first <= end <= last:
+        first, end = _range(word, last)
+        if not order and first != 1:
+            raise TrainerError("The route begins with bar 1: write such as 1-16 1-15 17-64.")
+        if first == before:
+            raise TrainerError(f"The route plays bar {first} twice in a row; write {first + 1} on.")
+        if first < before and first not in bars:
             raise TrainerError(
-                f"In the route, {word!r} is not a range of bars from 1 to {last}; write such as "
-                "1-16 1-15 17-64."
+                f"The route goes back to bar {first}, where no start is: add it to --starts."
             )
         seen.update(range(first, end + 1))
-        for index, at in enumerate(starts):
-            bar = score.bar_at(at)
-            if first <= max(1, int(bar.label)) <= end:
-                order.append(index)
+        order += [index for index, bar in enumerate(bars) if first <= bar <= end]
+        before = end
     if left := sorted(set(range(1, last + 1)) - seen):
         raise TrainerError(f"The route leaves out bar {left[0]}; name every bar at least once.")
     return order
+
+
+def _range(word: str, last: int) -> tuple[int, int]:
+    """The first and last bar of "1-16"."""
+    found = re.fullmatch(r"(\d{1,5})(?:-(\d{1,5}))?", word)
+    first, end = (int(found[1]), int(found[2] or found[1])) if found else (0, 0)
+    if not 1 <= first <= end <= last:
+        raise TrainerError(
+            f"In the route, {word!r} is not a range of bars from 1 to {last}; write such as "
+            "1-16 1-15 17-64."
+        )
+    return first, end
