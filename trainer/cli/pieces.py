@@ -43,8 +43,8 @@ score_argument = click.argument("score", type=click.Path(path_type=Path))
 @click.command()
 @click.argument("score", type=click.Path(path_type=Path), required=False)
 @density_option
-@click.option("--learned", is_flag=True, help="Open all its starts: the piece is learned.")
-@click.option("--again", is_flag=True, help="Add it though the same music is here already.")
+@click.option("--learned", is_flag=True, help="Open all its starts, for a piece already learned.")
+@click.option("--again", is_flag=True, help="Add it even if the same music is here already.")
 @click.option(
     "--paper",
     default="",
@@ -66,7 +66,7 @@ def add(
     student: str,
     **paper: Any,
 ) -> None:
-    """Read a SCORE (MusicXML, .mxl, MIDI, ABC, **kern, MEI) and propose its starts.
+    """Read a SCORE (MusicXML, .mxl, MIDI, ABC, **kern, MEI) and propose starts for it.
 
     Repeats are not unfolded. The score is kept in the database; its file is not needed again.
     A printed piece can be added by its bars with --paper; only what needs notes does not work.
@@ -133,7 +133,7 @@ def _say_added(desk: Desk, piece: Piece, learned: bool) -> None:
 @density_option
 @json_option
 def phrases(score: Path, density: str, as_json: bool) -> None:
-    """Show where the phrases of a SCORE begin, and why. Keeps nothing.
+    """Show where the phrases of a SCORE begin, and why; nothing is saved.
 
     With --json, `offset_ql` counts quarter notes from the start in score order, repeats not
     unfolded; `measure_index` counts bars in document order from 0.
@@ -166,7 +166,7 @@ def _proposal_data(title: str, document: Document, proposals: Sequence[Proposal]
 
 @click.group()
 def piece() -> None:
-    """Rename a piece, put it in order, remove it or bring it back."""
+    """Rename a piece, move it in the list, remove it or bring it back."""
 
 
 @piece.command("rename")
@@ -186,7 +186,7 @@ def _rename(piece: str, title: str, db: Path | None) -> None:
 @click.argument("number", type=int)
 @db_option
 def _move(piece: str, number: int, db: Path | None) -> None:
-    """Let a PIECE be the one of that NUMBER in the list; the others keep their order."""
+    """Move a PIECE to that NUMBER in the list; the others keep their order."""
     with open_desk(db) as desk:
         desk.order(desk.find(piece).id, number)
         say(f"{one.number}  {one.title}" for one in desk.store.pieces())
@@ -196,7 +196,7 @@ def _move(piece: str, number: int, db: Path | None) -> None:
 @click.argument("piece")
 @db_option
 def _remove(piece: str, db: Path | None) -> None:
-    """Put a PIECE out of sight; its starts and all attempts are kept."""
+    """Remove a PIECE from the lists; its starts and all attempts are kept."""
     with open_desk(db) as desk:
         entry = desk.find(piece)
         desk.store.remove_piece(entry.id)
@@ -224,7 +224,7 @@ def _restore(title: str, db: Path | None) -> None:
 @click.argument("piece")
 @click.argument("number", type=int)
 @click.option("--spoken", is_flag=True, help="In words, for listening.")
-@click.option("--picture", is_flag=True, help="Engraved, once `trainer picture --try` was done.")
+@click.option("--picture", is_flag=True, help="Engraved, after `trainer picture --try`.")
 @listing_options
 def page(
     piece: str,
@@ -243,7 +243,7 @@ def page(
     from trainer.reports.view import where
 
     if picture and (spoken or as_json):
-        raise click.UsageError("--picture stands alone: leave out --spoken and --json.")
+        raise click.UsageError("Do not give --spoken or --json with --picture.")
     with open_desk(db) as desk:
         view = desk.view(desk.student(student))
         found = view.pieces[desk.find(piece).id]
@@ -283,7 +283,7 @@ def blocks(
 ) -> None:
     """Show the phrase of start NUMBER as blocked chords: what each hand holds at once.
 
-    A block wider than the span is spread: never stretch a hand to reach it.
+    Spread any block wider than the span: never stretch a hand to reach it.
     """
     from trainer.deck.edit import numbered
     from trainer.reports.blocks import report
@@ -302,7 +302,7 @@ def blocks(
 def map_(piece: str, spoken: bool, db: Path | None, student: str, as_json: bool) -> None:
     """Show a PIECE bar by bar, its starts, and what holds.
 
-    `trainer start show` has the rest about one of them.
+    `trainer start show` says more about one of them.
     """
     from trainer.reports.retention import bands
 

@@ -163,8 +163,8 @@ class Listener:
         return tuple(names[number] for number in sorted(found))
 
     def _doubt(self, notes: Sequence[Heard], best: float) -> float:
-        """How much what was heard is like notes in any order: the share of the price of the same
-        notes shuffled, and of that of foreign notes. 0 to about 2."""
+        """How close what was heard is to random notes: its cost divided by the cost of the same
+        notes shuffled, or by that of foreign notes. 0 to about 2."""
         foreign = best / (self.policy.costs.extra * len(notes))
         if foreign <= DOUBTFUL or best >= FAR:
             return foreign

@@ -16,7 +16,7 @@ KINDS = {
     "same": "the same notes",
     "transposed": "transposed",
     "shape": "the same rhythm and shape",
-    "told": "linked by a person",
+    "told": "linked by hand",
 }
 
 
@@ -51,7 +51,7 @@ def _none(view: View, deck: str | None) -> str:
     """Why there are none."""
     if deck and not view.pieces[deck].score.notes:
         return f"Look-alikes are found by the notes. {NO_NOTES}"
-    return "No two starts have openings that are alike."
+    return "No two starts have similar openings."
 
 
 COLUMNS = (

@@ -72,7 +72,7 @@ def tones(
     """
     if not score.notes:
         raise TrainerError(
-            "The notes are left out of this deck, so nothing can be heard; ask for the deck with "
+            "This deck was made without its notes, so it cannot be played; ask for the deck with "
             "its notes."
         )
     written, slower = clock(score, begin), stretch(score, begin, rate)
@@ -82,7 +82,7 @@ def tones(
 
     if at(end) > LONGEST:
         raise TrainerError(
-            f"The passage lasts {at(end):.0f} s, and at most {LONGEST:.0f} s can be heard at "
+            f"The passage lasts {at(end):.0f} s, and at most {LONGEST:.0f} s can be played at "
             "once; choose fewer bars."
         )
     notes = [note for note in score.notes_between(begin, end) if not note.cue]

@@ -110,7 +110,7 @@ class AlikeScreen(Room):
 
     def _rows(self, pairs: list[Pair], words: Words) -> Iterator[ListRow]:
         if not pairs:
-            yield ListRow(None, ["No two starts have openings that are alike."])
+            yield ListRow(None, ["No two starts have similar openings."])
         widest = max((len(pair.name) for pair in pairs), default=0)
         for at, pair in enumerate(pairs):
             mark, style = (">", "bold $accent") if at == self._at else (" ", "")
@@ -172,7 +172,7 @@ class AlikeScreen(Room):
                     f"link {here.number} and {other}",
                 )
 
-        question = f"Start {here.number}: easily taken for which other?"
+        question = f"Start {here.number}: easily confused with which other?"
         self.app.push_screen(ChooseScreen(question, choices), chosen)
 
     def _edit(self, change: Change, why: str) -> None:
@@ -222,7 +222,7 @@ def _told(piece: Piece, pair: Pair, words: Words) -> Iterator[str]:
     yield f"Start {pair.one.number}, {places[0]}; start {pair.other.number}, {places[1]}."
     like = pair.like
     if like is None:
-        yield "A person said that they are not alike."
+        yield "Somebody marked them as not alike."
         return
     if like.parts_one is not None and like.parts_other is not None:
         one, other = (
