@@ -23,10 +23,12 @@ NOTE = (
     "join raises it."
 )
 WEAKEST = 5
+PARTS: tuple[Part, Part] = ("start", "join")
 
 
 class Place(Frozen, frozen=True):
-    """A start, or the join that its phrase runs into, with its retention on the day."""
+    """A start with its retention on the day; `part` is the weaker one, the start itself or the join
+    that its phrase runs into."""
 
     deck: str
     start: str
@@ -166,16 +168,17 @@ class _Found:
 
     def readiness(self, deck: Deck) -> PieceReadiness:
         starts = self.open[deck.id]
-        parts: tuple[Part, ...] = ("start", "join")
-        weakest = sorted(
-            (chance, starts.index(start), part)
-            for part in parts
-            for start, chance in self.beliefs.chances(starts, self.at, part).items()
-            if chance < HOLDS
-        )
+        known = [start for start in starts if self.chances.get(start, 1.0) < HOLDS]
+        weakest = sorted(known, key=self.chances.__getitem__)[:WEAKEST]
+        begins, joins = (self.beliefs.chances(weakest, self.at, part) for part in PARTS)
         places = (
-            Place(deck.id, starts[n], part, self.beliefs.retention(starts[n], self.at, part))
-            for _, n, part in weakest[:WEAKEST]
+            Place(
+                deck.id,
+                one,
+                "join" if joins.get(one, 1.0) < begins[one] else "start",
+                self.beliefs.retention(one, self.at),
+            )
+            for one in weakest
         )
         return PieceReadiness(**asdict(self.loss(deck)), weakest=tuple(places))
 
