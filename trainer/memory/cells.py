@@ -44,7 +44,7 @@ FACILITIES = {-2.0: 0.054, -1.0: 0.242, 0.0: 0.399, 1.0: 0.242, 2.0: 0.054}  # l
 GAINS = {1.5: 0.3, 6.0: 0.4, 25.0: 0.3}  # growth of a success at the edge of forgetting
 FAILURES = {"drop": 0.6, "grow": 0.4}
 STUCK = (0.1, 0.3, 0.5, 0.7, 0.9)
-STUCK_SHARE = 0.4  # of the prior, all stuck cells together
+STUCK_SHARE = 0.6  # of the prior, all stuck cells together
 
 
 class Cells(NamedTuple):

@@ -11,19 +11,20 @@ chance that practice does not change. Each cell of a start has its own half-life
 attempt as that cell's law says.
 
 *Prior, likelihood, posterior, update.* The prior of every start of a student is the student's mix:
-how often each cell was found among all starts so far, begun from a fixed prior that is worth two
+how often each cell was found among all starts so far, begun from a fixed prior that is worth three
 starts. So a student has no parameters of their own; what is learned from some starts is expected of
 the others. The likelihood of a start is how well each cell foretold what was reported of it
 (`judges`: the outcome, how clean it was, how far the judge is to be trusted, what an instrument
-heard). The posterior is their product. At each update a little of the posterior (5 %) returns to
+heard). The posterior is their product. At each update a little of the posterior (6 %) returns to
 the mix: a start may have become another, collapsed or come to hold, and what it did long ago must
 not outvote what it does now.
 
 *Correction.* No law is true of everybody. So three numbers a student correct the forecast, on the
 logit: logit p = a + b x + w (c - x), where x is the logit of the cells' forecast and c that of a
 plain count, the share of the start's attempts that went through, older ones fading. They begin at
-(0, 1, 0.15) and follow what happens by Newton's step on a normal prior. Where the cells are right
-they stay; where nothing is ever learned the count takes over.
+(0, 1, 0.15) and follow what happens by Newton's step on a normal prior; a tenth of what is known of
+them is forgotten overnight, for the student may change. Where the cells are right they stay; where
+nothing is ever learned the count takes over.
 
 *Start and join.* One chance p is believed, that of start and join together, for that is what a
 player wants to know and what most attempts show whole. Its two parts follow from one share b, how

@@ -24,11 +24,12 @@ from trainer.memory.judges import BEGUN, CLEAN, NEAR, likelihood
 from trainer.memory.model import LONGEST, Beliefs, Spent, Trace
 
 ROUNDS = 3  # that the mix is looked for
-LEAK = 0.05  # of the posterior that returns to the mix at each attempt
+LEAK = 0.06  # of the posterior that returns to the mix at each attempt
 AFRESH = 0.7  # of it that returns, and of the count that is left out, where a start was worked on
-POOL = 2.0  # starts that the prior is worth in the mix
+POOL = 3.0  # starts that the prior is worth in the mix
 OWN, OWN_SD = (0.0, 1.0, 0.15), (0.15, 0.2, 0.3)  # see `Student`
 SURE = 0.02  # p (1 - p) is never taken for less
+KEEP = 0.9  # of what is known of the three numbers that stays overnight: a student may change
 FADE, BESIDE = 0.93, 2.0  # of an older attempt in the count; attempts that the usual share is worth
 HINTED, CUED = 1.2, 1.5  # logits by which a hint, or the music before it, helps a start
 REPEATED, LED, PARTLY, FIRST, LENT = 0.1, 0.2, 0.5, 0.5, 0.3  # how much of it is evidence
@@ -135,7 +136,7 @@ def settled(
     x = facts(cells, share)
     foretold = logistic(x @ student.own)
     sure = np.maximum(foretold * (1 - foretold), SURE)
-    known = student.known + (x.T * sure) @ x
+    known = KEEP * student.known + (1 - KEEP) * NOBODY.known + (x.T * sure) @ x
     own = student.own + np.linalg.solve(known, x.T @ (held - foretold))
     totals = student.told + np.array([len(told), began.sum(), held.sum()])
     mean, variance = student.pace
