@@ -54,6 +54,7 @@ def test_a_new_database_has_a_student(desk: Desk) -> None:
 
 def test_with_several_students_one_must_be_named_or_chosen(desk: Desk) -> None:
     desk.student()
+    desk.add_student("M.")
     other = desk.add_student("K.", level="child")
     with pytest.raises(TrainerError, match="several students"):
         desk.student()

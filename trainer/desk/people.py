@@ -77,9 +77,16 @@ class People(Base):
         get = self.store.setting
         return lambda name: get(name, student.id) or get(name) or ""
 
-    def view(self, student: Student, *, seconds: float | None = None, log: bool = True) -> View:
+    def view(
+        self,
+        student: Student,
+        *,
+        seconds: float | None = None,
+        log: bool = True,
+        full: bool = False,
+    ) -> View:
         """All that there is to know of a student now; without the `log`, as if nothing was ever
-        tried."""
+        tried; `full` for the teacher, who sees a child's chances."""
         masters = self.store.decks()
         edits = self.store.layer_edits(student.id)
         mine = layers(edits)
@@ -106,6 +113,7 @@ class People(Base):
             masters={deck_id: deck for deck_id, deck in masters.items() if deck_id in mine},
             revisions={entry.id: entry.revision for entry in self.store.pieces()},
             not_written=self.store.why_not_written,
+            full=full,
         )
 
     def is_past(self, view: View) -> bool:

@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from fractions import Fraction
+from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
@@ -21,7 +22,7 @@ from trainer.deck.history import DeckEdit, Relation, relation
 from trainer.deck.model import Deck, Piece, revision
 from trainer.desk.base import Base
 from trainer.errors import TrainerError
-from trainer.record.people import Opening, Student
+from trainer.record.people import Opening, Student, open_starts
 
 if TYPE_CHECKING:
     from trainer.deck.original import Original
@@ -200,6 +201,8 @@ class Pieces(Base):
                 f"{title}: this deck and the one here were edited separately; choose one with "
                 "--keep file or --keep here, and make the other's edits again."
             )
+        if take != "here":
+            self._open_parts(incoming.before.deck, piece.deck)
 
     def hand_out(self, deck_id: str, *, notes: bool = True, with_score: bool = False) -> str:
         """The text of a piece's deck file, with the notes or without, and with the score file
@@ -216,8 +219,26 @@ class Pieces(Base):
         piece = self.store.piece(deck_id)
         deck = change(piece)
         if deck != piece.deck:
-            self.store.save_deck(deck, parent=revision(piece.deck), why=why)
+            with self.store.together():
+                self.save_deck(piece.deck, deck, why)
+                self._open_parts(piece.deck, deck)
         return Piece(deck, piece.score)
+
+    def _open_parts(self, before: Deck, after: Deck, but: str = "") -> None:
+        """Let the parts of a phrase be open for every student for whom the whole was, `but` for
+        one: as of the word that opened it, which every machine tells in the same way. What was
+        said of a part itself counts more."""
+        if not drafts.split_off(before, after, frozenset(one.id for one in before.starts)):
+            return
+        for student in self.store.entries():
+            last = {one.start: one for one in self.store.openings(student.id)}
+            is_open = open_starts(tuple(last.values()))
+            parts = drafts.split_off(before, after, is_open) - last.keys()
+            for part in (one for one in after.starts if one.id in parts and student.id != but):
+                whole = last[part.parent]
+                id_ = sha256(f"{whole.id} {part.id}".encode()).hexdigest()[:32]
+                last[part.id] = replace(whole, id=id_, start=part.id)
+                self.store.append(last[part.id])
 
     def save_deck(self, before: Deck, after: Deck, why: str) -> None:
         """Keep a prepared deck as one edit of the deck that it was made from."""
@@ -234,7 +255,7 @@ class Pieces(Base):
         kept = self.store.kept_draft(piece.deck.id)
         if kept is None:
             return None
-        others = {known.id for known in self.store.students()} - {student.id}
+        others = {known.id for known in self.store.entries()} - {student.id}
         forms = drafts.for_another(kept.stands, open_) if kept.student in others else kept.stands
         draft = drafts.again(forms, kept.here, piece.score)
         return Unsaved(draft, kept.edited, draft.saved.deck == piece.deck)
@@ -247,6 +268,7 @@ class Pieces(Base):
         """Keep a prepared deck as one edit, and what was opened and closed in it, at once."""
         with self.store.together():
             self.save_deck(draft.saved.deck, draft.now.deck, draft.why)
+            self._open_parts(draft.saved.deck, draft.now.deck, but=student.id)
             for ids, opened in ((draft.opened, True), (draft.closed, False)):
                 numbers = [start.number for start in draft.now.deck.starts if start.id in ids]
                 self.set_open(student, draft.now.deck, numbers, opened=opened)
