@@ -18,10 +18,10 @@ def test_it_is_drilled_shown_and_prepared(size: tuple[int, int], tmp_path: Path)
         desk = desk_at(tmp_path / "a.db", Clock())
         score = on_paper("Air on Paper", 24, "3/4", "1")
         at = places(score, "1,9,17:2")
-        deck = desk.add_on_paper(score, at, played(score, "1-16 1-15 17-24", at)).deck
-        student = desk.student()
-        desk.set_open(student, deck, [1, 2, 3], opened=True)
-        desk.store.set_setting("caution seen", "yes")
+        deck = desk.pieces.add_on_paper(score, at, played(score, "1-16 1-15 17-24", at)).deck
+        student = desk.students.find()
+        desk.pieces.set_open(student, deck, [1, 2, 3], opened=True)
+        desk.store.settings.set("caution seen", "yes")
         async with opened(desk, size=size) as stage:
             assert "3 starts" in stage.text
             await stage.press("enter", "t", "v")
@@ -37,7 +37,7 @@ def test_it_is_drilled_shown_and_prepared(size: tuple[int, int], tmp_path: Path)
             await stage.press("escape", "e")
             assert stage.room == "PrepareScreen"
             await stage.press("escape")
-        outcomes = [one.outcome for one in desk.view(student).attempts]
+        outcomes = [one.outcome for one in desk.views.of(student).attempts]
         assert outcomes[:2] == [Outcome.THROUGH, Outcome.BROKE_OFF]
 
     play(scene)

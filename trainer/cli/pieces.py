@@ -78,9 +78,9 @@ def add(
         _add_on_paper(learned, db, student, **paper)
         return
     with open_desk(db) as desk:
-        who = desk.student(student) if learned else None
+        who = desk.students.find(student) if learned else None
         try:
-            piece = desk.add_score(
+            piece = desk.pieces.add(
                 score, density=density, again=again, learned_by=who, progress=terminal.progress
             )
         finally:
@@ -107,17 +107,17 @@ def _add_on_paper(
     at = places(score, starts)
     order = played(score, route, at) if route else []
     with open_desk(db) as desk:
-        who = desk.student(student) if learned else None
+        who = desk.students.find(student) if learned else None
         with desk.store.together():
-            piece = desk.add_on_paper(score, at, order)
+            piece = desk.pieces.add_on_paper(score, at, order)
             if who:
                 every = [start.number for start in piece.deck.starts]
-                desk.set_open(who, piece.deck, every, opened=True)
+                desk.pieces.set_open(who, piece.deck, every, opened=True)
         _say_added(desk, piece, learned)
 
 
 def _say_added(desk: Desk, piece: Piece, learned: bool) -> None:
-    number, count = len(desk.store.pieces()), len(piece.deck.starts)
+    number, count = len(desk.store.pieces.all()), len(piece.deck.starts)
     first = piece.deck.first
     some = f"{first}-{first + min(count, 4) - 1}" if count > 1 else f"{first}"
     say(f"{piece.deck.title}: {counted(bar_count(piece.score), 'bar')}, "
@@ -177,8 +177,8 @@ def piece() -> None:
 def _rename(piece: str, title: str, db: Path | None) -> None:
     """Give a PIECE another TITLE."""
     with open_desk(db) as desk:
-        entry = desk.find(piece)
-        made = desk.rename(entry.id, title)
+        entry = desk.pieces.find(piece)
+        made = desk.pieces.rename(entry.id, title)
         say(f"{entry.title} is now called {made.deck.title}.")
 
 
@@ -189,8 +189,8 @@ def _rename(piece: str, title: str, db: Path | None) -> None:
 def _move(piece: str, number: int, db: Path | None) -> None:
     """Move a PIECE to that NUMBER in the list; the others keep their order."""
     with open_desk(db) as desk:
-        desk.order(desk.find(piece).id, number)
-        say(f"{one.number}  {one.title}" for one in desk.store.pieces())
+        desk.pieces.order(desk.pieces.find(piece).id, number)
+        say(f"{one.number}  {one.title}" for one in desk.store.pieces.all())
 
 
 @piece.command("remove")
@@ -199,8 +199,8 @@ def _move(piece: str, number: int, db: Path | None) -> None:
 def _remove(piece: str, db: Path | None) -> None:
     """Remove a PIECE from the lists; its starts and all attempts are kept."""
     with open_desk(db) as desk:
-        entry = desk.find(piece)
-        desk.store.remove_piece(entry.id)
+        entry = desk.pieces.find(piece)
+        desk.store.pieces.remove(entry.id)
         say(f"{entry.title} is out of sight; all its attempts are kept.")
         say(f"`trainer piece restore {entry.title!r}` brings it back.")
 
@@ -212,12 +212,12 @@ def _restore(title: str, db: Path | None) -> None:
     """Bring a removed piece back, by its TITLE; without one, list those that were removed."""
     with open_desk(db) as desk:
         if not title:
-            gone = desk.store.removed_pieces()
+            gone = desk.store.pieces.removed()
             say([one.title for one in gone] or "No piece was removed.")
             return
-        entry = desk.store.find_removed(title)
-        desk.store.remove_piece(entry.id, removed=False)
-        number = next(one.number for one in desk.store.pieces() if one.id == entry.id)
+        entry = desk.store.pieces.find_removed(title)
+        desk.store.pieces.remove(entry.id, removed=False)
+        number = next(one.number for one in desk.store.pieces.all() if one.id == entry.id)
         say(f"{entry.title} is back, as piece {number}.")
 
 
@@ -246,8 +246,8 @@ def page(
     if picture and (spoken or as_json):
         raise click.UsageError("Do not give --spoken or --json with --picture.")
     with open_desk(db) as desk:
-        view = desk.view(desk.student(student))
-        found = view.pieces[desk.find(piece).id]
+        view = desk.views.of(desk.students.find(student))
+        found = view.pieces[desk.pieces.find(piece).id]
         names = view.names
         start = numbered(found.deck, number)
         begin, end = page_span(found, start)
@@ -290,8 +290,8 @@ def blocks(
     from trainer.reports.blocks import report
 
     with open_desk(db) as desk:
-        view = desk.view(desk.student(student))
-        found = view.pieces[desk.find(piece).id]
+        view = desk.views.of(desk.students.find(student))
+        found = view.pieces[desk.pieces.find(piece).id]
         start = numbered(found.deck, number)
         show(report(found, start, names=view.names, words=view.words, span=span), as_json)
 
@@ -311,8 +311,8 @@ def map_(
     from trainer.reports.retention import bands
 
     with open_desk(db) as desk:
-        entry = desk.find(piece)
-        view = desk.view(desk.student(student), full=full)
+        entry = desk.pieces.find(piece)
+        view = desk.views.of(desk.students.find(student), full=full)
         if as_json:
             found = bands(view, entry.id)
             show_data({

@@ -75,7 +75,7 @@ class AddingScreen(Room):
                 self._path, progress=lambda words: self._tell(Told(words)), stop=self._stop
             )
             self._tell(Told("finding the phrases"))
-            self._tell(Read(desk.propose(score)))
+            self._tell(Read(desk.pieces.propose(score)))
         except TrainerError as error:
             self._tell(Read(None, str(error)))
 
@@ -106,7 +106,7 @@ class AddingScreen(Room):
         """Keep a piece; where the same music is here already, only if that is wanted."""
         from trainer.ui.screens.choose import Choice, ChooseScreen
 
-        same = self.trainer.desk.store.same_music(piece.score)
+        same = self.trainer.desk.store.pieces.same_music(piece.score)
         if not same:
             self._keep(piece)
             return
@@ -127,5 +127,5 @@ class AddingScreen(Room):
         self.app.push_screen(ChooseScreen(question, choices), chosen)
 
     def _keep(self, piece: Piece) -> None:
-        self.trainer.desk.keep(piece, f"read from {self._path.name}")
+        self.trainer.desk.pieces.keep(piece, f"read from {self._path.name}")
         self.dismiss(piece.deck.id)

@@ -38,7 +38,7 @@ class StudentsScreen(NumberedRoom):
     @property
     def _students(self) -> tuple[Student, ...]:
         here = self.trainer.student
-        return self.trainer.desk.store.students(besides=here.id if here else "")
+        return self.trainer.desk.store.students.all(besides=here.id if here else "")
 
     @property
     def _marked(self) -> Student | None:
@@ -129,7 +129,7 @@ class StudentsScreen(NumberedRoom):
         def named(text: str | None) -> None:
             if text:
                 with self.minding():
-                    self.trainer.desk.add_student(text)
+                    self.trainer.desk.students.add(text)
                     self._at = len(self._students) - 1
                 self.draw()
 
@@ -158,7 +158,7 @@ class StudentsScreen(NumberedRoom):
         def answered(text: str | None) -> None:
             if text:
                 with self.minding():
-                    changed = self.trainer.desk.change_setting(student, name, text)
+                    changed = self.trainer.desk.settings.change(student, name, text)
                     here = self.trainer.student
                     if here and here.id == changed.id:
                         self.trainer.go_on_as(changed)
@@ -175,7 +175,7 @@ def open_lesson(room: Room, student_id: str) -> None:
     app = room.trainer
     before = app.student
     with room.minding():
-        found = [one for one in app.desk.store.students() if one.id == student_id]
+        found = [one for one in app.desk.store.students.all() if one.id == student_id]
         found = found or [one for one in (before,) if one and one.id == student_id]
         if not found:
             return
