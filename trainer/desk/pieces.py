@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from datetime import datetime
 from fractions import Fraction
 from hashlib import sha256
 from pathlib import Path
@@ -12,15 +11,14 @@ from typing import TYPE_CHECKING, Literal
 
 from msgspec.structs import replace
 
-from trainer.deck import draft as drafts
 from trainer.deck import edit
 from trainer.deck.compare import Change, compare
-from trainer.deck.draft import Draft
+from trainer.deck.draft import split_off
 from trainer.deck.exchange import quoted
 from trainer.deck.file import read_deck_file, write_deck
 from trainer.deck.history import DeckEdit, Relation, relation
 from trainer.deck.model import Deck, Piece, revision
-from trainer.desk.base import Base
+from trainer.desk.base import Part
 from trainer.errors import TrainerError
 from trainer.record.people import Opening, Student, open_starts
 
@@ -50,17 +48,7 @@ class Incoming:
     original: Original | None = None
 
 
-@dataclass(frozen=True)
-class Unsaved:
-    """A draft that was neither saved nor declined. `fits` says whether the deck is still the one
-    that it began with; where it is not, the draft only tells what was done."""
-
-    draft: Draft
-    edited: datetime
-    fits: bool
-
-
-class Pieces(Base):
+class Pieces(Part):
     def find(self, text: str = "") -> PieceEntry:
         """The piece that a number, a title's beginning or an id names; the only one if empty."""
         entries = self.store.pieces.all()
@@ -73,7 +61,7 @@ class Pieces(Base):
             raise TrainerError("There are no pieces yet; add a score with `trainer add FILE`.")
         return entries[0]
 
-    def add_score(
+    def add(
         self,
         path: Path,
         *,
@@ -202,7 +190,7 @@ class Pieces(Base):
                 "--keep file or --keep here, and make the other's edits again."
             )
         if take != "here":
-            self._open_parts(incoming.before.deck, piece.deck)
+            self.open_parts(incoming.before.deck, piece.deck)
 
     def hand_out(self, deck_id: str, *, notes: bool = True, with_score: bool = False) -> str:
         """The text of a piece's deck file, with the notes or without, and with the score file
@@ -220,59 +208,29 @@ class Pieces(Base):
         deck = change(piece)
         if deck != piece.deck:
             with self.store.together():
-                self.save_deck(piece.deck, deck, why)
-                self._open_parts(piece.deck, deck)
+                self.save(piece.deck, deck, why)
+                self.open_parts(piece.deck, deck)
         return Piece(deck, piece.score)
 
-    def _open_parts(self, before: Deck, after: Deck, but: str = "") -> None:
+    def open_parts(self, before: Deck, after: Deck, but: str = "") -> None:
         """Let the parts of a phrase be open for every student for whom the whole was, `but` for
         one: as of the word that opened it, which every machine tells in the same way. What was
         said of a part itself counts more."""
-        if not drafts.split_off(before, after, frozenset(one.id for one in before.starts)):
+        if not split_off(before, after, frozenset(one.id for one in before.starts)):
             return
         for student in self.store.students.entries():
             last = {one.start: one for one in self.store.log.openings(student.id)}
             is_open = open_starts(tuple(last.values()))
-            parts = drafts.split_off(before, after, is_open) - last.keys()
+            parts = split_off(before, after, is_open) - last.keys()
             for part in (one for one in after.starts if one.id in parts and student.id != but):
                 whole = last[part.parent]
                 id_ = sha256(f"{whole.id} {part.id}".encode()).hexdigest()[:32]
                 last[part.id] = replace(whole, id=id_, start=part.id)
                 self.store.log.append(last[part.id])
 
-    def save_deck(self, before: Deck, after: Deck, why: str) -> None:
+    def save(self, before: Deck, after: Deck, why: str) -> None:
         """Keep a prepared deck as one edit of the deck that it was made from."""
         self.store.pieces.save(after, parent=revision(before), why=why)
-
-    def keep_draft(self, id_: str, student: Student, draft: Draft) -> None:
-        """Keep what is being prepared, so that nothing is lost before it is saved."""
-        if not self.store.read_only:
-            self.store.drafts.keep(id_, student.id, draft)
-
-    def unsaved(self, piece: Piece, student: Student, open_: frozenset[str]) -> Unsaved | None:
-        """The draft of a piece that is still to be saved, None where there is none. What it says
-        of open starts (`open_` are open now) counts only for the student it was made for."""
-        kept = self.store.drafts.get(piece.deck.id)
-        if kept is None:
-            return None
-        others = {known.id for known in self.store.students.entries()} - {student.id}
-        forms = drafts.for_another(kept.stands, open_) if kept.student in others else kept.stands
-        draft = drafts.again(forms, kept.here, piece.score)
-        return Unsaved(draft, kept.edited, draft.saved.deck == piece.deck)
-
-    def drop_draft(self, deck_id: str) -> None:
-        """Forget what was prepared and not saved."""
-        self.store.drafts.drop(deck_id)
-
-    def save_draft(self, student: Student, draft: Draft) -> None:
-        """Keep a prepared deck as one edit, and what was opened and closed in it, at once."""
-        with self.store.together():
-            self.save_deck(draft.saved.deck, draft.now.deck, draft.why)
-            self._open_parts(draft.saved.deck, draft.now.deck, but=student.id)
-            for ids, opened in ((draft.opened, True), (draft.closed, False)):
-                numbers = [start.number for start in draft.now.deck.starts if start.id in ids]
-                self.set_open(student, draft.now.deck, numbers, opened=opened)
-            self.drop_draft(draft.now.deck.id)
 
     def set_open(
         self, student: Student, deck: Deck, numbers: Sequence[int], *, opened: bool

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from trainer.deck.model import Piece, Start
 from trainer.deck.original import Original, original
-from trainer.desk.base import Base
+from trainer.desk.base import Part
 from trainer.desk.pieces import NOT_KEPT
 from trainer.errors import TrainerError
 from trainer.reports.lookalikes import parts_at
@@ -54,7 +54,7 @@ class Marked:
         )
 
 
-class Scores(Base):
+class Scores(Part):
     def mark(
         self,
         piece: Piece,

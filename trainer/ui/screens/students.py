@@ -175,8 +175,8 @@ def open_lesson(room: Room, student_id: str) -> None:
     app = room.trainer
     before = app.student
     with room.minding():
-        found = [one for one in app.desk.store.students.all() if one.id == student_id]
-        found = found or [one for one in (before,) if one and one.id == student_id]
+        every = app.desk.store.students.all(besides=student_id)
+        found = [one for one in every if one.id == student_id]
         if not found:
             return
         another = before is None or before.id != student_id or found[0].level == "child"
