@@ -56,6 +56,7 @@ def test_a_new_database_has_a_student(desk: Desk) -> None:
 
 def test_with_several_students_one_must_be_named_or_chosen(desk: Desk) -> None:
     desk.students.find()
+    desk.students.add("M.")
     other = desk.students.add("K.", level="child")
     with pytest.raises(TrainerError, match="several students"):
         desk.students.find()

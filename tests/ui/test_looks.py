@@ -7,6 +7,7 @@ at the difference before it is committed.
 import os
 from datetime import timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -65,8 +66,8 @@ WHYS = ("It would probably not hold on the day of School concert.", "It was not 
 class ScriptedViews(Views):
     """Views whose planner always says the same, so that the looks are those of the screens."""
 
-    def of(self, student: Student, *, seconds: float | None = None, log: bool = True) -> View:
-        view = super().of(student, seconds=seconds, log=log)
+    def of(self, student: Student, **more: Any) -> View:
+        view = super().of(student, **more)
         starts = [start for start in view.starts() if start[1].id in view.open]
         slots = [
             Slot(piece.deck.id, start.id, WHYS[start.number % 2], 25.0) for piece, start in starts

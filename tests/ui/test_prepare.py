@@ -213,14 +213,17 @@ def test_starts_are_opened_when_it_is_saved(tmp_path: Path) -> None:
 
         async with opened(desk) as stage:
             await stage.press("p", "1", "enter", "o", "n")
-            await type_in(stage, "7")
-            await stage.press("o")
+            await type_in(stage, "3")
+            await stage.press("o")  # its phrase is closed
             new = screen(stage).start.id
+            await stage.press("n")
+            await type_in(stage, "7")
+            part = screen(stage).start.id  # of a phrase that is open
             assert "deck-s1" in open_now()
             await stage.press("enter")
             assert "deck-s1" not in open_now()
-            assert new in open_now()
-            assert desk.store.pieces.history("deck")[-1].why == "add 7"
+            assert {new, part} <= open_now()
+            assert desk.store.pieces.history("deck")[-1].why == "add 3; add 7"
 
     play(scene)
 

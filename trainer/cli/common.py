@@ -35,6 +35,9 @@ db_option = click.option(
 student_option = click.option("--student", "-s", default="", help="The student, by name.")
 json_option = click.option("--json", "as_json", is_flag=True, help="Print JSON for programs.")
 
+full_option = click.option(
+    "--full", is_flag=True, help="For the teacher: a child's chances and forecasts too."
+)
 
 SPEECH = "trainer.speech"  # among what a command knows
 

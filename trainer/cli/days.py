@@ -8,6 +8,7 @@ import click
 
 from trainer.cli.common import (
     desk_options,
+    full_option,
     listing_options,
     open_desk,
     say,
@@ -44,11 +45,13 @@ def today(piece: str, minutes: float | None, db: Path | None, student: str, as_j
 @click.option(
     "--only", type=click.Choice(BANDS), multiple=True, help="Only these; can be repeated."
 )
+@full_option
 @listing_options
 def retention(
     piece: str,
     sort: str,
     only: tuple[Band, ...],
+    full: bool,
     db: Path | None,
     student: str,
     as_json: bool,
@@ -56,7 +59,7 @@ def retention(
     """What holds, phrase by phrase, weakest first; for one PIECE or for all."""
     from trainer.reports.retention import report
 
-    with viewed(piece, db, student) as (view, deck):
+    with viewed(piece, db, student, full=full) as (view, deck):
         show(report(view, deck, sort=sort.replace("-", " "), only=only), as_json)
 
 

@@ -11,6 +11,7 @@ import click
 from trainer.cli.common import (
     db_option,
     desk_options,
+    full_option,
     open_desk,
     past_day,
     say,
@@ -141,7 +142,7 @@ def _before(desk: Desk, piece: Piece, since: date | None) -> Piece | None:
 
 
 @print_.command("recital")
-@click.option("--full", is_flag=True, help="For a child too: chances, forecasts and stages.")
+@full_option
 @page_options
 @desk_options
 def _recital(
@@ -151,16 +152,10 @@ def _recital(
 
     A child's page shows the recovery points, and no forecasts.
     """
-    from dataclasses import replace as changed
-
-    from msgspec.structs import replace as with_fields
-
     from trainer.paper.recital import recital
 
     with open_desk(db) as desk:
-        view = desk.views.of(desk.students.find(student))
-        if full:
-            view = changed(view, student=with_fields(view.student, level="adult"))
+        view = desk.views.of(desk.students.find(student), full=full)
         _write(out, replace, lambda: recital(view, paper=paper))
 
 

@@ -12,6 +12,7 @@ from trainer import terminal
 from trainer.cli.common import (
     db_option,
     desk_options,
+    full_option,
     json_option,
     listing_options,
     open_desk,
@@ -298,8 +299,11 @@ def blocks(
 @click.command("map")
 @click.argument("piece", default="")
 @click.option("--spoken", is_flag=True, help="In words, for listening.")
+@full_option
 @listing_options
-def map_(piece: str, spoken: bool, db: Path | None, student: str, as_json: bool) -> None:
+def map_(
+    piece: str, spoken: bool, full: bool, db: Path | None, student: str, as_json: bool
+) -> None:
     """Show a PIECE bar by bar, its starts, and what holds.
 
     `trainer start show` says more about one of them.
@@ -308,7 +312,7 @@ def map_(piece: str, spoken: bool, db: Path | None, student: str, as_json: bool)
 
     with open_desk(db) as desk:
         entry = desk.pieces.find(piece)
-        view = desk.views.of(desk.students.find(student))
+        view = desk.views.of(desk.students.find(student), full=full)
         if as_json:
             found = bands(view, entry.id)
             show_data({

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from trainer.cli.common import listing_options, open_desk, show
+from trainer.cli.common import full_option, listing_options, open_desk, show
 from trainer.reports.registry import REPORTS, Report
 
 if TYPE_CHECKING:
@@ -18,25 +18,31 @@ if TYPE_CHECKING:
 
 @contextmanager
 def viewed(
-    piece: str, db: Path | None, student: str, minutes: float | None = None, *, one: bool = False
+    piece: str,
+    db: Path | None,
+    student: str,
+    minutes: float | None = None,
+    *,
+    one: bool = False,
+    full: bool = False,
 ) -> Iterator[tuple[View, str | None]]:
     """What is known of a student, and the id of the deck that PIECE or `one` means; what was worked
     out is kept afterwards."""
     with open_desk(db) as desk:
         deck = desk.pieces.find(piece).id if piece or one else None
         seconds = None if minutes is None else minutes * 60
-        view = desk.views.of(desk.students.find(student), seconds=seconds)
+        view = desk.views.of(desk.students.find(student), seconds=seconds, full=full)
         yield view, deck
         desk.views.remember(view)
 
 
 def show_report(
     name: str, piece: str, db: Path | None, student: str, as_json: bool,
-    minutes: float | None = None,
+    minutes: float | None = None, *, full: bool = False,
 ) -> None:  # fmt: skip
     """Print a report of the registry."""
     report = REPORTS[name]
-    with viewed(piece, db, student, minutes, one=report.one_piece) as (view, deck):
+    with viewed(piece, db, student, minutes, one=report.one_piece, full=full) as (view, deck):
         show(report(view, deck), as_json)
 
 
@@ -44,11 +50,15 @@ def command(name: str) -> click.Command:
     """The command of a report that has no options of its own."""
     report = REPORTS[name]
 
-    def run(db: Path | None, student: str, as_json: bool, piece: str = "") -> None:
-        show_report(name, piece, db, student, as_json)
+    def run(
+        db: Path | None, student: str, as_json: bool, piece: str = "", *, full: bool = False
+    ) -> None:
+        show_report(name, piece, db, student, as_json, full=full)
 
     run.__doc__ = report.help
     made: Callable[..., None] = listing_options(run)
+    if report.group == "Look":
+        made = full_option(made)
     if not report.of_all:
         made = click.argument("piece", default="")(made)
     return click.command(name, help=_help(report))(made)

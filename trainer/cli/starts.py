@@ -11,6 +11,7 @@ import click
 
 from trainer.cli.common import (
     desk_options,
+    full_option,
     listing_options,
     numbers,
     open_desk,
@@ -136,10 +137,12 @@ def _command(name: str) -> Callable[[Callable[..., Any]], click.Command]:
 @click.argument("piece")
 @click.argument("number", type=int)
 @click.option("--spoken", is_flag=True, help="In words, for listening.")
+@full_option
 @listing_options
 def _show(
-    piece: str, number: int, spoken: bool, db: Path | None, student: str, as_json: bool
-) -> None:
+    piece: str, number: int, spoken: bool, full: bool, db: Path | None, student: str,
+    as_json: bool,
+) -> None:  # fmt: skip
     """Show everything about start NUMBER of a PIECE.
 
     Its attempts, how well it holds now and is likely to hold at the recital, its music and first
@@ -150,7 +153,7 @@ def _show(
     from trainer.reports.start_sections import head, sections
 
     with open_desk(db) as desk:
-        view = desk.views.of(desk.students.find(student))
+        view = desk.views.of(desk.students.find(student), full=full)
         found = view.pieces[desk.pieces.find(piece).id]
         told = about(view, found.deck.id, edit.numbered(found.deck, number).id)
         if as_json:
@@ -166,7 +169,12 @@ def _show(
 @click.argument("place")
 def _add(piece: str, place: str, db: Path | None) -> None:
     """Add a start at a PLACE."""
-    _edited(db, piece, lambda p, new: edit.add(p, _place(p, place), new), f"add {place}")
+
+    def change(found: Piece, new_id: str) -> Deck:
+        at = _place(found, place)
+        return edit.add(found, at, new_id, parent=edit.inside(found.deck, at))
+
+    _edited(db, piece, change, f"add {place}")
 
 
 @_command("move")

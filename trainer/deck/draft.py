@@ -74,8 +74,20 @@ def begin(piece: Piece, open_: frozenset[str] = frozenset()) -> Draft:
 def edit(draft: Draft, change: Change, why: str, about: str = "") -> Draft:
     """The draft after one more edit; one that changes nothing is none. Raises what the edit
     raises, and the draft is as before."""
-    form = Form(change(draft.piece), draft.now.open)
+    deck, open_ = change(draft.piece), draft.now.open
+    form = Form(deck, open_ | split_off(draft.now.deck, deck, open_))
     return _after(draft, form, why, about or f"step {len(draft.past)}")
+
+
+def split_off(before: Deck, after: Deck, open_: frozenset[str]) -> frozenset[str]:
+    """The starts that are new in a form of a deck and divide a phrase that is open: of one that
+    has been learned both parts have."""
+    known = {one.id for one in before.starts} | {one.id for one in before.former}
+    found: frozenset[str] = frozenset()
+    for start in after.starts:  # a parent comes before its parts
+        if start.id not in known and start.parent in open_ | found:
+            found |= {start.id}
+    return found
 
 
 def turn(draft: Draft, start_id: str) -> Draft:

@@ -71,6 +71,12 @@ def split(piece: Piece, number: int, onset: Fraction, new_id: str) -> Deck:
     return add(piece, onset, new_id, parent=start.id)
 
 
+def inside(deck: Deck, onset: Fraction) -> str:
+    """The id of the start in whose phrase a place lies; empty before the first."""
+    before = [start.id for start in deck.starts if start.onset < onset]
+    return before[-1] if before else ""
+
+
 def move(piece: Piece, number: int, onset: Fraction) -> Deck:
     """Let a start begin elsewhere; its id and its attempts stay with it."""
     start = numbered(piece.deck, number)

@@ -38,7 +38,7 @@ class Drafts(Part):
         kept = self.store.drafts.get(piece.deck.id)
         if kept is None:
             return None
-        others = {known.id for known in self.store.students.all()} - {student.id}
+        others = {known.id for known in self.store.students.entries()} - {student.id}
         forms = drafts.for_another(kept.stands, open_) if kept.student in others else kept.stands
         draft = drafts.again(forms, kept.here, piece.score)
         return Unsaved(draft, kept.edited, draft.saved.deck == piece.deck)
@@ -51,6 +51,7 @@ class Drafts(Part):
         """Keep a prepared deck as one edit, and what was opened and closed in it, at once."""
         with self.store.together():
             self.pieces.save(draft.saved.deck, draft.now.deck, draft.why)
+            self.pieces.open_parts(draft.saved.deck, draft.now.deck, but=student.id)
             for ids, opened in ((draft.opened, True), (draft.closed, False)):
                 numbers = [start.number for start in draft.now.deck.starts if start.id in ids]
                 self.pieces.set_open(student, draft.now.deck, numbers, opened=opened)

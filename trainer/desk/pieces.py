@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
@@ -12,13 +13,14 @@ from msgspec.structs import replace
 
 from trainer.deck import edit
 from trainer.deck.compare import Change, compare
+from trainer.deck.draft import split_off
 from trainer.deck.exchange import quoted
 from trainer.deck.file import read_deck_file, write_deck
 from trainer.deck.history import DeckEdit, Relation, relation
 from trainer.deck.model import Deck, Piece, revision
 from trainer.desk.base import Part
 from trainer.errors import TrainerError
-from trainer.record.people import Opening, Student
+from trainer.record.people import Opening, Student, open_starts
 
 if TYPE_CHECKING:
     from trainer.deck.original import Original
@@ -187,6 +189,8 @@ class Pieces(Part):
                 f"{title}: this deck and the one here were edited separately; choose one with "
                 "--keep file or --keep here, and make the other's edits again."
             )
+        if take != "here":
+            self.open_parts(incoming.before.deck, piece.deck)
 
     def hand_out(self, deck_id: str, *, notes: bool = True, with_score: bool = False) -> str:
         """The text of a piece's deck file, with the notes or without, and with the score file
@@ -203,8 +207,26 @@ class Pieces(Part):
         piece = self.store.pieces.get(deck_id)
         deck = change(piece)
         if deck != piece.deck:
-            self.store.pieces.save(deck, parent=revision(piece.deck), why=why)
+            with self.store.together():
+                self.save(piece.deck, deck, why)
+                self.open_parts(piece.deck, deck)
         return Piece(deck, piece.score)
+
+    def open_parts(self, before: Deck, after: Deck, but: str = "") -> None:
+        """Let the parts of a phrase be open for every student for whom the whole was, `but` for
+        one: as of the word that opened it, which every machine tells in the same way. What was
+        said of a part itself counts more."""
+        if not split_off(before, after, frozenset(one.id for one in before.starts)):
+            return
+        for student in self.store.students.entries():
+            last = {one.start: one for one in self.store.log.openings(student.id)}
+            is_open = open_starts(tuple(last.values()))
+            parts = split_off(before, after, is_open) - last.keys()
+            for part in (one for one in after.starts if one.id in parts and student.id != but):
+                whole = last[part.parent]
+                id_ = sha256(f"{whole.id} {part.id}".encode()).hexdigest()[:32]
+                last[part.id] = replace(whole, id=id_, start=part.id)
+                self.store.log.append(last[part.id])
 
     def save(self, before: Deck, after: Deck, why: str) -> None:
         """Keep a prepared deck as one edit of the deck that it was made from."""

@@ -29,9 +29,16 @@ if TYPE_CHECKING:
 class Views(Part):
     settings: Settings
 
-    def of(self, student: Student, *, seconds: float | None = None, log: bool = True) -> View:
+    def of(
+        self,
+        student: Student,
+        *,
+        seconds: float | None = None,
+        log: bool = True,
+        full: bool = False,
+    ) -> View:
         """All that there is to know of a student now; without the `log`, as if nothing was ever
-        tried."""
+        tried; `full` for the teacher, who sees a child's chances."""
         masters = self.store.pieces.decks()
         edits = self.store.log.layer_edits(student.id)
         mine = layers(edits)
@@ -60,6 +67,7 @@ class Views(Part):
             masters={deck_id: deck for deck_id, deck in masters.items() if deck_id in mine},
             revisions={entry.id: entry.revision for entry in self.store.pieces.all()},
             not_written=self.store.why_not_written,
+            full=full,
         )
 
     def studio(self, progress: Callable[[int, int], None] | None = None) -> Studio:

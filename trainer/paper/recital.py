@@ -42,7 +42,7 @@ def recital(view: View, *, paper: Paper | None = None) -> str:
     coming = view.recital
     if coming is None:
         raise TrainerError(readiness.NO_RECITAL)
-    child = view.student.level == "child"
+    child = view.level == "child"
     items = [item for item in coming.programme if item.deck in view.decks]
     played = list(dict.fromkeys(item.deck for item in items if item.from_memory != "no"))
     return document(

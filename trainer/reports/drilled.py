@@ -25,7 +25,7 @@ def report(view: View, attempts: Sequence[Attempt]) -> Document:
     cold = {one.attempt.id for one in view.tries if one.cold}
     firsts = [tries[0].outcome for tries in by_start.values() if tries[0].id in cold]
     count = counted(len(by_start), "start")
-    child = view.student.level == "child"
+    child = view.level == "child"
     return listed(
         "drill",
         f"{count} tried" if child else _said(firsts, len(by_start)),

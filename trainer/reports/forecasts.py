@@ -27,7 +27,7 @@ def report(view: View, deck: str | None = None) -> Document:
         "forecasts",
         f"How accurate the forecasts for {view.student.name} have been",
         Table(columns(*COLUMNS, figures=COLUMNS[1:], heads=HEADS), tuple(rows)),
-        _notes(found, view.student.level),
+        _notes(found, view.level),
     )
 
 

@@ -93,7 +93,7 @@ def report(view: View, deck: str | None = None) -> Document:
             counts = sum(map(beside, tries), Beside())
             total += counts
             rows.append(_row(view, piece, start, counts, tries))
-    child, lacking = view.student.level == "child", missing(view)
+    child, lacking = view.level == "child", missing(view)
     return listed(
         "heard",
         f"Heard and marked: {view.student.name}",

@@ -37,7 +37,7 @@ def report(view: View, deck: str | None = None) -> Document:
     if found is None:
         return listed("readiness", "Readiness", Table(columns(*COLUMNS), ()), (NO_RECITAL,))
     recital, ready = found
-    child = view.student.level == "child"
+    child = view.level == "child"
     rows = tuple(_row(view, piece) for piece in ready.pieces if deck in (None, piece.deck))
     told = (
         *outlook_notes(view),
@@ -189,12 +189,12 @@ def recovery_report(view: View, deck: str | None = None) -> Document:
                 "bars_lost",
                 "chance",
                 figures=("phrase", "bars_lost", "chance"),
-                hidden=("chance",) if view.student.level == "child" else (),
+                hidden=("chance",) if view.level == "child" else (),
             ),
             tuple(rows),
             over="piece",
         ),
-        (*told, CHILD_NOTE if view.student.level == "child" else NOTE),
+        (*told, CHILD_NOTE if view.level == "child" else NOTE),
     )
 
 

@@ -65,7 +65,7 @@ def report(
     `sort` is one of SORTS, `only` the bands that are shown, all where it is empty. A child sees
     how each stands, without chances; an advanced student sees what every chance rests on.
     """
-    level = view.student.level
+    level = view.level
     told, key = SORTS[sort]
     known = [row for found in view.starts(deck) if (row := _row(view, *found)) is not None]
     rows = [row for row in known if not only or row["stands"] in only]
@@ -122,7 +122,7 @@ def _row(view: View, piece: Piece, start: Start) -> dict[str, Cell] | None:
     join = view.retention(start.id, "join")
     day = view.retention(start.id, on=view.target)
     last = view.beliefs.last_cold(start.id)
-    whole = view.student.level == "advanced"
+    whole = view.level == "advanced"
     return {
         "piece": piece.deck.title,
         "start": start.number,

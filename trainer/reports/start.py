@@ -153,7 +153,7 @@ def about(view: View, deck: str, start_id: str, catches: Sequence[Catch] | None 
         number=start.number,
         place=where(piece, start, view.words),
         open=start_id in view.open,
-        child=view.student.level == "child",
+        child=view.level == "child",
         today=view.day,
         why_today=_why_today(view, start_id),
         next_call=call.day if call else None,
@@ -220,7 +220,7 @@ def short(found: Retention) -> str:
 def figures(view: View, known: dict[str, Retention]) -> dict[str, float | str | None] | None:
     """What stands beside each start on the map, by id: its chance, or the counts where tries are
     few. None for a child, who sees no chances."""
-    if view.student.level == "child":
+    if view.level == "child":
         return None
     return {
         key: found.chance if found.tries >= FIGURES_FROM else basis(found) if found.tries else None

@@ -69,7 +69,7 @@ def notes(view: View, deck: str | None = None) -> tuple[str, ...]:
     found = warnings(view)
     if view.recital:
         found.append(f"{view.recital.name}: {countdown(view.day, view.recital.day)}.")
-    if view.outlook and view.student.level != "child":
+    if view.outlook and view.level != "child":
         found.append(view.outlook.sentence)
     found += before_today(view)
     slots = [slot for slot in view.left.slots if deck in (None, slot.deck)]

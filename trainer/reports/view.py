@@ -22,7 +22,7 @@ from trainer.record.attempt import Attempt, practice_day
 from trainer.record.layer import Layer, Own
 from trainer.record.lesson import LessonNote
 from trainer.record.log import Log
-from trainer.record.people import Opening, Recital, Student, open_starts
+from trainer.record.people import Level, Opening, Recital, Student, open_starts
 from trainer.record.plan import Held, KeptPlans, Plan, Slot
 from trainer.score.cite import BRITISH, Words, entry, place
 from trainer.score.model import Score
@@ -62,10 +62,17 @@ class View:
     lesson_notes: tuple[LessonNote, ...] = ()  # the teacher's own
     frames: Mapping[str, Score] = field(default_factory=dict)  # bars alone, quicker to read
     not_written: str = ""  # what to do where nothing can be recorded
+    full: bool = False  # for the teacher, who sees a child's chances
 
     @property
     def day(self) -> date:
         return practice_day(self.now)
+
+    @property
+    def level(self) -> Level:
+        """Who looks: the student, or the teacher who sees all of a child's."""
+        child = self.student.level == "child"
+        return "adult" if self.full and child else self.student.level
 
     def own(self, deck: str, start_id: str) -> Own:
         """What is the student's own at a start."""

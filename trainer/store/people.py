@@ -8,12 +8,18 @@ from datetime import date
 from itertools import groupby
 
 from trainer.record.file import KeptRecital, KeptStudent
-from trainer.record.people import ProgrammeItem, Recital, Student
+from trainer.record.people import UNNAMED, ProgrammeItem, Recital, Student
 from trainer.store.base import Part, find, marks
 from trainer.store.connection import Row
 from trainer.store.log import Log
 from trainer.store.rows import moment
 from trainer.values import decode, encode
+
+_MAKES_A_PUPIL = (
+    *(f"{log} WHERE student = first.value" for log in ("attempt", "layer_edit", "note", "recital")),
+    "joining WHERE first.value IN (student, target)",
+    "setting WHERE student = first.value OR key = 'student' AND value = first.value",
+)
 
 
 @dataclass
@@ -23,10 +29,22 @@ class Students(Part):
 
     log: Log
 
-    def all(self) -> tuple[Student, ...]:
-        """All students, in the order in which they were added."""
+    def all(self, *, besides: str = "") -> tuple[Student, ...]:
+        """All students, in the order in which they were added. The first one, whom nobody added,
+        is left out where nothing but open starts is theirs and there are others: whoever opened
+        those was a teacher. The one with the id `besides` is not left out."""
         into = self.log.joined_into()
-        return tuple(one for one in self.entries() if one.id not in into)
+        found = tuple(one for one in self.entries() if one.id not in into)
+        no_pupil = self._teacher() if len(found) > 1 else None
+        return tuple(one for one in found if one != no_pupil or one.id == besides)
+
+    def _teacher(self) -> Student | None:
+        """The student whom nobody added, as they are where nothing was changed; None where
+        something but open starts is theirs."""
+        theirs = " ".join(f"AND NOT EXISTS (SELECT 1 FROM {of})" for of in _MAKES_A_PUPIL)
+        sql = f"SELECT value FROM setting AS first WHERE key = 'first' {theirs}"
+        row = self._connection.row(sql)
+        return Student(str(row[0]), UNNAMED) if row else None
 
     def entries(self) -> tuple[Student, ...]:
         """Every entry of a student, those included that were joined to another one."""
@@ -38,7 +56,9 @@ class Students(Part):
 
     def find(self, text: str) -> Student:
         """The student that a number, a name, or the beginning of a name or id means."""
-        return find("student", text, [(one.id, one.name, one) for one in self.all()])
+        named = [one.id for one in self.entries() if text in (one.id, one.name)]
+        found = self.all(besides=named[0] if named else "")
+        return find("student", text, [(one.id, one.name, one) for one in found])
 
     def find_entry(self, text: str) -> Student:
         """As `find`, among all entries, those included that were joined to another one."""

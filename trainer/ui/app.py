@@ -91,6 +91,7 @@ class TrainerApp(App[None], inherit_bindings=False):
         self._desk: Desk | None = None
         self._student: Student | None = None
         self._view: View | None = None
+        self.full = False  # while the teacher looks
         for theme in THEMES:
             self.register_theme(theme)
         self.theme = DARK
@@ -227,7 +228,7 @@ class TrainerApp(App[None], inherit_bindings=False):
     def reload(self) -> None:
         """Read the records again, and work out elsewhere what follows from them."""
         assert self._student is not None
-        view = self.desk.views.of(self._student)
+        view = self.desk.views.of(self._student, full=self.full)
         self._view, self.stage = view, PLANNING
         self._work_out(PLANNED, view)
         self._draw()

@@ -231,6 +231,12 @@ KEYS: tuple[Key, ...] = (
         "computer."),
     Key("lesson.prepare", "p", "p", "prepare", "prepare", "Correct or comment on the starts of a "
         "piece."),
+    Key("lesson.retention", "r", "r", "retention", "room('retention')", "What holds, phrase by "
+        "phrase; a child's chances too.", 2),
+    Key("lesson.map", "m", "m", "map", "room('map')", "The map of a piece; starts are opened "
+        "there.", 2),
+    Key("lesson.recital", "e", "e", "recital", "room('recital')", "How ready this student is for "
+        "the next recital, and recovery.", 2),
     Key("lesson.hand", "o", "o", "hand out", "hand_out", "Save this piece's starts and notes as a "
         "file to give to students."),
     *_scrolling("lesson", "the page"),

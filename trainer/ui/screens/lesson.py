@@ -89,6 +89,12 @@ class LessonScreen(ReaderScreen):
             session = app.desk.exercises.drill(app.view, judge="teacher", only=chosen)
             app.push_screen(DrillScreen(session))
 
+    def action_room(self, name: str) -> None:
+        """Look at the retention, the map or the recital, a child's chances included."""
+        from trainer.ui.screens.today import go_to
+
+        go_to(self, name)
+
     def action_note(self) -> None:
         """Write today's note; the one there is can be gone on with."""
         app = self.trainer

@@ -140,7 +140,7 @@ class MapScreen(Room):
         now = view.retention(self._start)
         band = f"{band_sign(now.band, ascii=self.trainer.ascii)} {now.band}"
         figures = ""
-        if view.student.level != "child" and now.tries:
+        if view.level != "child" and now.tries:
             both = view.retention(self._start, "start"), view.retention(self._start, "join")
             figures = f"; next attempt {basis(now)}. {parts(*both)}."
         first, *others = wrapped(band + figures, self.room[0], indent="  ")

@@ -232,8 +232,7 @@ class PrepareScreen(Room):
         if text:
             new_id = self.trainer.desk.new_id()
             at = find(self.piece.score, text)
-            inside = [start for start in self.piece.deck.starts if start.onset < at]
-            parent = inside[-1].id if inside else ""
+            parent = edit.inside(self.piece.deck, at)
             self._edit(lambda piece: edit.add(piece, at, new_id, parent=parent), f"add {text}")
 
     def action_remove(self) -> None:

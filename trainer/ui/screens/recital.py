@@ -61,7 +61,7 @@ class RecitalScreen(ReaderScreen):
 
     @property
     def _pages(self) -> tuple[str, ...]:
-        return CHILD_PAGES if self.trainer.view.student.level == "child" else PAGES
+        return CHILD_PAGES if self.trainer.view.level == "child" else PAGES
 
     def title_words(self) -> tuple[str, str]:
         from trainer.document.words import day_word
@@ -88,7 +88,7 @@ class RecitalScreen(ReaderScreen):
         if self._asked is view:
             return
         self._asked, self._days, self._written = view, None, {}
-        if view.student.level == "child" or view.recital is None:
+        if view.level == "child" or view.recital is None:
             return
 
         def work() -> None:
@@ -115,13 +115,13 @@ class RecitalScreen(ReaderScreen):
         from trainer.reports.readiness import of_next
 
         view = self.trainer.view
-        if view.recital and self._days is None and view.student.level != "child":
+        if view.recital and self._days is None and view.level != "child":
             return self._waiting()
         found = of_next(view)
         if found is None:
             return list(_without(width))
         match self._pages[self._page]:
-            case "programme" if view.student.level == "child":
+            case "programme" if view.level == "child":
                 return list(self._caught(view, width))
             case "programme":
                 return list(self._programme(view, *found, width))
@@ -188,7 +188,7 @@ class RecitalScreen(ReaderScreen):
         """Piece by piece: if memory fails here, where to go on."""
         from trainer.reports.readiness import recovery_report
 
-        child = view.student.level == "child"
+        child = view.level == "child"
         yield from wrapped("If memory fails, go on from the next start that holds:", width)
         notes: tuple[str, ...] = ()
         for item in recital.programme:
@@ -219,7 +219,7 @@ class RecitalScreen(ReaderScreen):
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         view = self.trainer.view
         if (action == "turn" and view.recital is None) or (
-            action == "set" and (view.student.level == "child" or not view.decks)
+            action == "set" and (view.level == "child" or not view.decks)
         ):
             return False
         return super().check_action(action, parameters)

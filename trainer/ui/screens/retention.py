@@ -163,7 +163,7 @@ class RetentionScreen(Room):
         self.draw()
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        whole = self.trainer.view.student.level == "advanced"
+        whole = self.trainer.view.level == "advanced"
         does = {
             "sort": self._table is not None,
             "only": self._table is not None,

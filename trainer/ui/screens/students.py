@@ -37,7 +37,8 @@ class StudentsScreen(NumberedRoom):
 
     @property
     def _students(self) -> tuple[Student, ...]:
-        return self.trainer.desk.store.students.all()
+        here = self.trainer.student
+        return self.trainer.desk.store.students.all(besides=here.id if here else "")
 
     @property
     def _marked(self) -> Student | None:
@@ -167,18 +168,25 @@ class StudentsScreen(NumberedRoom):
 
 
 def open_lesson(room: Room, student_id: str) -> None:
-    """Show the page before a student's lesson; it is their day until one comes back."""
+    """Show the page before a student's lesson; it is their day until one comes back, and a child's
+    chances are shown to the teacher."""
     from trainer.ui.screens.lesson import LessonScreen
 
     app = room.trainer
+    before = app.student
     with room.minding():
-        found = [one for one in app.desk.store.students.all() if one.id == student_id]
-        if found:
-            before = app.student
+        every = app.desk.store.students.all(besides=student_id)
+        found = [one for one in every if one.id == student_id]
+        if not found:
+            return
+        another = before is None or before.id != student_id or found[0].level == "child"
+
+        def over(_: object) -> None:
+            app.full = False
+            if before is not None and another:
+                app.go_on_as(before)
+
+        app.full = True
+        if another:
             app.go_on_as(found[0])
-
-            def over(_: object) -> None:
-                if before is not None and before.id != student_id:
-                    app.go_on_as(before)
-
-            app.push_screen(LessonScreen(), over)
+        app.push_screen(LessonScreen(), over)

@@ -82,12 +82,13 @@ class TodayScreen(Room):
 
     @property
     def _child(self) -> bool:
-        return self.trainer.view.student.level == "child"
+        return self.trainer.view.level == "child"
 
     @property
     def _teaches(self) -> bool:
         """Where several students are known, a teacher is likely at the keys."""
-        return len(self.trainer.desk.store.students.all()) > 1
+        app = self.trainer
+        return len(app.desk.store.students.all(besides=app.view.student.id)) > 1
 
     @property
     def _offers_others(self) -> bool:
@@ -126,25 +127,7 @@ class TodayScreen(Room):
 
     def action_room(self, name: str) -> None:
         """Go to another screen."""
-        if name == "map":
-            from trainer.ui.screens.map import MapScreen
-
-            if not self.trainer.view.decks:
-                self.say("There are no pieces yet.")
-                return
-            self.app.push_screen(MapScreen())
-        elif name == "recital":
-            from trainer.ui.screens.recital import RecitalScreen
-
-            self.app.push_screen(RecitalScreen())
-        elif name == "settings":
-            from trainer.ui.screens.settings import SettingsScreen
-
-            self.app.push_screen(SettingsScreen())
-        else:
-            from trainer.ui.screens.retention import RetentionScreen
-
-            self.app.push_screen(RetentionScreen())
+        go_to(self, name)
 
     def action_report(self, name: str) -> None:
         """Read a report of the registry."""
@@ -173,9 +156,9 @@ class TodayScreen(Room):
         self.app.push_screen(MoreScreen(self.works), chosen)
 
     def action_lesson(self) -> None:
-        from trainer.ui.screens.lesson import LessonScreen
+        from trainer.ui.screens.students import open_lesson
 
-        self.app.push_screen(LessonScreen())
+        open_lesson(self, self.trainer.view.student.id)
 
     def action_others(self) -> None:
         """A drill of another kind."""
@@ -235,7 +218,7 @@ class TodayScreen(Room):
         from trainer.ui.screens.students import StudentsScreen
 
         def chosen(student_id: str | None) -> None:
-            for student in self.trainer.desk.store.students.all():
+            for student in self.trainer.desk.store.students.all(besides=student_id or ""):
                 if student.id == student_id:
                     with self.minding():
                         self.trainer.choose(student)
@@ -249,6 +232,29 @@ class TodayScreen(Room):
         self.app.theme = names[(names.index(self.app.theme) + 1) % len(names)]
         with self.minding():
             self.trainer.desk.store.settings.set("colours", self.app.theme)
+
+
+def go_to(room: Room, name: str) -> None:
+    """Go from a screen to the map, the recital, the settings or the retention."""
+    if name == "map":
+        from trainer.ui.screens.map import MapScreen
+
+        if not room.trainer.view.decks:
+            room.say("There are no pieces yet.")
+            return
+        room.app.push_screen(MapScreen())
+    elif name == "recital":
+        from trainer.ui.screens.recital import RecitalScreen
+
+        room.app.push_screen(RecitalScreen())
+    elif name == "settings":
+        from trainer.ui.screens.settings import SettingsScreen
+
+        room.app.push_screen(SettingsScreen())
+    else:
+        from trainer.ui.screens.retention import RetentionScreen
+
+        room.app.push_screen(RetentionScreen())
 
 
 def _day(view: View) -> str:

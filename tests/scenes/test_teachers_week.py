@@ -1,0 +1,110 @@
+"""A teacher's week with several pupils, by commands alone: who is a pupil, what is open for whom,
+and what goes between the teacher's machine and theirs."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+
+from tests.pieces import piece_of, tune
+from tests.scenes.machines import NOON, Machine
+from trainer.deck.file import write_deck
+
+
+def machine(folder: Path, name: str) -> Machine:
+    (folder / name).mkdir()
+    return Machine(folder / name / "t.db")
+
+
+@pytest.fixture
+def teacher(tmp_path: Path) -> Machine:
+    """A teacher with two pieces of four starts, who has opened some to look at them."""
+    made = machine(tmp_path, "teacher")
+    for name in ("study", "air"):
+        file = tmp_path / f"{name}.json"
+        piece = piece_of(tune(16, title=name.capitalize()), range(0, 48, 12), name)
+        file.write_text(write_deck(piece))
+        made.do("deck", "in", file)
+    made.do("open", 1, "all")
+    return made
+
+
+def names(of: Machine) -> list[str]:
+    return [str(row["student"]) for row in of.rows("student", "list")]
+
+
+def is_open(of: Machine, student: str) -> list[int]:
+    """The numbers of the open starts of the first piece."""
+    told = of.told("lesson", 1, "-s", student)["starts"]
+    return [one["number"] for one in told]
+
+
+def test_a_teacher_who_opens_starts_is_no_pupil(teacher: Machine) -> None:
+    assert names(teacher) == ["me"]
+    teacher.do("student", "add", "A.")
+    assert names(teacher) == ["A."]
+    assert [one["name"] for one in teacher.told("studio")["members"]] == ["A."]
+    assert "Settings of A." in teacher.do("settings", "list")
+    assert "Today for me" in teacher.do("today", "-s", "me")
+    teacher.do("record", 1, 1, "through", "-s", "me")
+    assert names(teacher) == ["me", "A."]
+
+
+@pytest.mark.parametrize(
+    "own",
+    [
+        ("own", 1, 1, "--words", "sing"),
+        ("note", "well"),
+        ("recital", "set", "Concert", "2026-06-01", 1),
+        ("settings", "set", "minutes", "5"),
+        ("settings", "set", "names", "german"),
+        ("student", "choose"),
+    ],
+    ids=lambda words: " ".join(map(str, words[:2])),
+)
+def test_one_of_whom_more_is_kept_is_a_pupil(teacher: Machine, own: tuple[object, ...]) -> None:
+    teacher.do("student", "add", "A.")
+    teacher.do(*own, *(["me"] if own[-1] == "choose" else ["-s", "me"]))
+    assert names(teacher) == ["me", "A."]
+
+
+def test_what_was_open_stays_open_when_it_is_split(teacher: Machine, tmp_path: Path) -> None:
+    """For every pupil, on every machine; what a pupil has closed stays closed."""
+    for name, which in (("A.", "1-2"), ("B.", "1"), ("C.", "all")):
+        teacher.do("student", "add", name)
+        teacher.do("open", 1, which, "-s", name)
+    home = machine(tmp_path, "home")
+    first, second = tmp_path / "one.json", tmp_path / "two.json"
+    teacher.do("deck", "out", 1, first)
+    teacher.do("records", "out", tmp_path / "A.json", "-s", "A.")
+    home.do("deck", "in", first)
+    home.do("records", "in", tmp_path / "A.json")
+
+    teacher.do("start", "split", 1, 2, "6")
+    teacher.do("start", "split", 1, 3, "7")  # a part of a part
+    teacher.do("start", "add", 1, "2")
+    teacher.do("deck", "out", 1, second)
+    home.do("deck", "in", second, "--yes")
+    assert is_open(teacher, "A.") == is_open(home, "A.") == [1, 2, 3, 4, 5]
+    assert is_open(teacher, "B.") == [1, 2]
+    assert is_open(teacher, "C.") == [1, 2, 3, 4, 5, 6, 7]
+    assert is_open(teacher, "me") == [1, 2, 3, 4, 5, 6, 7]
+
+    home.do("close", 1, "4", at=NOON + timedelta(hours=1))
+    home.do("records", "out", tmp_path / "back.json")
+    teacher.do("records", "in", tmp_path / "back.json")
+    teacher.do("start", "label", 1, 4, "here")
+    teacher.do("deck", "out", 1, tmp_path / "three.json")
+    home.do("deck", "in", tmp_path / "three.json", "--yes")
+    assert is_open(teacher, "A.") == is_open(home, "A.") == [1, 2, 3, 5]
+
+
+def test_a_teacher_sees_a_childs_chances_and_the_child_does_not(teacher: Machine) -> None:
+    teacher.do("student", "add", "K.", "--level", "child")
+    teacher.do("open", 1, "all", "-s", "K.")
+    teacher.do("record", 1, 1, "through", "-s", "K.")
+    for words in (("retention",), ("map", 1), ("start", "show", 1, 1)):
+        assert "1 of 1" in teacher.do(*words, "-s", "K.", "--full")
+        assert "1 of 1" not in teacher.do(*words, "-s", "K.")
