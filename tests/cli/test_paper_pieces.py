@@ -10,7 +10,7 @@ import pytest
 
 from tests.cli.test_commands import run
 from tests.command import Run
-from trainer.score.on_paper import on_paper, places, played
+from trainer.score.on_paper import on_paper, places
 
 __all__ = ["run"]  # a fixture
 TOLD = ("add", "--paper", "Air on Paper", "--bars", "24", "--meter", "3/4", "--pickup", "1")
@@ -68,7 +68,6 @@ def test_its_bars_its_starts_and_its_route() -> None:
     assert score.end == 1 + 24 * 3
     at = places(score, "1,17:2, 9")
     assert at == [0, Fraction(25), Fraction(50)]
-    assert played(score, "1-16 1-15 17-24", at) == [0, 1, 0, 1, 2]
     assert on_paper("Air", 8, "6/8", "1.5").bars[0].length == Fraction(3, 4)
 
 
@@ -89,6 +88,9 @@ def test_its_bars_its_starts_and_its_route() -> None:
         (("--route", "1-16 18-24"), "leaves out bar 17"),
         (("--route", "1-99"), "is not a range of bars from 1 to 24"),
         (("--route", "16-1"), "is not a range"),
+        (("--route", "1-16 16-24"), "comes to bar 16 twice running, in 16-24"),
+        (("--route", "17-24 1-16"), "begins with bar 17"),
+        (("--route", "1-24 " * 21), "each bar over 20 times"),
         (("--paper", "  "), "needs a title"),
     ],
     ids=lambda one: " ".join(one) if isinstance(one, tuple) else "",

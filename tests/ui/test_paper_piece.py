@@ -9,16 +9,15 @@ import pytest
 from tests.pieces import Clock, desk_at
 from tests.ui.stage import opened, play
 from trainer.record.attempt import Outcome
-from trainer.score.on_paper import on_paper, places, played
+from trainer.score.on_paper import on_paper, places
 
 
 @pytest.mark.parametrize("size", [(80, 24), (60, 20)])
 def test_it_is_drilled_shown_and_prepared(size: tuple[int, int], tmp_path: Path) -> None:
     async def scene() -> None:
         desk = desk_at(tmp_path / "a.db", Clock())
-        score = on_paper("Air on Paper", 24, "3/4", "1")
-        at = places(score, "1,9,17:2")
-        deck = desk.add_on_paper(score, at, played(score, "1-16 1-15 17-24", at)).deck
+        score = on_paper("Air on Paper", 24, "3/4", "1", "1-16 1-15 17-24")
+        deck = desk.add_on_paper(score, places(score, "1,9,17:2")).deck
         student = desk.student()
         desk.set_open(student, deck, [1, 2, 3], opened=True)
         desk.store.set_setting("caution seen", "yes")

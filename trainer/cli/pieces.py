@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from trainer.desk import Desk
     from trainer.document.model import Document
     from trainer.phrases.model import Proposal
+    from trainer.record.people import Student
     from trainer.reports.view import View
 
 density_option = click.option(
@@ -45,6 +46,8 @@ score_argument = click.argument("score", type=click.Path(path_type=Path))
 @density_option
 @click.option("--learned", is_flag=True, help="Open all its starts: the piece is learned.")
 @click.option("--again", is_flag=True, help="Add it though the same music is here already.")
+@click.option("--for", "into", default="", metavar="PIECE", help="The piece on paper it is.")
+@click.option("--yes", is_flag=True, help="With --for: take it over without a question.")
 @click.option("--paper", default="", metavar="TITLE", help="A printed piece, told by its bars.")
 @click.option("--bars", type=int, default=0, help="On paper: how many full bars it has.")
 @click.option("--meter", default="4/4", show_default=True, help="On paper: its metre.")
@@ -57,6 +60,8 @@ def add(
     density: str,
     learned: bool,
     again: bool,
+    into: str,
+    yes: bool,
     db: Path | None,
     student: str,
     **paper: Any,
@@ -65,27 +70,31 @@ def add(
 
     Repeats are not unfolded. The score is kept in the database; its file is not needed again.
     Without a file, --paper takes a printed piece by its bars; all works but what needs notes.
+    When its file comes later, --for lets it take the piece over, with all starts and attempts.
     """
     if (score is None) == (not paper["paper"]):
         raise click.UsageError("Name a score, or a printed piece with --paper TITLE --bars 64.")
-    if score is None:
-        _add_on_paper(learned, db, student, **paper)
-        return
+    if into and (score is None or learned):
+        raise click.UsageError("--for needs the score of a piece on paper, and no --learned.")
     with open_desk(db) as desk:
         who = desk.student(student) if learned else None
         try:
-            piece = desk.add_score(
-                score, density=density, again=again, learned_by=who, progress=terminal.progress
-            )
+            if score is None:
+                piece = _on_paper(desk, who, **paper)
+            elif into:
+                _take_over(desk, score, into, again=again, yes=yes)
+                return
+            else:
+                piece = desk.add_score(score, density=density, again=again, learned_by=who,
+                                       progress=terminal.progress)  # fmt: skip
         finally:
             terminal.progress("")
         _say_added(desk, piece, learned)
 
 
-def _add_on_paper(
-    learned: bool,
-    db: Path | None,
-    student: str,
+def _on_paper(
+    desk: Desk,
+    who: Student | None,
     *,
     paper: str,
     bars: int,
@@ -93,21 +102,33 @@ def _add_on_paper(
     pickup: str,
     starts: str,
     route: str,
-) -> None:
+) -> Piece:
     """Keep a printed piece."""
-    from trainer.score.on_paper import on_paper, places, played
+    from trainer.score.on_paper import on_paper, places
 
-    score = on_paper(paper, bars, meter, pickup)
-    at = places(score, starts)
-    order = played(score, route, at) if route else []
-    with open_desk(db) as desk:
-        who = desk.student(student) if learned else None
-        with desk.store.together():
-            piece = desk.add_on_paper(score, at, order)
-            if who:
-                every = [start.number for start in piece.deck.starts]
-                desk.set_open(who, piece.deck, every, opened=True)
-        _say_added(desk, piece, learned)
+    score = on_paper(paper, bars, meter, pickup, route)
+    return desk.add_on_paper(score, places(score, starts), who)
+
+
+def _take_over(desk: Desk, score: Path, into: str, *, again: bool, yes: bool) -> None:
+    """Let a score take a piece on paper over, after a question where it is longer."""
+    from trainer.deck.compare import sentence
+    from trainer.draw.text import clean, wrapped
+
+    entry = desk.find(into)
+    found = desk.look_at_score(entry.id, score, again=again, progress=terminal.progress)
+    terminal.progress("")
+    if found.more and not yes:
+        bars = counted(len(found.more), "bar")
+        say(f"{score.name} goes on to bar {found.more[-1]}, {bars} more than {entry.title} has.")
+        if not terminal.confirm("Take it over all the same?"):
+            say("Nothing was changed.")
+            return
+    desk.take_over(found)
+    say(f"{entry.title} has its notes now, from {score.name}; all attempts are kept.")
+    for change in found.changes:
+        if change.kind != "score":
+            say(f"  {line}" for line in wrapped(clean(sentence(change)), width() - 2))
 
 
 def _say_added(desk: Desk, piece: Piece, learned: bool) -> None:

@@ -8,6 +8,7 @@ One room for each thing that is done at it:
 - `studio`: all students at once.
 - `pieces`: scores and decks, in and out; their edits; which starts are open.
 - `scores`: start numbers in a piece's own score.
+- `takeover`: a score file for a piece that has no notes yet.
 - `own`: one student's own layer over a deck.
 - `exchange`: records between machines, and which entries are one person.
 - `days`: recitals, and the teacher's notes of lessons.
@@ -20,12 +21,12 @@ from trainer.desk.days import Days
 from trainer.desk.drills import Drills, begun_instead, call, spot
 from trainer.desk.exchange import Exchange
 from trainer.desk.instruments import Instruments
-from trainer.desk.own import Own
 from trainer.desk.pieces import Edit, Incoming, Take
 from trainer.desk.runs import Runs
 from trainer.desk.scores import Marked, Scores, Wanted
 from trainer.desk.shelf import Shelf
 from trainer.desk.studio import StudioDesk
+from trainer.desk.takeover import Takeover, Takeovers
 
 __all__ = [
     "Desk",
@@ -34,6 +35,7 @@ __all__ = [
     "Marked",
     "Shelf",
     "Take",
+    "Takeover",
     "Wanted",
     "begun_instead",
     "call",
@@ -41,5 +43,5 @@ __all__ = [
 ]
 
 
-class Desk(StudioDesk, Own, Scores, Exchange, Instruments, Days, Drills, Runs):
+class Desk(StudioDesk, Takeovers, Scores, Exchange, Instruments, Days, Drills, Runs):
     """All that screens and command line do, over one open store."""

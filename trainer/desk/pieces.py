@@ -9,8 +9,6 @@ from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
-from msgspec.structs import replace
-
 from trainer.deck import draft as drafts
 from trainer.deck import edit
 from trainer.deck.compare import Change, compare
@@ -98,25 +96,26 @@ class Pieces(Base):
         with self.store.together():
             self.store.add_piece(piece, f"read from {path.name}")
             self.store.keep_original(piece.deck.score, kept)
-            if learned_by:
-                every = [start.number for start in piece.deck.starts]
-                self.set_open(learned_by, piece.deck, every, opened=True)
+            self._learned(piece, learned_by)
         return piece
 
-    def add_on_paper(self, score: Score, starts: Sequence[Fraction], route: Sequence[int]) -> Piece:
-        """Keep a piece of bars alone, with these starts; `route` has their indexes in the order in
-        which they are played, empty for once each."""
-        from trainer.phrases.model import Reason
-
+    def add_on_paper(
+        self, score: Score, starts: Sequence[Fraction], learned_by: Student | None = None
+    ) -> Piece:
+        """Keep a piece of bars alone, with these starts, all open for a student who has learned
+        it."""
         ids = [self.new_id() for _ in range(len(starts) + 1)]
-        reasons = (Reason("told", "it was told"),)
-        deck = edit.new_deck(score, [(at, reasons) for at in starts], ids)
-        if route:
-            order = tuple(deck.starts[index].id for index in route)
-            deck = replace(deck, route=order, route_by_hand=True)
+        deck = edit.new_deck(score, [(at, (edit.BY_HAND,)) for at in starts], ids)
         piece = Piece(deck, score)
-        self.store.add_piece(piece, "told by its bars")
+        with self.store.together():
+            self.store.add_piece(piece, "told by its bars")
+            self._learned(piece, learned_by)
         return piece
+
+    def _learned(self, piece: Piece, student: Student | None) -> None:
+        if student:
+            every = [start.number for start in piece.deck.starts]
+            self.set_open(student, piece.deck, every, opened=True)
 
     def known(self, score: Score) -> str:
         """As which piece the music of a score is here already, in words; empty where it is not."""

@@ -1,0 +1,83 @@
+"""A score file that takes over a piece which has no notes yet."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from trainer.deck.compare import Change, compare
+from trainer.deck.model import Piece, Start, revision
+from trainer.deck.takeover import Fit, more_bars, taken_over
+from trainer.desk.own import Own
+from trainer.errors import TrainerError
+from trainer.record.layer import layers
+
+if TYPE_CHECKING:
+    from trainer.deck.original import Original
+
+
+@dataclass(frozen=True)
+class Takeover:
+    """A piece as it is and as it would be with a file; `more` are the file's bars after its last
+    one, as printed, and `changes` every difference."""
+
+    before: Piece
+    after: Piece
+    original: Original
+    more: Sequence[str]
+    changes: Sequence[Change]
+
+
+class Takeovers(Own):
+    def look_at_score(
+        self,
+        deck_id: str,
+        path: Path,
+        *,
+        again: bool = False,
+        progress: Callable[[str], None] | None = None,
+    ) -> Takeover:
+        """What a score file would make of a piece without notes; nothing is kept. Raises
+        TrainerError where the file does not fit it, and where its music is here already, unless
+        it is wanted `again`."""
+        from trainer.deck.original import original
+        from trainer.score import files
+        from trainer.score.read import read_file
+
+        before = self.store.piece(deck_id)
+        if before.score.notes:
+            raise TrainerError(
+                f"{before.deck.title} has its notes already: add the file as a piece of its own,"
+                " without --for."
+            )
+        kept = original(path.name, files.content(path))
+        score = read_file(kept.file(), progress=progress)
+        if not again and (known := self.known(score)):
+            raise TrainerError(
+                f"{known}: nothing was changed. With --again it takes {before.deck.title} over too."
+            )
+        after = taken_over(before, score)
+        return Takeover(before, after, kept, more_bars(before, score), compare(before, after))
+
+    def take_over(self, found: Takeover) -> None:
+        """Let a file take its piece over, as one edit of the deck. The starts keep their ids and
+        all attempts, and students' own starts the places of theirs."""
+        before, after = found.before, found.after
+        fits = Fit(before, after.score)
+        with self.store.together():
+            self.store.save_deck(
+                after.deck,
+                parent=revision(before.deck),
+                why=f"the notes came from {found.original.name}",
+                score=after.score,
+            )
+            self.store.keep_original(after.deck.score, found.original)
+            for student in self.store.students():
+                layer = layers(self.store.layer_edits(student.id)).get(after.deck.id)
+                for own in layer.owns if layer else ():
+                    if own.added is not None and own.added < before.score.end:
+                        onset = fits.near(own.added)
+                        start = Start(own.start, 0, onset)
+                        self.set_own(student, after.deck, start, {"added": str(onset)})
