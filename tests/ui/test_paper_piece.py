@@ -5,9 +5,11 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from textual.widgets import Input
 
+from tests.make_decks import SCORES
 from tests.pieces import Clock, desk_at
-from tests.ui.stage import opened, play
+from tests.ui.stage import Stage, opened, play
 from trainer.record.attempt import Outcome
 from trainer.score.on_paper import on_paper, places
 
@@ -38,5 +40,75 @@ def test_it_is_drilled_shown_and_prepared(size: tuple[int, int], tmp_path: Path)
             await stage.press("escape")
         outcomes = [one.outcome for one in desk.view(student).attempts]
         assert outcomes[:2] == [Outcome.THROUGH, Outcome.BROKE_OFF]
+
+    play(scene)
+
+
+async def answered(stage: Stage, text: str | None) -> None:
+    """Type an answer over what stands there, and take it; None takes what stands there."""
+    if text is not None:
+        stage.app.screen.query_one("#answer", Input).value = text
+    await stage.press("enter")
+
+
+def test_it_is_told_in_words_found_by_typing_and_every_slip_can_be_put_right(
+    tmp_path: Path,
+) -> None:
+    async def scene() -> None:
+        desk = desk_at(tmp_path / "a.db", Clock())
+        desk.student()
+        desk.store.set_setting("caution seen", "yes")
+        async with opened(desk, size=(60, 20)) as stage:
+            await stage.press("o")
+            await answered(stage, "printed")
+            assert "What is the piece called?" in stage.text
+            await answered(stage, "Air on Paper")
+            await answered(stage, "many")
+            assert "'many' is not a number of bars" in stage.text
+            for text in ("240", "3/4", "1"):
+                await answered(stage, text)
+            assert "(5 of 6)" in stage.text
+            await stage.press("escape", "escape", "escape")  # to the bars: it was a nought too many
+            assert "240" in stage.text
+            for text in ("24", None, None, "1,9,25"):
+                await answered(stage, text)
+            assert "There is no bar '25'" in " ".join(stage.text.split())
+            await answered(stage, "1,9,17:2")
+            assert desk.store.pieces() == ()
+            await answered(stage, "1-16 1-15 17-24")
+            assert stage.room == "PrepareScreen"
+            await stage.press("escape", "p", "down", "down", "enter", "escape")
+            assert stage.room == "TodayScreen"
+        (entry,) = desk.store.pieces()
+        piece = desk.store.piece(entry.id)
+        assert [start.onset for start in piece.deck.starts] == [0, 25, 50]
+        assert len(piece.deck.route) == 5
+
+    play(scene)
+
+
+@pytest.mark.parametrize("taken", [True, False])
+def test_a_file_that_fits_is_asked_about(tmp_path: Path, taken: bool) -> None:
+    async def scene() -> None:
+        desk = desk_at(tmp_path / "a.db", Clock())
+        score = on_paper("Towpath", 40, "3/4", "1")
+        deck = desk.add_on_paper(score, places(score, "1,9"), desk.student()).deck
+        other = on_paper("Other", 99, "3/4")
+        desk.add_on_paper(other, places(other, "1"))
+        desk.store.set_setting("caution seen", "yes")
+        async with opened(desk) as stage:
+            await stage.press("p", "down", "down", "enter")
+            await answered(stage, str(SCORES / "lanterns-along-the-towpath.musicxml"))
+            assert "Yes: Towpath" in stage.text
+            assert "the file has 2 bars more" in " ".join(stage.text.split())
+            assert "Other" not in stage.text
+            await stage.press(*(["enter"] if taken else ["down", "enter"]))
+            assert stage.room == "PrepareScreen"
+        now = desk.store.piece(deck.id)
+        assert bool(now.score.notes) is taken
+        assert [start.id for start in now.deck.starts] == [start.id for start in deck.starts]
+        assert len(desk.store.pieces()) == (2 if taken else 3)
+        newest = now if taken else desk.store.piece(desk.store.pieces()[-1].id)
+        assert desk.store.original(newest.deck.score)
 
     play(scene)

@@ -151,9 +151,12 @@ class Pieces(Base):
             )
         self.store.order_pieces([*others[: number - 1], deck_id, *others[number - 1 :]])
 
-    def keep(self, piece: Piece, why: str) -> None:
-        """Keep a piece that was made here."""
-        self.store.add_piece(piece, why)
+    def keep(self, piece: Piece, why: str, original: Original | None = None) -> None:
+        """Keep a piece that was made here, with the file that it was read from."""
+        with self.store.together():
+            self.store.add_piece(piece, why)
+            if original is not None:
+                self.store.keep_original(piece.deck.score, original)
 
     def look_at(self, path: Path) -> Incoming:
         """What a deck file brings and would change; nothing is kept."""

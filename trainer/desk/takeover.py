@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -16,6 +17,7 @@ from trainer.record.layer import layers
 
 if TYPE_CHECKING:
     from trainer.deck.original import Original
+    from trainer.score.model import Score
 
 
 @dataclass(frozen=True)
@@ -28,6 +30,11 @@ class Takeover:
     original: Original
     more: Sequence[str]
     changes: Sequence[Change]
+
+
+def _takeover(before: Piece, score: Score, original: Original) -> Takeover:
+    after = taken_over(before, score)
+    return Takeover(before, after, original, more_bars(before, score), compare(before, after))
 
 
 class Takeovers(Own):
@@ -58,8 +65,17 @@ class Takeovers(Own):
             raise TrainerError(
                 f"{known}: nothing was changed. With --again it takes {before.deck.title} over too."
             )
-        after = taken_over(before, score)
-        return Takeover(before, after, kept, more_bars(before, score), compare(before, after))
+        return _takeover(before, score, kept)
+
+    def fitting(self, score: Score, original: Original) -> list[Takeover]:
+        """What a score would make of each piece without notes that it fits."""
+        found = []
+        for entry in self.store.pieces():
+            before = self.store.piece(entry.id)
+            if not before.score.notes:
+                with suppress(TrainerError):
+                    found.append(_takeover(before, score, original))
+        return found
 
     def take_over(self, found: Takeover) -> None:
         """Let a file take its piece over, as one edit of the deck. The starts keep their ids and
