@@ -40,6 +40,8 @@ def test_what_goes_by_places_works_and_what_needs_notes_says_so(run: Run, tmp_pa
         code, out, err = run(*line.format(tmp_path).split())
         assert (code, err) == (0, ""), line
         assert out, line
+        if line.startswith("page"):
+            assert "own copy of the score" in out, line
     for line in NOTES:
         code, out, err = run(*line.format(tmp_path).split())
         assert code == 1, line
