@@ -10,8 +10,12 @@ from textual.widgets import Input
 from tests.make_decks import SCORES
 from tests.pieces import Clock, desk_at
 from tests.ui.stage import Stage, opened, play
+from tests.ui.test_by_ear import Player
+from trainer.desk.hearing import Hearing
+from trainer.listen.model import Heard
 from trainer.record.attempt import Outcome
 from trainer.score.on_paper import on_paper, places
+from trainer.ui.hearing import UNKNOWN
 
 
 @pytest.mark.parametrize("size", [(80, 24), (60, 20)])
@@ -47,7 +51,8 @@ def test_it_is_drilled_shown_and_prepared(size: tuple[int, int], tmp_path: Path)
 async def answered(stage: Stage, text: str | None) -> None:
     """Type an answer over what stands there, and take it; None takes what stands there."""
     if text is not None:
-        stage.app.screen.query_one("#answer", Input).value = text
+        answer = stage.app.screen.query_one("#answer", Input)
+        answer.value = text
     await stage.press("enter")
 
 
@@ -70,8 +75,8 @@ def test_it_is_told_in_words_found_by_typing_and_every_slip_can_be_put_right(
             assert "(5 of 6)" in stage.text
             await stage.press("escape", "escape", "escape")  # to the bars: it was a nought too many
             assert "240" in stage.text
-            for text in ("24", None, None, "1,9,25"):
-                await answered(stage, text)
+            for again in ("24", None, None, "1,9,25"):
+                await answered(stage, again)
             assert "There is no bar '25'" in " ".join(stage.text.split())
             await answered(stage, "1,9,17:2")
             assert desk.store.pieces() == ()
@@ -110,5 +115,31 @@ def test_a_file_that_fits_is_asked_about(tmp_path: Path, taken: bool) -> None:
         assert len(desk.store.pieces()) == (2 if taken else 3)
         newest = now if taken else desk.store.piece(desk.store.pieces()[-1].id)
         assert desk.store.original(newest.deck.score)
+
+    play(scene)
+
+
+def test_an_instrument_is_not_said_to_listen_where_no_notes_are_known(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    async def scene() -> None:
+        desk, player = desk_at(tmp_path / "a.db", Clock()), Player()
+        score = on_paper("Air on Paper", 24, "3/4", "1")
+        desk.add_on_paper(score, places(score, "1,9,17"), desk.student())
+        desk.store.set_setting("caution seen", "yes")
+        hearing = Hearing(player.port, clock=lambda: player.now)
+        monkeypatch.setattr(desk, "hearing", lambda *_: hearing)
+        async with opened(desk, size=(60, 20)) as stage:
+            player.stage = stage
+            await stage.press("enter")
+            await player.looked()
+            assert UNKNOWN in stage.text
+            assert "listening" not in stage.text
+            await player.play([Heard(60 + n, 0.3 * n) for n in range(12)])
+            await player.wait()
+            assert UNKNOWN in stage.text
+            assert "Nothing can be heard" not in stage.text
+            await stage.press("t")
+            assert len(desk.view(desk.student()).attempts) == 1
 
     play(scene)

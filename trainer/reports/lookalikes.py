@@ -7,6 +7,7 @@ from functools import partial
 
 from trainer.deck.model import Likeness, Piece
 from trainer.document.model import Column, Document, Table, listed
+from trainer.draw.words import joined
 from trainer.record.attempt import Attempt
 from trainer.reports.view import View
 from trainer.score.cite import Words, place
@@ -24,7 +25,8 @@ def report(view: View, deck: str | None = None) -> Document:
     began one for the other; of each piece those first that part latest."""
     confused = {(one.attempt.start, one.confused) for one in view.tries if one.confused}
     rows = []
-    for deck_id in view.decks if deck is None else (deck,):
+    decks = tuple(view.decks) if deck is None else (deck,)
+    for deck_id in decks:
         piece = view.pieces[deck_id]
         numbers = {start.id: start.number for start in piece.deck.starts}
         for like in sorted(piece.deck.alike, key=partial(lateness, piece)):
@@ -43,8 +45,14 @@ def report(view: View, deck: str | None = None) -> Document:
                 )
             )
     table = Table(COLUMNS, tuple(rows), over="piece", opens="start_id")
-    none = "No two starts have openings that are alike."
-    return listed("look-alikes", "Look-alikes", table, () if rows else (none,))
+    told = () if rows else ("No two starts have openings that are alike.",)
+    pieces = [view.pieces[deck_id] for deck_id in decks]
+    if bare := [one.deck.title for one in pieces if not (one.score.notes or one.deck.alike)]:
+        told = (
+            f"The notes of {joined(bare)} are not known, so that none can be found there;"
+            " `trainer start link` links two.",
+        )
+    return listed("look-alikes", "Look-alikes", table, told)
 
 
 COLUMNS = (

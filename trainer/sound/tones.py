@@ -72,8 +72,8 @@ def tones(
     """
     if not score.notes:
         raise TrainerError(
-            "The notes are left out of this deck, so nothing can be heard; ask for the deck with "
-            "its notes."
+            "The notes are not in this deck, so that nothing can be played: ask for the deck with"
+            " its notes, or give the piece its file with `trainer add FILE --for PIECE`."
         )
     written, slower = clock(score, begin), stretch(score, begin, rate)
 
