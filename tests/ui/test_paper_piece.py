@@ -31,7 +31,11 @@ def test_it_is_drilled_shown_and_prepared(size: tuple[int, int], tmp_path: Path)
             assert "3 starts" in stage.text
             await stage.press("enter", "t", "v")
             assert "own copy of the score" in " ".join(stage.text.split())
-            await stage.press("escape", "h", "b")
+            await stage.press("escape", "h")
+            told = " ".join(stage.text.split())
+            assert "key and count: 3/4, begins on beat" in told  # and no key, which nobody told
+            assert "major" not in told
+            await stage.press("b")
             while stage.room == "DrillScreen":
                 await stage.press("q")
             assert stage.room == "TodayScreen"
@@ -41,7 +45,12 @@ def test_it_is_drilled_shown_and_prepared(size: tuple[int, int], tmp_path: Path)
             assert stage.room == "StartScreen"
             await stage.press("escape", "e")
             assert stage.room == "PrepareScreen"
-            await stage.press("escape")
+            await stage.press("d")
+            assert stage.room == "PrepareScreen"
+            assert "Nothing can be proposed" in stage.text
+            await stage.press("k")
+            assert "no look-alikes are found" in " ".join(stage.text.split())
+            await stage.press("escape", "escape")
         outcomes = [one.outcome for one in desk.view(student).attempts]
         assert outcomes[:2] == [Outcome.THROUGH, Outcome.BROKE_OFF]
 

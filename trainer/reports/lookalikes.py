@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from fractions import Fraction
 from functools import partial
 
@@ -12,6 +13,7 @@ from trainer.record.attempt import Attempt
 from trainer.reports.view import View
 from trainer.score.cite import Words, place
 
+NONE = "No two starts have openings that are alike."
 KINDS = {
     "same": "the same notes",
     "transposed": "transposed",
@@ -45,14 +47,20 @@ def report(view: View, deck: str | None = None) -> Document:
                 )
             )
     table = Table(COLUMNS, tuple(rows), over="piece", opens="start_id")
-    told = () if rows else ("No two starts have openings that are alike.",)
     pieces = [view.pieces[deck_id] for deck_id in decks]
-    if bare := [one.deck.title for one in pieces if not (one.score.notes or one.deck.alike)]:
-        told = (
-            f"The notes of {joined(bare)} are not known, so that none can be found there;"
-            " `trainer start link` links two.",
-        )
-    return listed("look-alikes", "Look-alikes", table, told)
+    told = unknown(pieces) or ("" if rows else NONE)
+    return listed("look-alikes", "Look-alikes", table, (told,) if told else ())
+
+
+def unknown(pieces: Sequence[Piece]) -> str:
+    """A sentence on the pieces of which no look-alikes can be found; empty without one."""
+    bare = [one.deck.title for one in pieces if not (one.score.notes or one.deck.alike)]
+    if not bare:
+        return ""
+    return (
+        f"The notes of {joined(bare)} are not known, so that no look-alikes are found: link those"
+        " that you confuse."
+    )
 
 
 COLUMNS = (

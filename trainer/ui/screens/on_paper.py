@@ -84,7 +84,8 @@ def ask_on_paper(room: Room, then: Callable[[str], None]) -> None:
 
         title = f"A piece on paper ({at + 1} of {len(QUESTIONS)})"
         text = given.get(question.name, question.text)
-        screen = AskScreen(title, question.asks, check, text=text, optional=question.optional)
+        asks = f"{question.asks} Esc goes back by one question." if at else question.asks
+        screen = AskScreen(title, asks, check, text=text, optional=question.optional)
         room.app.push_screen(screen, answered)
 
     ask(0)
