@@ -73,6 +73,8 @@ NEVER_ONE = {
     "len(plain) characters": "too many",
     "most characters": "a bound",
     "tunes tunes": "one is not told",
+    "self.tries attempts": "counts only under three",
+    "found.tries attempts": "counts only under three",
     # Not counts of those things.
     "at seconds": "instants",
     "sign calls": "what calls the first start",

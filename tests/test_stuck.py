@@ -50,7 +50,7 @@ def test_every_page_names_it_and_says_what_to_do(path: Path, tmp_path: Path) -> 
     for words in (("retention",), ("readiness",), ("lesson",), ("start", "show", 1, 3)):
         text = told(path, *words)
         assert "tuck" in text, words
-        assert "hands alone" in text, words
+        assert "hands separately" in text, words
     told(path, "print", "recital", "--out", tmp_path / "r.html")
     assert "Stuck: Study 3." in (tmp_path / "r.html").read_text()
     told(path, "print", "lesson", "--out", tmp_path / "l.html")
@@ -70,7 +70,7 @@ def test_programs_are_told_too(path: Path) -> None:
 
 def test_it_is_held_back_with_its_reason_or_called_with_it(path: Path) -> None:
     text = told(path, "today")
-    assert "Calling it does not lift it" in text
+    assert "More attempts do not help it" in text
     if "Held back: Study 3." in text:
         assert "once a week" in text
 
@@ -85,7 +85,7 @@ def test_the_screens_name_it_and_a_key_says_that_it_was_worked_on(
         desk = desk_at(copy, Clock(END), seed=9)
         async with opened(desk) as stage:
             await stage.press("m", "right", "right")
-            assert "Stuck. Calling it does not lift it" in " ".join(stage.text.split())
+            assert "Stuck. More attempts do not help it" in " ".join(stage.text.split())
             await stage.press("enter")
             assert "Stuck." in stage.text
             await stage.press("k")
@@ -106,4 +106,4 @@ def test_the_range_is_the_same_on_every_page(path: Path, tmp_path: Path) -> None
     assert sentence in (tmp_path / "r.html").read_text()
     (row,) = machine.rows("readiness", at=END)
     holding = row["open"] - row["untried"] - row["as_it_is"]
-    assert f"about {holding:.0f} if you stop now" in sentence
+    assert f"about {holding:.0f} with no more practice" in sentence

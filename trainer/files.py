@@ -36,9 +36,12 @@ def write_file(path: Path, content: str | bytes, *, replace: bool) -> None:
         finally:
             part.unlink(missing_ok=True)
     except FileExistsError:
-        raise TrainerError(f"{path.name} is there already; choose another or --replace.") from None
+        told = f"{path.name} exists already; choose another name or give --replace."
+        raise TrainerError(told) from None
     except UnicodeEncodeError as error:
-        raise TrainerError(f"{path.name} would hold a broken letter: write it anew.") from error
+        raise TrainerError(
+            f"{path.name} would contain an invalid character; write the text again."
+        ) from error
     except OSError as error:
         raise TrainerError(f"{path.name} cannot be written: {error.strerror}.") from error
 

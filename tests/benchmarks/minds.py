@@ -34,7 +34,7 @@ class Family:
 
     def __init__(self, rng: Generator, n: int) -> None:
         self.law = Law(psi=float(rng.normal(0.8, 0.08)), gain=float(np.exp(rng.normal(1.6, 0.6))))
-        self.ease = np.exp(rng.normal(0, 0.4) + rng.normal(0, 0.6, n))
+        self.facility = np.exp(rng.normal(0, 0.4) + rng.normal(0, 0.6, n))
         self.failing = rng.choice(3, p=[0.5, 0.3, 0.2])
         self.h = np.zeros(n)
         self.last = np.full(n, np.nan)
@@ -45,17 +45,17 @@ class Family:
         return float(self.law.retained(max(t - self.last[entry], 0), self.h[entry]))
 
     def learn(self, entry: int, t: float, held: bool) -> None:
-        h, ease = float(self.h[entry]), float(self.ease[entry])
+        h, facility = float(self.h[entry]), float(self.facility[entry])
         if np.isnan(self.last[entry]):
-            h = self.law.half_life * ease
+            h = self.law.half_life * facility
         elif held:
-            h = self.law.after_success(h, self.chance(entry, t), ease, self.law.gain)
+            h = self.law.after_success(h, self.chance(entry, t), facility, self.law.gain)
         elif self.failing == 0:
-            h = self.law.after_drop(h, ease)
+            h = self.law.after_drop(h, facility)
         elif self.failing == 1:
             h = self.law.after_hold(h)
         else:
-            h = self.law.after_growth(h, self.chance(entry, t), ease, self.law.gain)
+            h = self.law.after_growth(h, self.chance(entry, t), facility, self.law.gain)
         self.h[entry], self.last[entry] = h, t
 
 

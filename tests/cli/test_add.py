@@ -34,8 +34,8 @@ def test_the_same_score_again(run: Run, tmp_path: Path) -> None:
         code, out, err = run("add", file)
         assert (code, out) == (1, "")
         assert err == (
-            "trainer: This music is here already, as piece 1, The Heron Stands and Looks: nothing"
-            " was added. With --again it becomes a piece of its own beside it.\n"
+            "trainer: This music is here already, as piece 1, The Heron Stands and Looks: nothing "
+            "was added. Give --again to add it as a second piece.\n"
         )
         assert told(run, "pieces") == pieces
     code, out, _ = run("add", copy, "--again", "--learned")

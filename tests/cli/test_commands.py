@@ -123,7 +123,7 @@ def test_the_keys_of_all_screens_on_one_card(run: Run) -> None:
 
 
 def test_attempts_as_a_file_and_of_one_start(studio: Run) -> None:
-    assert "No try is here yet" in studio("attempts")[1]
+    assert "No attempts yet" in studio("attempts")[1]
     studio("record", "1", "2", "through")
     studio("record", "1", "3", "broke off")
     code, out, _ = studio("attempts", "--csv")
@@ -244,7 +244,7 @@ def test_without_pieces_it_says_what_to_do(run: Run) -> None:
     assert "trainer add" in run("drill", "--plain")[1]
     code, _, err = run("starts")
     assert code == 1
-    assert err == "trainer: There is no piece yet; add a score with `trainer add FILE`.\n"
+    assert err == "trainer: There are no pieces yet; add a score with `trainer add FILE`.\n"
 
 
 @pytest.mark.parametrize(
@@ -258,14 +258,14 @@ def test_without_pieces_it_says_what_to_do(run: Run) -> None:
         (("open", "1", "1-9"), "no start 9"),
         (("open", "1", "0-2"), "no start 0"),
         (("open", "1", "3-1"), "runs backwards"),
-        (("open", "1", "one"), "names no starts"),
+        (("open", "1", "one"), "does not name any starts"),
         (("recital", "set", "C", "21.6.x", "1"), "is not a date"),
         (("recital", "set", " ", "2030-06-21", "1"), "needs a name"),
         (("recital", "set", "C", "2020-01-01", "1"), "is in the past"),
         (("open", "9", "1"), "no piece \"9\""),
         (("start", "remove", "0", "1"), "no piece \"0\""),
         (("record", "1", "1", "elsewhere"), "--elsewhere"),
-        (("take-back", "zzz"), "No try matches"),
+        (("take-back", "zzz"), "No attempt matches"),
         (("student", "choose", "nobody"), "nobody"),
         (("deck", "in", "missing.json"), "cannot be read"),
         (("deck", "out", "1", "/proc/none/x.json"), "cannot be written"),

@@ -104,7 +104,7 @@ def test_names_as_long_as_a_file_may_have(length: int, run: Run, tmp_path: Path)
 
 @pytest.mark.parametrize("port", ["0", "-1", "65536", "99999", "123456", "9" * 20])
 def test_an_odd_port(port: str) -> None:
-    with pytest.raises(Exception, match=f"^{port} is not a port: write HOST:PORT"):
+    with pytest.raises(Exception, match=f"^{port} is not a port; write HOST:PORT"):
         open_port(f"localhost:{port}", waits=True)
 
 

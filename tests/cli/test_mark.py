@@ -82,14 +82,14 @@ def test_fingering_and_advice_where_they_are_wanted(run: Run) -> None:
 @pytest.mark.parametrize(
     ("words", "says"),
     [
-        (("1", "--out", "c.txt"), "call it .musicxml, .mxl, .svg or .pdf"),
-        (("1", "--out", "there.mxl"), "there.mxl is there already"),
+        (("1", "--out", "c.txt"), "end the name in .musicxml, .mxl, .svg or .pdf"),
+        (("1", "--out", "there.mxl"), "there.mxl exists already"),
         (("7", "--out", "c.mxl"), "There is no piece"),
         (("1", "none.xml", "--out", "c.mxl"), "none.xml was not found"),
         (("1", str(FERRY), "--out", "c.mxl"), "measures, but the piece"),
         (("1", "tune.abc", "--out", "c.mxl"), "tune.abc is a ABC file"),
         (("1", "other.musicxml", "--out", "c.mxl"), "is not the score that Lanterns along the"),
-        (("1", "half.musicxml", "--out", "c.mxl"), "is not whole XML"),
+        (("1", "half.musicxml", "--out", "c.mxl"), "is not complete XML"),
         (("1", "--out", "none/c.mxl"), "cannot be written"),
     ],
 )

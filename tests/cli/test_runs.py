@@ -9,7 +9,9 @@ import pytest
 from tests.cli.test_commands import run, studio
 from tests.command import Run
 from tests.listen.test_follow import DEMO, Broken, performed, route
+from trainer.cli.runs import say_doubts
 from trainer.deck.file import write_deck
+from trainer.listen.follow import Slip
 from trainer.listen.model import Heard
 
 __all__ = ["run", "studio"]  # fixtures
@@ -99,6 +101,20 @@ def test_a_recording_that_will_not_do_logs_nothing(
     assert logged(studio) == []
 
 
+def test_a_recording_has_no_other_judge(studio: Run) -> None:
+    for other in (["--teacher"], ["--instrument", "any"]):
+        code, _, err = studio("run", "1", "--from", "a.mid", *other)
+        assert code == 2
+        assert "leave out --teacher and --instrument" in " ".join(err.split())
+
+
+def test_nobody_is_told_to_answer_what_is_not_asked(capsys: pytest.CaptureFixture[str]) -> None:
+    """What was not sure in a recording is told without a key to press."""
+    piece = DEMO[0]
+    say_doubts(piece, [Slip("back", 1.0, piece.deck.starts[1].onset, sure=False)])
+    assert capsys.readouterr().out.rstrip().endswith("it is not logged.")
+
+
 def test_settings_as_text_and_json(studio: Run) -> None:
     assert studio("settings", "set", "minutes", "8,", "Sat", "20,", "Sun", "0")[0] == 0
     assert studio("settings", "set", "off", "2026-08-03 to 2026-08-16")[0] == 0
@@ -115,15 +131,15 @@ def test_settings_as_text_and_json(studio: Run) -> None:
     ("name", "value", "says"),
     [
         ("tempo", "8", "There is no setting 'tempo'; there are: level, minutes"),
-        ("tempo", "8", "`trainer settings list` tells what each is for"),
-        ("s", "on", "'s' may be the setting speech or sound or signals: write more"),
+        ("tempo", "8", "`trainer settings list` says what each is for"),
+        ("s", "on", "'s' may be the setting speech or sound or signals; type more"),
         (
             "minutes",
             "lots",
             "The setting minutes: 'lots' is not a number from 0.5 to 240; write 8 for",
         ),
         ("minutes", "-5", "'-5' is not a number from 0.5 to 240"),
-        ("minutes", "8, Sat", "Sat lacks its minutes; write them after it, such as Sat 20"),
+        ("minutes", "8, Sat", "Sat has no minutes; write them after it, such as Sat 20"),
         ("minutes", "8,5", "'8,5' has a comma in a number; write it with a point"),
         ("minutes", "8, Someday 3", "'Someday' is not a day of the week"),
         ("minutes", "0", "0.5 to 240"),
@@ -133,7 +149,7 @@ def test_settings_as_text_and_json(studio: Run) -> None:
             "The setting off: '1.8.2026' may be Thursday 8 January 2026 or",
         ),
         ("off", "2026-08-16 to 2026-08-03", "is not a span of days; write the first"),
-        ("names", "latin", "'latin' is none of its values; choose english, german or fixed do"),
+        ("names", "latin", "'latin' is not one of its values; choose english, german or fixed do"),
         ("level", "a", "'a' may be adult or advanced; choose child, adult or advanced"),
         ("signals", "blue", "The setting signals: 'blue' is not a signal; give notes such as A0"),
     ],

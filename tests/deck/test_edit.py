@@ -61,7 +61,7 @@ def test_the_last_start_stays() -> None:
 
 
 def test_places_outside_are_refused(piece: Piece) -> None:
-    with pytest.raises(TrainerError, match="outside"):
+    with pytest.raises(TrainerError, match="not in Study"):
         edit.add(piece, Fraction(48), "new")
     with pytest.raises(TrainerError, match="no start 9"):
         edit.remove(piece, 9)

@@ -53,7 +53,7 @@ DOCUMENT = Document(
     (
         TABLE,
         Sentence("Practise 3.", lead="One thing to try"),
-        Section("confused", "Taken for each other", (Listing(("3 for 12, twice",)), Rule(3))),
+        Section("confused", "Confused with each other", (Listing(("3 for 12, twice",)), Rule(3))),
         Section("empty", "Nothing here", ()),
     ),
     aside="in 23 days",
@@ -74,7 +74,7 @@ def test_lines_say_it_all_in_order() -> None:
         "",
         "One thing to try: Practise 3.",
         "",
-        "Taken for each other",
+        "Confused with each other",
         "  3 for 12, twice",
     ]
 
@@ -95,7 +95,7 @@ def test_on_paper_the_same_stands_in_elements() -> None:
         "<td>31% 20-45</td>",
         '<th scope="col" class="figure">start</th>',
         '<p class="note"><strong>One thing to try: </strong>Practise 3.</p>',
-        "<h2>Taken for each other</h2>",
+        "<h2>Confused with each other</h2>",
         "<li>3 for 12, twice</li>",
     ):
         assert told in page, told
@@ -112,7 +112,7 @@ def test_speech_has_no_signs_and_no_short_forms() -> None:
         "Air, start 12, is holds, next attempt 2 of 2.",
         "Study, start 1, is untried, Not tried cold yet.",
         "One thing to try: Practise 3.",
-        "Taken for each other:",
+        "Confused with each other:",
         "3 for 12, twice",
     ]
 
@@ -131,7 +131,7 @@ def test_data_are_raw_values_under_keys() -> None:
         "id": "a3",
     }
     assert data["notes"] == ["Practise 3."]
-    assert data["confused"] == {"title": "Taken for each other", "items": ["3 for 12, twice"]}
+    assert data["confused"] == {"title": "Confused with each other", "items": ["3 for 12, twice"]}
     assert data["empty"] == {"title": "Nothing here"}
 
 

@@ -22,7 +22,7 @@ def test_as_drawn() -> None:
     assert strips(FORECASTS, width=70) == [
         " 4 ✓  98%    █████████▒▒▒▒▒▒▒▒▒▒▒▒▒▒▒▒▒▒░░░  58%!  fading from day 3",
         "12 ! 1 of 2  ░░░░░░░░░░░░░░░░░░░░░░░░░░░░░░  !  weak throughout",
-        "13 ?    –    ······························  ?  no cold try yet",
+        "13 ?    –    ······························  ?  not tried cold yet",
         " 5 ✓  90%    ██████████████████████████████  90%✓  holds throughout",
     ]
 
@@ -68,7 +68,7 @@ def test_spoken() -> None:
     assert spoken_strips(FORECASTS) == [
         "Start 4: holds today, 98%; fading from day 3; 58% at the end.",
         "Start 12: weak today, 1 of 2; weak throughout.",
-        "Start 13: no cold try yet.",
+        "Start 13: not tried cold yet.",
         "Start 5: holds today, 90%; holds throughout; 90% at the end.",
     ]
 

@@ -41,8 +41,8 @@ def at(run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> At:
 def test_a_deck_goes_out_and_its_next_edit_after_it(at: At, tmp_path: Path) -> None:
     one, two = str(tmp_path / "one.json"), str(tmp_path / "two.json")
     assert "written to one.json" in at("teacher", "deck", "out", "1", one)[1]
-    assert at("teacher", "deck", "out", "1", one)[2].count("is there already") == 1
-    assert "is here already" in at("pupil", "deck", "in", one)[1]
+    assert at("teacher", "deck", "out", "1", one)[2].count("exists already") == 1
+    assert "the same deck as the one here" in at("pupil", "deck", "in", one)[1]
     at("teacher", "start", "split", "1", "2", "6")
     at("teacher", "start", "advise", "1", "1", "[red]sing\x1b[2J")
     at("teacher", "deck", "out", "1", two)
@@ -55,7 +55,7 @@ def test_a_deck_goes_out_and_its_next_edit_after_it(at: At, tmp_path: Path) -> N
     assert "Deck imported" in at("pupil", "deck", "in", two, typed="y\n")[1]
     code, out, err = at("pupil", "deck", "in", one)
     assert code == 1
-    assert "older form" in out + err
+    assert "older version" in out + err
     found = json.loads(at("pupil", "deck", "in", two, "--json")[1])
     assert (found["relation"], found["changes"], found["taken"]) == ("same", [], False)
     history = json.loads(at("pupil", "deck", "history", "1", "--json")[1])
@@ -72,15 +72,19 @@ def test_two_edits_apart_are_a_logged_choice(at: At, tmp_path: Path) -> None:
     code, out, err = at("pupil", "deck", "in", two)
     assert code == 1
     assert 'is called "theirs"' in out
-    assert "--take theirs or --take mine" in err
+    assert "--keep file or --keep here" in err
     assert (
-        "both forms and the choice are kept" in at("pupil", "deck", "in", two, "--take", "mine")[1]
+        "both versions and the choice are kept"
+        in at("pupil", "deck", "in", two, "--keep", "here")[1]
     )
     assert "mine" in at("pupil", "starts", "1")[1]
     # The teacher takes the choice over as a newer form; then all agree.
     at("pupil", "deck", "out", "1", str(tmp_path / "three.json"))
-    assert "newer form" in at("teacher", "deck", "in", str(tmp_path / "three.json"), "--yes")[1]
-    assert "is here already" in at("teacher", "deck", "in", str(tmp_path / "three.json"))[1]
+    assert "newer version" in at("teacher", "deck", "in", str(tmp_path / "three.json"), "--yes")[1]
+    assert (
+        "the same deck as the one here"
+        in at("teacher", "deck", "in", str(tmp_path / "three.json"))[1]
+    )
 
 
 def test_a_deck_without_its_notes_can_be_drilled_and_edited(at: At, tmp_path: Path) -> None:
@@ -117,8 +121,8 @@ def test_records_go_both_ways(at: At, tmp_path: Path) -> None:
     file = str(tmp_path / "pupil.json")
     at("pupil", "record", "1", "1", "through")
     at("pupil", "record", "1", "2", "looked")
-    assert "2 tries written" in at("pupil", "records", "out", file)[1]
-    assert "2 tries, 4 starts opened" in at("teacher", "records", "in", file)[1]
+    assert "2 attempts written" in at("pupil", "records", "out", file)[1]
+    assert "2 attempts, 4 starts opened" in at("teacher", "records", "in", file)[1]
     assert "nothing that is not here" in at("teacher", "records", "in", file)[1]
     assert "me is A. T. now" in at("teacher", "records", "join", "me", "A. T.")[1]
     back = str(tmp_path / "teacher.json")
@@ -154,8 +158,10 @@ def test_a_watched_folder(at: At, tmp_path: Path) -> None:
     assert code == 0, err
     lines = out.splitlines()
     assert len(lines) == 2
-    assert "half.json is not whole" in lines[0]
-    assert "pupil (conflicted copy 2).txt, me: 2 tries" in lines[1]  # the other brings nothing more
+    assert "half.json is incomplete" in lines[0]
+    assert (
+        "pupil (conflicted copy 2).txt, me: 2 attempts" in lines[1]
+    )  # the other brings nothing more
     assert "backup" not in err
     assert at("teacher", "records", "watch", str(folder), "--once")[1].count("\n") == 1
 
@@ -183,14 +189,14 @@ def test_watching_goes_on_until_it_is_stopped(
     code, out, _ = at("teacher", "records", "watch", str(folder))
     assert code == 0
     first, second, last = out.splitlines()
-    assert "not whole" in first
-    assert "pupil.json, me: 1 try" in second
+    assert "is incomplete" in first
+    assert "pupil.json, me: 1 attempt" in second
     assert "No longer watching" in last
 
 
 def test_erasing_going_back_and_checking(at: At, tmp_path: Path) -> None:
     at("pupil", "record", "1", "1", "through")
-    assert "sound" in at("pupil", "check")[1]
+    assert "Nothing is wrong" in at("pupil", "check")[1]
     assert json.loads(at("pupil", "check", "--json")[1]) == {"sound": True, "findings": []}
     assert "Backed up" in at("pupil", "backup", "make")[1]
     rows = json.loads(at("pupil", "backup", "list", "--json")[1])["rows"]
@@ -199,7 +205,7 @@ def test_erasing_going_back_and_checking(at: At, tmp_path: Path) -> None:
     assert "me" in at("pupil", "student", "list")[1]
     out = str(tmp_path / "last.json")
     said = at("pupil", "erase", "me", "--yes", "--out", out)[1]
-    assert "Erased for good: 1 try, 1 backup cleaned" in said
+    assert "Erased for good: 1 attempt, 1 backup cleaned" in said
     code, told, _ = at("pupil", "records", "in", out)
     assert code == 1
     assert "erased for good" in told

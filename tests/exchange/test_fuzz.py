@@ -254,7 +254,7 @@ def test_what_is_taken_in_can_be_used(data: st.DataObject) -> None:
 
 def _take_deck(desk: Desk, place: Path, data: bytes) -> None:
     (place / "deck.json").write_bytes(data)
-    desk.take_in(desk.look_at(place / "deck.json"), take="theirs")
+    desk.take_in(desk.look_at(place / "deck.json"), take="file")
 
 
 def _take_record(desk: Desk, _: Path, data: bytes) -> None:

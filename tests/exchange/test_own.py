@@ -128,7 +128,7 @@ def test_a_record_without_a_layer_is_one_that_older_programs_read(desk: Desk) ->
         (("--take-back",), "Say at which start"),
         (("6", "--add", "23"), "with --add"),
         (("6", "--take-back", "--tempo", "60"), "with --take-back"),
-        (("--add", "21"), "Start 6 begins at b. 21 already"),
+        (("--add", "21"), "Start 6 already begins at b. 21"),
         (("--add", "23:9"), "Bar 23 has no beat 9"),
         (("6", "-s", "nobody"), "no student"),
     ],
@@ -166,7 +166,7 @@ def test_what_has_no_effect_is_listed_and_comes_back(at: At, tmp_path: Path) -> 
     assert rows["words"]["without_effect"] == "start 6 was joined to another in the deck"
     assert rows["start"]["without_effect"] == "the deck has start 6 there"
     assert (rows["start"]["place"], rows["start"]["start"]) == ("b. 23, beat 2", None)
-    assert "Kept without effect" in at("home", "own", "1")[1]
+    assert "Kept, but without effect" in at("home", "own", "1")[1]
     at("teacher", "start", "undo", "1")
     at("teacher", "start", "undo", "1")
     at("teacher", "deck", "out", "1", file, "--replace")
@@ -181,7 +181,7 @@ def test_taking_back(at: At) -> None:
     assert [row["own"] for row in told(at, "home", "own", "1")["rows"]] == ["words"]
     assert "as in the teacher's deck" in at("home", "own", "1", "6", "--take-back")[1]
     at("home", "own", "1", "--add", "23:2")
-    assert "its tries are kept" in at("home", "own", "1", "9", "--take-back")[1]
+    assert "its attempts are kept" in at("home", "own", "1", "9", "--take-back")[1]
     assert told(at, "home", "own", "1")["rows"] == []
 
 

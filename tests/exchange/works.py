@@ -34,8 +34,8 @@ WORKS: dict[str, list[str]] = {
     "folder": ["records", "watch", "{}/shared", "--once"],
     "deck in": ["deck", "in", "{}/newer.json", "--yes"],
     "deck in, new": ["deck", "in", "{}/other.json"],
-    "deck in, theirs": ["deck", "in", "{}/apart.json", "--take", "theirs"],
-    "deck in, mine": ["deck", "in", "{}/apart.json", "--take", "mine"],
+    "deck in, file": ["deck", "in", "{}/apart.json", "--keep", "file"],
+    "deck in, here": ["deck", "in", "{}/apart.json", "--keep", "here"],
     "add": ["add", "{}/score.musicxml"],
     "add, learned": ["add", "{}/score.musicxml", "--learned", "-s", NAME],
     "add, on paper": [

@@ -44,7 +44,7 @@ def test_a_recorded_attempt_is_told(run: Run, tmp_path: Path) -> None:
     code, out, _ = run("hear", file, "1", "--start", "2")
     assert code == 0
     assert out.splitlines() == [
-        "Start 2, as asked.",
+        "Start 2, as called.",
         "The first note came after 1.0 seconds.",
         "All notes right.",
         "Went into the next phrase.",
@@ -56,7 +56,7 @@ def test_a_wrong_start_is_told_with_the_place_where_they_part(run: Run, tmp_path
     file = tmp_path / "try.mid"
     file.write_bytes(recorded(played(chords(0, 12))))
     _, out, _ = run("hear", file, "1", "--start", "3")
-    assert out.splitlines()[0] == "Start 1's opening, but 3 was asked; they part at b. 11."
+    assert out.splitlines()[0] == "Start 1's opening, but 3 was called; they part at b. 11."
     code, out, _ = run("hear", file, "--start", "3", "--json")
     data = json.loads(out)
     assert code == 0
@@ -78,15 +78,15 @@ def test_a_folder_in_one_go(run: Run, tmp_path: Path) -> None:
         ("4.mid", False),
     ]
     _, out, _ = run("hear", folder, "1")
-    assert out.splitlines()[:2] == ["2 monday.mid:", "  Start 2, as asked."]
-    assert "  Start 2's opening, but 4 was asked." in out.splitlines()
+    assert out.splitlines()[:2] == ["2 monday.mid:", "  Start 2, as called."]
+    assert "  Start 2's opening, but 4 was called." in out.splitlines()
 
 
 @pytest.mark.parametrize(
     ("words", "told"),
     [
         (("none.mid", "1", "--start", "2"), "none.mid cannot be read"),
-        (("try.mid", "1"), "Which start was asked in try.mid?"),
+        (("try.mid", "1"), "Which start was called in try.mid?"),
         (("try.mid", "1", "--start", "9"), "no start 9"),
         (("try.mid", "7", "--start", "2"), "7"),
         (("empty", "1", "--start", "2"), "no .mid file in empty"),
@@ -113,11 +113,11 @@ def test_the_words_for_what_went_wrong() -> None:
     told = sentences(heard(after(stopped, played(chords(16, 28)), 1.5), 2), PIECE)
     assert "Begun again at 4.0 seconds." in told
     told = sentences(heard(played(chords(48, 60), hands="left"), 4), PIECE)
-    assert told[0] == "Start 4, as asked, the left hand alone."
+    assert told[0] == "Start 4, as called, the left hand alone."
     last = heard(played(chords(48, 64)), 4)
     assert last.join_reached
     assert "Went to the end." in sentences(last, PIECE)
-    assert sentences(heard([], 4), PIECE) == ["Nothing was played; start 4 was asked."]
+    assert sentences(heard([], 4), PIECE) == ["Nothing was played; start 4 was called."]
     assert as_data(heard([], 4), PIECE)["played"] is None
 
 

@@ -345,10 +345,10 @@ def test_a_text_names_a_port(backend: Backend, tmp_path: Path) -> None:
     ("text", "told"),
     [
         ("/none/such", "/none/such cannot be heard (No such file or directory)"),
-        ("127.0.0.1:1", "Nobody answers at 127.0.0.1:1"),
-        ("a..b:9080", "Nobody answers at a..b:9080"),
+        ("127.0.0.1:1", "Nothing answers at 127.0.0.1:1"),
+        ("a..b:9080", "Nothing answers at a..b:9080"),
         ("Harp", "'Harp' is not connected; there is Organ."),
-        ("Harp:99999", "99999 is not a port: write HOST:PORT with a port of 1 to 65535."),
+        ("Harp:99999", "99999 is not a port; write HOST:PORT with a port from 1 to 65535."),
     ],
 )
 def test_what_cannot_be_opened_is_one_sentence(backend: Backend, text: str, told: str) -> None:

@@ -273,7 +273,7 @@ def test_a_server_of_mido_is_heard_and_heard_again() -> None:
     from mido.sockets import PortServer
 
     number = free()
-    with pytest.raises(TrainerError, match=f"Nobody answers at 127.0.0.1:{number}"):
+    with pytest.raises(TrainerError, match=f"Nothing answers at 127.0.0.1:{number}"):
         WirePort("127.0.0.1", number)
     port = WirePort("127.0.0.1", number, waits=True)
     try:

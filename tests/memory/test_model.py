@@ -41,7 +41,7 @@ def test_half_of_it_is_left_at_the_half_life() -> None:
 def test_basis_gives_counts_before_figures() -> None:
     assert Retention().basis == "untried"
     assert Retention(0.8, 0.4, 0.95, 2, 2).basis == "2 of 2"
-    assert Retention(0.874, 0.71, 0.95, 9, 8).basis == "87 % (71-95), 9 tries"
+    assert Retention(0.874, 0.71, 0.95, 9, 8).basis == "87 % (71-95), 9 attempts"
 
 
 @pytest.mark.parametrize(

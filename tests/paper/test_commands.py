@@ -71,9 +71,9 @@ def test_a_student_s_and_the_piece_s_own_sheet(run: Run) -> None:
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        (("print", "sheet", "1", "--out", "a.txt"), "call it .html or .pdf"),
-        (("print", "sheet", "1", "--out", "."), "call it .html or .pdf"),
-        (("print", "sheet", "1", "--out", "t.db"), "call it .html or .pdf"),
+        (("print", "sheet", "1", "--out", "a.txt"), "end the name in .html or .pdf"),
+        (("print", "sheet", "1", "--out", "."), "end the name in .html or .pdf"),
+        (("print", "sheet", "1", "--out", "t.db"), "end the name in .html or .pdf"),
         (("print", "sheet", "1", "--out", "none/a.html"), "cannot be written"),
         (("print", "sheet", "7", "--out", "a.html"), "piece"),
         (("print", "sheet", "1", "--since", "May", "--out", "a.html"), "is not a date"),
@@ -82,7 +82,7 @@ def test_a_student_s_and_the_piece_s_own_sheet(run: Run) -> None:
          "is after"),
         (("print", "lesson", "--since", "x", "--out", "a.html"), "is not a date"),
         (("calendar", "--out", "a.ics"), "No recital is set"),
-        (("calendar", "--out", "a.html"), "call it .ics"),
+        (("calendar", "--out", "a.html"), "end the name in .ics"),
     ],
 )  # fmt: skip
 def test_a_refusal_is_one_sentence_and_leaves_no_file(

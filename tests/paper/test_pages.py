@@ -381,7 +381,7 @@ def test_the_term_counts_days_and_tries_and_names_what_holds() -> None:
     assert air.others == 4 - len(holds)
     assert air.new == 3
     shown = term_report(found)
-    assert "On 6 days M. sat down" in shown
+    assert "On 6 days M. practised" in shown
     assert "18 times in all" in shown
 
 

@@ -51,8 +51,12 @@ def test_a_double_bar_and_repeat_signs_begin_a_section() -> None:
 
 
 def test_a_repeat_sign_between_two_endings_divides_nothing() -> None:
-    score = with_bars(chords(), repeat_times={7: 2}, endings={6: (1,), 7: (1,), 8: (2,), 9: (2,)})
-    assert written(score) == {}
+    first: dict[int, object] = {6: (1,), 7: (1,)}
+    for second in ({8: (2,), 9: (2,)}, {}):  # many prints leave out the second bracket
+        score = with_bars(chords(), repeat_times={7: 2}, endings={**first, **second})
+        assert written(score) == {}
+    score = with_bars(chords(), repeat_times={7: 2}, endings=first, repeat_start={9: True})
+    assert written(score) == {Fraction(36): "double bar"}
 
 
 def test_a_repeat_that_begins_after_the_upbeat_is_the_piece_itself() -> None:

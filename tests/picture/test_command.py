@@ -41,7 +41,7 @@ def test_a_start_is_engraved_into_a_file(run: Run, tmp_path: Path) -> None:
     assert Image.open(tmp_path / "a.png").size[0] == 640
     code, _, error = run("picture", "1", "2", "--out", "a.png")
     assert code == 1
-    assert "is there already" in error
+    assert "exists already" in error
     assert run("picture", "1", "3", "--out", "a.png", "--replace")[0] == 0
     assert run("picture", "1", "2", "--out", "a.svg")[0] == 0
     assert (tmp_path / "a.svg").read_text().startswith("<svg")
@@ -56,8 +56,8 @@ def test_a_start_is_engraved_into_a_file(run: Run, tmp_path: Path) -> None:
         (("picture", "1", "2", "--out", "a.gif"), ".svg or .png"),
         (("picture", "1", "2"), "trainer picture --try"),
         (("page", "1", "2", "--picture"), "trainer picture --try"),
-        (("page", "1", "2", "--picture", "--json"), "stands alone"),
-        (("picture", "--try"), "in a terminal only"),
+        (("page", "1", "2", "--picture", "--json"), "with --picture"),
+        (("picture", "--try"), "only in a terminal"),
     ],
 )
 def test_what_cannot_be_is_told_in_a_sentence(run: Run, words: tuple[str, ...], said: str) -> None:
@@ -110,7 +110,7 @@ def test_the_key_is_there_only_where_a_way_is_set(
             assert "p picture" not in stage.text
             await stage.press("p")
             assert stage.room == "PageScreen"
-            desk.change_setting(desk.student(), "picture", "kitty")
+            desk.change_setting(desk.student(), "picture", "graphics")
             await stage.press("escape", "v")
             assert "p picture" in stage.text
             monkeypatch.setattr(engrave, "LIBRARIES", ("no_such_library",))

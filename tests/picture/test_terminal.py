@@ -17,7 +17,7 @@ from trainer.errors import TrainerError
 from trainer.picture import terminal
 from trainer.picture.engrave import trouble
 from trainer.picture.show import in_terminal, samples
-from trainer.picture.terminal import CHUNK, SHADES, WAYS, Room, iterm, kitty, sixel
+from trainer.picture.terminal import CHUNK, SHADES, WAYS, Room, graphics, inline, sixel
 from trainer.reports.settings import PICTURES
 
 np = pytest.importorskip("numpy")
@@ -34,8 +34,8 @@ def test_the_setting_has_all_ways_and_none() -> None:
 
 
 @given(bytes_of_a_picture, st.integers(1, 300))
-def test_kitty_is_sent_chunks_of_base64(png: bytes, columns: int) -> None:
-    sent = kitty(png, columns)
+def test_graphics_are_sent_chunks_of_base64(png: bytes, columns: int) -> None:
+    sent = graphics(png, columns)
     commands = re.findall(r"\x1b_G([^;]*);([^\x1b]*)\x1b\\", sent)
     assert sent == "".join(f"\x1b_G{keys};{data}\x1b\\" for keys, data in commands)
     assert b64decode("".join(data for _, data in commands)) == png
@@ -47,8 +47,8 @@ def test_kitty_is_sent_chunks_of_base64(png: bytes, columns: int) -> None:
 
 
 @given(bytes_of_a_picture, st.integers(1, 300))
-def test_iterm_is_sent_one_file_of_base64(png: bytes, columns: int) -> None:
-    match = re.fullmatch(r"\x1b\]1337;File=([^:]*):([^\x07]*)\x07", iterm(png, columns))
+def test_inline_is_sent_one_file_of_base64(png: bytes, columns: int) -> None:
+    match = re.fullmatch(r"\x1b\]1337;File=([^:]*):([^\x07]*)\x07", inline(png, columns))
     assert match is not None
     told = dict(pair.split("=") for pair in match[1].split(";"))
     assert told["inline"] == "1"

@@ -36,7 +36,7 @@ def play(desk: Desk, number: int, outcome: Outcome, **fields: object) -> None:
 def test_where_nothing_was_tried_it_says_what_to_do(desk: Desk) -> None:
     lines = as_lines(report(desk.view(desk.student())))
     assert lines[0] == "Attempts of me"
-    assert "No try is here yet: `trainer drill`" in " ".join(lines)
+    assert "No attempts yet: `trainer drill`" in " ".join(lines)
 
 
 def test_the_newest_come_first_under_their_practice_day(desk: Desk) -> None:

@@ -83,8 +83,8 @@ def test_start_by_start_with_the_places(desk: Desk) -> None:
     assert two["how"] == "Said through, heard breaking off at b. 7 (3 Mar and 4 Mar)."
     assert "heard as start 5" in str(row(table, 1)["how"])
     assert table.notes[0] == (
-        "6 attempts were heard; of 3 you said how far it went, of 0 as it was heard; what was said "
-        "was kinder 3 times, harsher never."
+        "6 attempts were heard; you marked 3 yourself, 0 of them the same; yours was higher 3 "
+        "times, lower never."
     )
     assert table.notes[-1] == heard.LISTEN
 
@@ -95,7 +95,7 @@ def test_what_was_not_heard_surely_is_only_counted(desk: Desk) -> None:
     play(desk, student, 2, O.THROUGH, Witness(O.THROUGH, sure=0.6))
     table = report(desk.view(student))
     assert [one[1] for one in table.rows] == [2]
-    assert any(note.startswith("2 more were not heard surely") for note in table.notes)
+    assert any(note.startswith("2 more were heard too unclearly") for note in table.notes)
 
 
 @pytest.mark.parametrize(
@@ -141,7 +141,7 @@ def test_who_says_nothing_has_not_agreed(desk: Desk) -> None:
     play(desk, student, 1, O.THROUGH, told, times=4)
     table = report(desk.view(student))
     assert row(table, 1)["how"] == heard.LEFT
-    assert table.notes == ("4 attempts were heard; of none did you say how far it went.",)
+    assert table.notes == ("4 attempts were heard; you marked none of them yourself.",)
     desk.note(desk.view(student), deck, 1, O.THROUGH, judge="self", heard=told)
     assert [row(report(desk.view(student)), 1)[name] for name in heard.FIGURES] == [5, 1, 0, 0]
 

@@ -104,7 +104,7 @@ def test_what_was_taken_for_what(desk: Desk) -> None:
     (pair,) = page.confused
     assert pair.parts == "b. 3 and b. 19"
     assert page.one_thing == (
-        "Starts 1 and 5 of Study were taken for each other 2 times: play both openings in turn and"
+        "Starts 1 and 5 of Study were confused 2 times: play both openings in turn and"
         " name the difference. They part at b. 3 and b. 19."
     )
 
@@ -189,11 +189,11 @@ def test_nothing_wrong_and_a_recital_near_is_a_run_through(desk: Desk) -> None:
     day = view(desk).day + timedelta(days=11)
     desk.set_recital(desk.student(), "Concert", day, [ProgrammeItem("air")])
     assert found(desk).one_thing == (
-        "Concert in 10 days: a run-through of Air, and after a slip on from the next start."
+        "Concert in 10 days: do a run-through of Air; after a slip go on from the next start."
     )
     desk.set_recital(desk.student(), "Concert", day + timedelta(days=20), [ProgrammeItem("air")])
     told = lesson(view(desk)).one_thing
-    assert told == "Start 5 of Air is the next to open, when its phrase is learned."
+    assert told == "Start 5 of Air is the next to open, once its phrase is learned."
     assert lesson(view(desk), "study").one_thing.startswith("Start 7 of Study is the next")
 
 

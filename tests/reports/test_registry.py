@@ -66,5 +66,5 @@ def test_a_report_that_is_added_is_a_command_at_once(monkeypatch: pytest.MonkeyP
     new = REPORTS["pieces"]._replace(name="new", help="Something new.", of_all=False)
     monkeypatch.setitem(REPORTS, "new", new)
     made = commands.command("new")
-    assert made.help == "Something new; of one PIECE, or of all."
+    assert made.help == "Something new; for one PIECE or for all."
     assert next(param.name for param in made.params) == "piece"

@@ -101,8 +101,8 @@ def test_cold_tries_stand_apart_from_the_others() -> None:
     ]
     assert [(one.said, one.aside) for one in found.others] == [
         ("through", "in a run-through"),
-        ("through", "the music before it was just played"),
-        ("nothing", "again on that day"),
+        ("through", "just after the music before it"),
+        ("nothing", "again that day"),
     ]
     lines = told(found, piece)["tries"].lines
     assert lines[0] == "9 Mar: elsewhere, begun at start 4; left hand alone; crotchet = 60"
@@ -121,7 +121,7 @@ def test_the_figures_are_those_of_memory() -> None:
     assert chances[-1] == found.start_then.chance
     assert chances == sorted(chances, reverse=True)  # nothing more is played
     strip = told(found, piece)["strip"]
-    assert strip.title == "To Concert, 3 Apr, if nothing more is played"
+    assert strip.title == "To Concert, 3 Apr, with no more practice"
     assert "22 Mar" in strip.lines[-1]
     assert strip.lines[-1].endswith("3 Apr, Concert")
 
@@ -222,8 +222,8 @@ def test_look_alikes_and_what_it_was_taken_for() -> None:
         (2, "confused", 0, 1),
     ]
     text = words(told(found, piece)["alike"])
-    assert "begun in place of this one twice" in text
-    assert "this one begun in its place once" in text
+    assert "played instead of this one twice" in text
+    assert "this one played instead of it once" in text
 
 
 def test_a_child_is_told_places_not_chances() -> None:
@@ -254,8 +254,8 @@ def test_few_tries_are_counted_not_rated() -> None:
     known = {start.id: view.verdict(start.id) for start in piece.deck.starts}
     assert basis(known["d-s1"]) == "1 of 2"  # the join too
     assert basis(known["d-s2"]).endswith("%") is False
-    assert basis(known["d-s2"]).endswith(", 3 tries")
-    assert basis(known["d-s3"]) == "no cold try yet"
+    assert basis(known["d-s2"]).endswith(", 3 attempts")
+    assert basis(known["d-s3"]) == "not tried cold yet"
     shown = figures(view, known)
     assert shown == {
         "d-s1": "1 of 2",
@@ -299,9 +299,9 @@ def test_nothing_tried_and_not_open() -> None:
     view = replace_openings(view_of(piece, []))
     found = about(view, "d", "d-s1")
     shown = told(found, piece)
-    assert shown["stands"].lines == ("? untried; not open: it is not called.",)
+    assert shown["stands"].lines == ("? untried; not open, so it is not called.",)
     assert not {"history", "strip", "tries"} & set(shown)
-    assert shown["recovery"].lines == ("Nothing of this piece was tried yet.",)
+    assert shown["recovery"].lines == ("Nothing in this piece has been tried yet.",)
 
 
 def replace_openings(view: View) -> View:

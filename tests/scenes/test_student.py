@@ -131,7 +131,7 @@ def test_a_child_misses_one_start_and_sees_when_it_comes_back(tmp_path: Path) ->
         assert re.search(r"\b4[~!]", shown)
         assert re.search(r"\b1[✓~]", shown)  # soon after 3 a.m. the next day is far
         terminal.keys("Right", "Right", "Right", "Enter")
-        assert "nothing" in terminal.wait_for("Cold tries")
+        assert "nothing" in terminal.wait_for("Cold attempts")
     assert sorted(set(order)) == [1, 2, 3, 4, 5, 6]
     assert all(after not in (one, one + 1) for one, after in pairwise(order[:4]))
     log = desk.store.attempts(desk.student().id)
@@ -154,7 +154,7 @@ def test_another_start_was_begun_and_the_page_shows_where_they_part(tmp_path: Pa
         terminal.keys("Enter")
         terminal.wait_for("1 of 1")
         terminal.keys("e")
-        terminal.wait_for("Where did it begin?")
+        terminal.wait_for("Where did you begin?")
         terminal.type(str(twin.number))
         terminal.keys("Enter")
         shown = " ".join(terminal.wait_for(f"began at start {twin.number}").split())

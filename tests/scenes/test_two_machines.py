@@ -148,7 +148,7 @@ def test_a_small_hand_and_a_new_edition(studio: Studio) -> None:
     teacher.do("deck", "out", 1, studio.file("second.json"))
     for machine, student, own in ((home, "K.", "R 1-2-4"), (other, "B.", "R 1-2-5")):
         shown = machine.do("deck", "in", studio.file("second.json"), "--show")
-        assert "a newer form of the deck that is here changes:" in shown
+        assert "a newer version of the deck here; it changes:" in shown
         assert "new at b. 51, split from start 8" in shown
         assert "Nothing was kept." in shown
         machine.do("deck", "in", studio.file("second.json"), "--yes")
@@ -162,7 +162,7 @@ def test_a_small_hand_and_a_new_edition(studio: Studio) -> None:
     # The first edition again brings nobody back to it.
     code, said = home("deck", "in", studio.file("sonatina.deck.json"))
     assert code == 1
-    assert "older form" in said
+    assert "older version" in said
     assert fingering(home, "K.") == "R 1-2-4"
 
 
@@ -180,9 +180,9 @@ def test_what_was_tried_at_home_is_seen_at_the_lesson(studio: Studio) -> None:
     assert "Start 4" in home.do("start", "show", 1, 4)
     home.do("records", "out", studio.file("from home.json"))
     said = teacher.do("records", "in", studio.file("from home.json"))
-    assert "from home.json, K.: 17 tries. " in said
+    assert "from home.json, K.: 17 attempts. " in said
     # The clock at home is a day ahead: said where tries are of tomorrow, and they are not lost.
-    assert "5 tries are dated in the future: see that machine's clock." in said
+    assert "5 attempts are dated in the future: check the clock of that computer." in said
     again = teacher.do("records", "in", studio.file("from home.json"))
     assert "nothing that is not here already" in again
     # Five minutes before the lesson.
@@ -205,7 +205,7 @@ def test_what_was_tried_at_home_is_seen_at_the_lesson(studio: Studio) -> None:
     teacher.do("record", 1, 8, "stopped", "--teacher", "-s", "K.")
     teacher.do("records", "out", studio.file("back.json"), "-s", "K.")
     assert "left hand" not in studio.file("back.json").read_text()
-    assert "K.: 1 try." in home.do("records", "in", studio.file("back.json"))
+    assert "K.: 1 attempt." in home.do("records", "in", studio.file("back.json"))
     assert "left hand" not in home.do("note", "-s", "K.")
     same_record(studio, "K.", teacher, home)
 
@@ -258,7 +258,7 @@ def test_eight_weeks_before_the_recital(studio: Studio) -> None:
     warned = teacher.do("readiness", "-s", "B.")  # nothing is foretold before it was tried
     assert "Too early to say how many starts will hold on the recital day" in warned
     assert "likely to hold" not in warned
-    assert f"Four weeks before: Every start has been tried cold. Waits for {TITLE} 1, 2" in warned
+    assert f"Four weeks before: Every start has been tried cold. Waiting for {TITLE} 1, 2" in warned
     teacher.do("print", "recital", "--full", "--out", studio.file("r.html"), "-s", "B.")
     assert "Spring concert" in studio.file("r.html").read_text()
     assert "The Heron Stands and Looks" in studio.file("r.html").read_text()
@@ -372,12 +372,12 @@ def test_conflicted_copies_in_a_watched_folder(studio: Studio) -> None:
     (shared / "sonatina.deck.json").write_bytes(studio.file("sonatina.deck.json").read_bytes())
     (shared / "notes.txt").write_text("not a record")
     said = teacher.do("records", "watch", shared, "--once")
-    assert "K~1.json is not whole" in said
-    assert "K.json, K.: 2 tries" in said or "K.json, K.: 3 tries" in said
-    assert home.do("records", "watch", shared, "--once").count("K.: 1 try") == 1
+    assert "K~1.json is incomplete" in said
+    assert "K.json, K.: 2 attempts" in said or "K.json, K.: 3 attempts" in said
+    assert home.do("records", "watch", shared, "--once").count("K.: 1 attempt") == 1
     same_record(studio, "K.", teacher, home)
-    assert teacher.do("records", "watch", shared, "--once") == "K~1.json is not whole: it is " + (
-        "looked at again when it changes."
+    assert teacher.do("records", "watch", shared, "--once") == "K~1.json is incomplete; it " + (
+        "will be read again when it changes."
     )
     # The half file becomes whole: an old one, which takes nothing back.
     (shared / "K~1.json").write_bytes(old)
@@ -401,10 +401,10 @@ def test_a_student_leaves(studio: Studio) -> None:
     teacher.do("backup", "make")
     others = [teacher.rows("starts", 1, "-s", name) for name in NINE[1:]]
     last = studio.file("last.json")
-    assert "Erase K. and 3 tries for good?" in teacher("erase", "K.", typed="n\n")[1]
+    assert "Erase K. and 3 attempts for good?" in teacher("erase", "K.", typed="n\n")[1]
     assert "K." in teacher.do("student", "list")
     said = teacher.do("erase", "K.", "--yes", "--out", last)
-    assert "Erased for good: 3 tries" in said
+    assert "Erased for good: 3 attempts" in said
     everything = b"".join(
         file.read_bytes() for file in (studio.folder / "teacher").rglob("*") if file.is_file()
     )

@@ -147,7 +147,7 @@ def test_a_file_with_other_bars_is_refused() -> None:
     score = read(text(NOTE.format(8), NOTE.format(8)))
     with pytest.raises(TrainerError, match="has 1 measure, but the piece 2 bars"):
         marked(text(NOTE.format(8)), score, [StartMark(F(0), "1")], "a.xml")
-    with pytest.raises(TrainerError, match="is not whole XML"):
+    with pytest.raises(TrainerError, match="is not complete XML"):
         marked(b"<score-partwise><part>", score, [StartMark(F(0), "1")], "a.xml")
 
 

@@ -75,8 +75,8 @@ def _make_overwritten(path: Path) -> None:
         (_make_text, "is not a database of this program"),
         (_make_foreign, "is not a database of this program"),
         (_make_newer, "newer version of the program: install"),
-        (_make_truncated, "is damaged .* go on with a backup"),
-        (_make_overwritten, "is damaged .* go on with a backup"),
+        (_make_truncated, "is damaged .* restore a backup"),
+        (_make_overwritten, "is damaged .* restore a backup"),
     ],
 )
 def test_a_file_that_is_none_of_ours(
@@ -175,11 +175,11 @@ def test_what_cannot_be_read_or_made() -> None:
     with TemporaryDirectory() as place:
         path = _open_to_the_world(Path(place), 0o555, 0o000)
         with without_rights():
-            _refused(path, "see whether you may read and write")
-            _refused(Path(place) / "new.db", "see whether you may read and write")
+            _refused(path, "check that you may read and write")
+            _refused(Path(place) / "new.db", "check that you may read and write")
         Path(place).chmod(0o000)
         with without_rights():
-            _refused(path, "see whether you may read and write")
+            _refused(path, "check that you may read and write")
         Path(place).chmod(0o700)
 
 
@@ -232,7 +232,7 @@ def test_a_step_that_fails_leaves_the_file_as_it_was(
     script = "CREATE TABLE extra (id TEXT); INSERT INTO attempt (id) VALUES ('incomplete');"
     _old_version(path, monkeypatch, lambda db: db.executescript(script))
     before = _dump(path)
-    _refused(path, "refused what does not fit")
+    _refused(path, "refused the entry")
     assert _dump(path) == before
 
 

@@ -53,7 +53,7 @@ def test_the_same_again_changes_nothing(store: Store) -> None:
 def test_a_known_deck_in_another_form_is_not_added(store: Store) -> None:
     store.add_piece(piece(), "new")
     other = piece()
-    with pytest.raises(TrainerError, match="already kept in another form"):
+    with pytest.raises(TrainerError, match="already kept in another version"):
         store.add_piece(Piece(replace(other.deck, title="Other"), other.score), "new")
 
 

@@ -159,7 +159,7 @@ def test_a_time_without_its_offset_is_refused(store: Store) -> None:
 
 
 def test_a_broken_letter_is_refused(store: Store) -> None:
-    with pytest.raises(TrainerError, match="broken letter"):
+    with pytest.raises(TrainerError, match="invalid character"):
         store.save_student(Student("s", "\ud800"))
 
 

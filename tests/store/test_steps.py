@@ -11,21 +11,35 @@ from tests.store.build import open_store
 from trainer.store import schema
 
 
-def test_a_setting_that_was_called_signs_is_kept_as_signals(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+@pytest.mark.parametrize(
+    ("step", "before", "after"),
+    [
+        ("signals", ("signs", "C2 E2"), ("signals", "C2 E2")),
+        ("picture ways", ("picture", "kitty"), ("picture", "graphics")),
+        ("picture ways", ("picture", "iterm"), ("picture", "inline")),
+        ("picture ways", ("picture", "sixel"), ("picture", "sixel")),
+        ("picture ways", ("words", "kitty"), ("words", "kitty")),
+    ],
+)
+def test_a_setting_that_was_called_otherwise_is_kept(
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    step: str,
+    before: tuple[str, str],
+    after: tuple[str, str],
 ) -> None:
-    earlier = schema.STEPS[: [name for name, _ in schema.STEPS].index("signals")]
+    earlier = schema.STEPS[: [name for name, _ in schema.STEPS].index(step)]
     with monkeypatch.context() as patch:
         older = Migrations("trainer")
-        for name, step in earlier:
-            older(name=name)(step)
+        for name, made in earlier:
+            older(name=name)(made)
         patch.setattr(schema, "STEPS", earlier)
         patch.setattr(schema, "migrations", older)
         with open_store(tmp_path / "a.db") as store:
-            store.set_setting("signs", "C2 E2")
-            store.set_setting("words", "american")
+            store.set_setting(*before)
+            store.set_setting("colours", "light")
     with open_store(tmp_path / "a.db") as store:
-        assert store.setting("signals") == "C2 E2"
-        assert store.setting("words") == "american"
-        assert not store.setting("signs")
+        assert store.setting(after[0]) == after[1]
+        assert store.setting("colours") == "light"
+        assert before[0] == after[0] or not store.setting(before[0])
         assert store.check() == ()

@@ -27,7 +27,7 @@ def test_the_very_first_start(tmp_path: Path) -> None:
         async with opened(desk) as stage:
             assert "Stop when anything hurts" in stage.text
             await stage.press("enter")
-            assert "There is no piece yet" in stage.text
+            assert "There are no pieces yet" in stage.text
             assert "Add a score with p" in stage.text
             await stage.press("enter", "m")
             assert stage.room == "TodayScreen"
@@ -90,7 +90,7 @@ def test_several_students(tmp_path: Path) -> None:
             assert "Who is practising?" in stage.text
             assert "K. [b]" in stage.text
             await stage.press("escape")
-            assert "s lets you choose" in stage.text
+            assert "Press s to choose" in stage.text
             await stage.press("s", "2", "enter")
             assert "Today for K. [b]" in stage.text
         async with opened(desk) as stage:
@@ -147,7 +147,7 @@ def test_another_piece(tmp_path: Path) -> None:
             assert "Air" in stage.lines[0]
             assert "0 of 2 starts open" in stage.lines[0]
             await stage.press("escape", "r", "p", "2", "enter")
-            assert "No start is open yet" in stage.text
+            assert "No start is open or tried yet" in stage.text
             await stage.press("p", "0", "enter")
             assert "Study" in stage.text
 

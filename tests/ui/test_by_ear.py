@@ -141,12 +141,12 @@ def test_a_try_is_heard_told_and_recorded(scene: Callable[..., None]) -> None:
         assert attempt.judge == "heard"
         assert attempt.outcome is Outcome.THROUGH
         assert attempt.latency == pytest.approx(1.0, abs=0.02)
-        assert f"Start {call.number}, as asked" in stage.text
+        assert f"Start {call.number}, as called" in stage.text
         assert "Heard: through." in stage.text
         assert "Enter, or the lowest key, goes on." in stage.text
         await stage.press("enter")
         assert session(stage).state is State.CALLING
-        assert f"Start {call.number}, as asked" in stage.text
+        assert f"Start {call.number}, as called" in stage.text
 
     scene(act)
 
@@ -205,7 +205,7 @@ def test_another_start_is_named_and_the_player_may_say_otherwise(
         (heard,) = tries(stage)
         assert heard.outcome is Outcome.ELSEWHERE
         assert heard.elsewhere == PIECE.deck.starts[other - 1].id
-        assert f"Start {other}'s opening, but {call.number} was asked" in stage.text
+        assert f"Start {other}'s opening, but {call.number} was called" in stage.text
         await stage.press("e", "escape")
         assert session(stage).state is State.TOLD
         await stage.press("s")
@@ -226,8 +226,8 @@ def test_what_cannot_be_judged_is_asked_and_kept_with_the_answer(
         await player.play([Heard(40 + 7 * (i % 8), 1 + 0.3 * i) for i in range(12)])
         await player.wait()
         assert not tries(stage)
-        assert "Press the letter that says how far it went; the lowest key twice" in words(stage)
-        assert "say with a letter" in stage.text
+        assert "Press the letter that says how far you came; the lowest key twice" in words(stage)
+        assert "press the letter" in stage.text
         assert "h hint" not in stage.text
         await stage.press("h", "p", "p")
         assert not session(stage).hints
@@ -514,7 +514,7 @@ def test_the_help_tells_the_signs(scene: Callable[..., None]) -> None:
         await player.wait()
         await stage.press("v", "question_mark")
         assert stage.room == "HelpScreen"
-        assert "x  wrong        Another key came in its place" in stage.text
+        assert "x  wrong        Another note was played instead" in stage.text
         await stage.press("pagedown")
         assert "(C)    tied over" in stage.text
 
@@ -582,7 +582,7 @@ def test_one_hand_alone_is_told(scene: Callable[..., None]) -> None:
         first = STARTS[call.number - 1]
         await player.play(played(chords(first, first + 24), hands="right"))
         await player.wait()
-        assert "as asked, the right hand alone, and on" in words(stage)
+        assert "as called, the right hand alone, and on" in words(stage)
         assert tries(stage)[0].hands == "right"
 
     scene(act)
@@ -596,9 +596,7 @@ def test_what_was_heard_stands_beside_what_was_said(scene: Callable[..., None]) 
         await stage.press("s", "q", "enter", "r", "h")
         assert stage.room == "ReportReader"
         assert "Said stopped, heard going through" in words(stage)
-        assert "1 attempt was heard; of 1 you said how far it went, of 0 as it was heard" in words(
-            stage
-        )
+        assert "1 attempt was heard; you marked 1 yourself, 0 of them the same" in words(stage)
         await stage.press("escape")
         assert stage.room == "RetentionScreen"
 

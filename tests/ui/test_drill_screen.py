@@ -101,7 +101,7 @@ def test_elsewhere_asks_which_and_takes_a_number(tmp_path: Path) -> None:
             assert call is not None
             other = 3 if call.number != 3 else 4
             await stage.press("e")
-            assert "Where did it begin?" in stage.text
+            assert "Where did you begin?" in stage.text
             assert log(desk) == ()
             await stage.press(str(other), "enter")
             assert [(a.outcome, a.elsewhere) for a in log(desk)] == [

@@ -117,7 +117,7 @@ def test_when_all_were_heard_there_is_nothing_more(tmp_path: Path) -> None:
             desk.note(view, view.decks["deck"], number, Outcome.THROUGH, judge="teacher")
         async with opened(desk) as stage:
             await stage.press("l", "h")
-            assert "Every open start was heard today." in stage.text
+            assert "Every open start has been heard today." in stage.text
 
     play(scene)
 
@@ -148,15 +148,13 @@ def test_the_deck_is_handed_out(tmp_path: Path, monkeypatch: pytest.MonkeyPatch)
         (tmp_path / "b").write_text("mine")
         async with opened(desk) as stage:
             await stage.press("l", "o", "enter", "b", "enter")
-            assert "b is there already; choose another name." in stage.text
+            assert "b exists already; choose another name." in stage.text
             await stage.press("backspace", *"n/x", "enter")
             assert "There is no folder n" in stage.text
             await stage.press(*["backspace"] * 3, *"out.json", "enter")
             assert "Study: written to out.json." in stage.text
             await stage.press("o", "down", "enter")
-            assert "is the deck of Study without its notes to be written" in " ".join(
-                stage.text.split()
-            )
+            assert "is the deck of Study without its notes to go" in " ".join(stage.text.split())
             await stage.press(*"bare.json", "enter")
             assert "Study: written to bare.json without its notes." in stage.text
             await stage.press("o", "escape")

@@ -41,7 +41,7 @@ def test_what_is_own_is_marked_in_words(tmp_path: Path, size: Size) -> None:
             await stage.press("right")
             assert "Start 9, b. 7" in stage.text
             await stage.press("right")
-            assert "left out for you" in stage.text
+            assert "not drilled for you" in stage.text
             await stage.press("o")
             assert "--leave-in" in stage.text
             await stage.press("a")

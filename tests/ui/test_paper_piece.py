@@ -49,7 +49,7 @@ def test_it_is_drilled_shown_and_prepared(size: tuple[int, int], tmp_path: Path)
             assert stage.room == "PrepareScreen"
             assert "Nothing can be proposed" in stage.text
             await stage.press("k")
-            assert "no look-alikes are found" in " ".join(stage.text.split())
+            assert "look-alikes cannot be found" in " ".join(stage.text.split())
             await stage.press("escape", "escape")
         outcomes = [one.outcome for one in desk.view(student).attempts]
         assert outcomes[:2] == [Outcome.THROUGH, Outcome.BROKE_OFF]

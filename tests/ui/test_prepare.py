@@ -193,7 +193,7 @@ def test_a_piece_without_look_alikes_says_so(tmp_path: Path) -> None:
         desk.store.set_setting("caution seen", "yes")
         async with opened(desk, size=(60, 20)) as stage:
             await stage.press("p", "1", "enter", "k")
-            assert "No two starts have openings that are alike." in stage.text
+            assert "No two starts have similar openings." in stage.text
             await stage.press("a", "x", "e", "n", "u", "down", "up")
             assert stage.room == "AlikeScreen"
             await stage.press("escape", "x")
@@ -288,7 +288,7 @@ def test_the_same_score_again_is_asked_about(tmp_path: Path) -> None:
                 await stage.press("enter")
                 await stage.settle()
                 assert stage.room == "ChooseScreen"
-                assert "This music is here already. Add it once more?" in stage.text
+                assert "This music is here already. Add it again?" in stage.text
 
             await add()
             await stage.press("escape")
@@ -444,7 +444,7 @@ def test_what_cannot_be_kept_stays_in_the_draft(tmp_path: Path) -> None:
             await stage.press("p", "1", "enter", "x")
             desk.edit("deck", lambda piece: edit.relabel(piece, 8, "coda"), "from elsewhere")
             await stage.press("enter")
-            assert "was edited by another copy meanwhile" in stage.text
+            assert "was edited by another copy of the program meanwhile" in stage.text
             assert "7 starts, 1 not saved" in stage.text
             assert kept(desk).starts[-1].label == "coda"
 

@@ -66,7 +66,7 @@ def test_a_teacher_is_done_in_two_minutes(tmp_path: Path) -> None:
         typist.keys("x", then="11 starts, 1 not saved")
         typist.keys(*["Right"] * 4, then="Start 8, b. 41")
         typist.keys("x", then="10 starts, 2 not saved")
-        typist.keys("n", then="The page turns at b. 33.")
+        typist.keys("n", then="Page turn at b. 33.")
         typist.types("31", then="Start 7, b. 31")
         typist.keys("w", then="Your words")
         typist.types("turn the page early", then="Advice: turn the page early")

@@ -59,7 +59,7 @@ def test_a_child_sees_a_map_and_the_way_back_without_figures(tmp_path: Path) -> 
     async def scene() -> None:
         async with opened(before_a_concert(tmp_path, level="child")) as stage:
             await stage.press("e")
-            assert "can catch you" in stage.text
+            assert "If you slip" in stage.text
             for _ in range(2):
                 for words in ("%", "chance", "lost  ", "stages", "last days", "foretold"):
                     assert words not in stage.text.replace("bars lost", "")
@@ -140,8 +140,8 @@ def test_the_forecasts_stand_beside_what_came(tmp_path: Path) -> None:
     async def scene() -> None:
         async with opened(before_a_concert(tmp_path)) as stage:
             await stage.press("f")
-            assert "How far the forecasts" in stage.text
-            assert "mean forecast" in stage.text
+            assert "How accurate the forecasts" in stage.text
+            assert "forecast  attempts  average" in stage.text
             await stage.press("escape")
             assert stage.room == "TodayScreen"
 
@@ -154,7 +154,7 @@ def test_three_fails_running_say_take_it_apart(tmp_path: Path) -> None:
     view = desk.view(desk.student())
     tries = [one for one in view.attempts if one.start in ("deck-s1", "deck-s2")]
     (note,) = report(view, tries).notes
-    assert "running without holding: Study 2. Take it apart" in note
+    assert "times in a row: Study 2. Take it apart" in note
     desk.note(view, desk.store.deck("deck"), 2, Outcome.THROUGH)
     assert report(desk.view(desk.student()), tries).notes == ()
 
@@ -167,6 +167,6 @@ def test_the_drill_says_so_at_its_end_above_its_list(tmp_path: Path) -> None:
                 await stage.press("n")
             await stage.press("q")
             told = " ".join(stage.text.split())
-            assert "Three times running without holding: Study 2" in told
+            assert "Failed three times in a row: Study 2" in told
 
     play(scene)

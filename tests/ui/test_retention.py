@@ -134,7 +134,7 @@ def test_the_log_of_a_start_without_a_try(tmp_path: Path) -> None:
     async def scene() -> None:
         async with opened(two_pieces(tmp_path, "advanced")) as stage:
             await stage.press("r", "down", "down", "l")
-            assert "This start was not tried yet." in stage.text
+            assert "This start has not been tried yet." in stage.text
 
     play(scene)
 

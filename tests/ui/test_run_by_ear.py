@@ -205,7 +205,7 @@ def test_a_mistake_in_the_ear_ends_no_run(
 
         monkeypatch.setattr(Follower, "hear", fails)
         await player.play(stretch(60, 64))
-        assert "nothing can be heard" in words(stage)
+        assert "cannot be heard" in words(stage)
         await stage.press("s")
         await stage.press("enter")
         assert "2 slips." in words(stage)

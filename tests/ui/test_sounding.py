@@ -181,7 +181,7 @@ def test_a_deck_without_its_notes_says_so(tmp_path: Path, players: list[FakePlay
         desk.change_setting(desk.student(), "sound", "on")
         async with opened(desk, drill=True) as stage:
             await stage.press("t", "o")
-            assert "The notes are left out" in stage.text
+            assert "has no notes" in stage.text
             assert not players[0].heard
 
     play(scene)

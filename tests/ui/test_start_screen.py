@@ -70,7 +70,7 @@ def test_scrolling_reaches_everything_and_another_start_begins_at_its_top(tmp_pa
             for _ in range(12):
                 await stage.press("down", "down", "down", "pagedown")
                 seen |= set(stage.lines)
-            for title in ("Cold tries", "The page", "Try by try", "Why it begins here"):
+            for title in ("Cold attempts", "The music", "Attempt by attempt", "Why it begins here"):
                 assert any(line.strip().startswith(title) for line in seen), title
             assert "more below" not in stage.text
             await stage.press("right", "left")
@@ -111,7 +111,7 @@ def test_map_and_start_side_by_side_where_it_is_wide(tmp_path: Path) -> None:
             await stage.press("m", "enter", "right")
             assert any("▶2" in line for line in stage.lines)
             assert any("▶ here" in line for line in stage.lines)
-            assert any(line.rstrip().endswith("Cold tries") for line in stage.lines)
+            assert any(line.rstrip().endswith("Cold attempts") for line in stage.lines)
         async with opened(tried(tmp_path / "other"), size=(109, 30)) as stage:
             await stage.press("m", "enter", "right")
             assert not any("▶" in line for line in stage.lines)
@@ -127,7 +127,7 @@ def test_a_child_sees_no_chances(level: str, tmp_path: Path) -> None:
         desk.change_setting(desk.student(), "level", level)
         async with opened(desk, size=(80, 70)) as stage:
             await stage.press("m", "enter")
-            assert "Cold tries" in stage.text
+            assert "Cold attempts" in stage.text
             assert bool(re.search(r"\d%|\d of \d", stage.text)) == (level == "adult")
 
     play(scene)

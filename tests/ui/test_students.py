@@ -12,7 +12,7 @@ def test_adding_and_choosing(tmp_path: Path) -> None:
             await stage.press("s")
             assert "me  adult, 8 minutes a day" in stage.text
             await stage.press("a", *"me", "enter")
-            assert "There is a student me already" in stage.text
+            assert "There is already a student called me" in stage.text
             await stage.press("escape", "a", "left_square_bracket", "b", "right_square_bracket")
             await stage.press("enter")
             assert "> 2  [b]  adult" in stage.text

@@ -203,7 +203,7 @@ def test_a_piece_that_was_edited_since_is_not_overwritten(tmp_path: Path) -> Non
             await stage.press("m", "e")
             assert stage.room == "PrepareScreen"
             told = " ".join(stage.text.split())
-            assert "were not saved, and the piece was edited since (move 1" in told
+            assert "were not saved, and the piece has been edited since (move 1" in told
             assert ", saved" in stage.text
             await stage.press("full_stop")
             kept = desk.store.kept_draft("deck")

@@ -27,7 +27,7 @@ def run_screens(db: Path | None, **options: Any) -> None:
 
 
 @click.command()
-@click.option("--instrument", default="", help="What hears the drills this time.")
+@click.option("--instrument", default="", help="The instrument that listens this time.")
 @desk_options
 def app(instrument: str, db: Path | None, student: str) -> None:
     """Open the screens. Without a terminal, print today's drill as text."""

@@ -19,11 +19,11 @@ if TYPE_CHECKING:
 
 
 @click.command()
-@click.option("--repair", is_flag=True, help="Put right what can be, after a backup.")
+@click.option("--repair", is_flag=True, help="Repair what can be repaired, after a backup.")
 @json_option
 @db_option
 def check(repair: bool, as_json: bool, db: Path | None) -> None:
-    """See whether anything is wrong with the database, and say what can be done."""
+    """Check whether anything is wrong with the database, and say what to do."""
     from trainer.values import plain
 
     found = _found(db, repair=repair)
@@ -32,9 +32,13 @@ def check(repair: bool, as_json: bool, db: Path | None) -> None:
         show_data({"sound": not wrong, "findings": [plain(one) for one in found]})
     else:
         say(_line(one) for one in found)
-        mend = " `trainer check --repair` puts right what can be." if not repair else ""
+        mend = " `trainer check --repair` repairs what it can." if not repair else ""
         can = any(one.repair for one in wrong)
-        say(f"{len(wrong)} faults.{mend if can else ''}" if wrong else "The database is sound.")
+        say(
+            f"{len(wrong)} faults.{mend if can else ''}"
+            if wrong
+            else "Nothing is wrong with the database."
+        )
     if wrong:
         sys.exit(1)
 
@@ -61,7 +65,7 @@ def _line(one: Finding) -> str:
 
 @click.group()
 def backup() -> None:
-    """Copies of the whole database: made before risky steps and by hand."""
+    """Copies of the whole database, made before risky steps and by hand."""
 
 
 @backup.command("list")
@@ -97,10 +101,10 @@ def _make(db: Path | None) -> None:
 
 @backup.command("restore")
 @click.argument("which")
-@click.option("--yes", is_flag=True, help="Go back without a question.")
+@click.option("--yes", is_flag=True, help="Restore without asking.")
 @db_option
 def _restore(which: str, yes: bool, db: Path | None) -> None:
-    """Go back to a backup: WHICH is its number in the list, or a file.
+    """Restore a backup: WHICH is its number in the list, or a file.
 
     What is here now is backed up first. A student who was erased since stays erased.
     """
@@ -156,14 +160,14 @@ def _source(which: str, db: Path | None) -> Path:
 @click.option(
     "--out", type=click.Path(path_type=Path), help="Write the student's record to a file first."
 )
-@click.option("--yes", is_flag=True, help="Erase without a question.")
+@click.option("--yes", is_flag=True, help="Erase without asking.")
 @db_option
 def erase(student: str, out: Path | None, yes: bool, db: Path | None) -> None:
     """Erase a STUDENT for good: from the database, its journal and the backups made here.
 
-    Copies that were made by other means, files that were handed out, and what a drive keeps of
-    deleted files are out of reach. A mark without personal data stays, so that no record brings
-    the student back.
+    It cannot reach copies made by other means, files that were handed out, or what a drive keeps
+    of deleted files. An entry without personal data stays, so that no record brings the student
+    back.
     """
     from trainer.cli.files import write_file
     from trainer.draw.words import counted
@@ -172,7 +176,7 @@ def erase(student: str, out: Path | None, yes: bool, db: Path | None) -> None:
         who = desk.store.student(student)
         count = len(desk.store.attempts(who.id))
         if not yes:
-            tries = counted(count, "try", "tries")
+            tries = counted(count, "attempt")
             terminal.confirm(f"Erase {who.name} and {tries} for good?", abort=True)
         if out:
             write_file(out, desk.record_out(who), replace=False)
@@ -180,6 +184,6 @@ def erase(student: str, out: Path | None, yes: bool, db: Path | None) -> None:
         copies = f"{counted(done.cleaned, 'backup')} cleaned"
         if done.removed:
             copies += f", {done.removed} damaged or of an older version removed"
-        tries = counted(done.attempts, "try", "tries")
-        say(f"Erased for good: {tries}, {copies}; files that were handed out and copies made by"
-            " other means are not reached.")  # fmt: skip
+        tries = counted(done.attempts, "attempt")
+        say(f"Erased for good: {tries}, {copies}; files that were handed out and copies made by "
+        f"other means remain.")  # fmt: skip

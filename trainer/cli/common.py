@@ -96,7 +96,7 @@ def say(lines: str | Iterable[str]) -> None:
 
     if speaks():
         found = [lines] if isinstance(lines, str) else lines
-        lines = [full for line in found for full in in_full(line) or [""] * (not line)]
+        lines = [full for line in found for full in (in_full(line) if line else [""])]
     terminal.say(lines)
 
 
@@ -159,7 +159,7 @@ def numbers(text: str, deck: Deck) -> list[int]:
     for piece in text.split(","):
         match = re.fullmatch(r"\s*(\d{1,5})(?:\s*-\s*(\d{1,5}))?\s*", piece)
         if match is None:
-            raise TrainerError(f"{text!r} names no starts; write 3, or 1-4,7, or all.")
+            raise TrainerError(f"{text!r} does not name any starts; write 3, or 1-4,7, or all.")
         first, last = int(match[1]), int(match[2] or match[1])
         found += [number for number in known if first <= number <= last]
         for end in (first, last):

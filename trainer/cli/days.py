@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
@@ -23,16 +22,13 @@ from trainer.memory.model import Band
 from trainer.record.attempt import Outcome
 from trainer.reports.retention import SORTS
 
-if TYPE_CHECKING:
-    pass
-
 
 @click.command()
 @click.argument("piece", default="")
 @click.option("--minutes", type=click.FloatRange(0.5, 240), help="Time for today's drill.")
 @listing_options
 def today(piece: str, minutes: float | None, db: Path | None, student: str, as_json: bool) -> None:
-    """What to drill today, and why; of one PIECE, or of all."""
+    """What to drill today, and why; for one PIECE or for all."""
     show_report("today", piece, db, student, as_json, minutes)
 
 
@@ -43,10 +39,10 @@ def today(piece: str, minutes: float | None, db: Path | None, student: str, as_j
     type=click.Choice([name.replace(" ", "-") for name in SORTS]),
     default="weakest",
     show_default=True,
-    help="Which comes first; score is the order of the score.",
+    help="The order; score is the order of the score.",
 )
 @click.option(
-    "--only", type=click.Choice(BANDS), multiple=True, help="Only these; may be given again."
+    "--only", type=click.Choice(BANDS), multiple=True, help="Only these; can be repeated."
 )
 @listing_options
 def retention(
@@ -57,7 +53,7 @@ def retention(
     student: str,
     as_json: bool,
 ) -> None:
-    """What holds, phrase by phrase, weakest first; of one PIECE, or of all."""
+    """What holds, phrase by phrase, weakest first; for one PIECE or for all."""
     from trainer.reports.retention import report
 
     with viewed(piece, db, student) as (view, deck):
@@ -66,8 +62,8 @@ def retention(
 
 @click.command()
 @click.argument("piece", default="")
-@click.option("--start", type=int, help="Of one start of the PIECE only, by its number.")
-@click.option("--csv", "as_csv", is_flag=True, help="All that is kept of each, for a spreadsheet.")
+@click.option("--start", type=int, help="Only this start of the PIECE.")
+@click.option("--csv", "as_csv", is_flag=True, help="All columns, for a spreadsheet.")
 @listing_options
 def attempts(
     piece: str,
@@ -77,18 +73,18 @@ def attempts(
     student: str,
     as_json: bool,
 ) -> None:
-    """The log of all tries, newest first; of one PIECE, or of all.
+    """The log of all attempts, newest first; for one PIECE or for all.
 
-    With --csv each try is a line with every column that is kept; what a spreadsheet might run as
-    a formula has an apostrophe before it.
+    With --csv each attempt is a line with every column that is kept; an apostrophe is put before
+    anything that a spreadsheet might run as a formula.
     """
     from trainer.deck.edit import numbered
     from trainer.reports.attempts import raw, report
 
     if as_csv and as_json:
-        raise click.UsageError("--csv and --json are two forms of one list: choose one.")
+        raise click.UsageError("Give --csv or --json, not both.")
     if start is not None and not piece:
-        raise click.UsageError("--start goes with a PIECE.")
+        raise click.UsageError("--start needs a PIECE.")
     with viewed(piece, db, student) as (view, deck):
         start_id = numbered(view.decks[deck], start).id if deck and start is not None else None
         if as_csv:
@@ -103,15 +99,15 @@ def attempts(
 @click.argument(
     "outcome", type=click.Choice([outcome.value for outcome in Outcome]), metavar="OUTCOME"
 )
-@click.option("--teacher", is_flag=True, help="The teacher was the judge.")
-@click.option("--elsewhere", "other", type=int, help="The start that was begun instead.")
+@click.option("--teacher", is_flag=True, help="The teacher marked it.")
+@click.option("--elsewhere", "other", type=int, help="The start that was played instead.")
 @click.option("--broke-at", default="", help="The place where it broke off, such as 14:2.")
 @desk_options
 def record(
     piece: str, number: int, outcome: str, teacher: bool, other: int | None, broke_at: str,
     db: Path | None, student: str,
 ) -> None:  # fmt: skip
-    """Record one try of start NUMBER of a PIECE, for instance at a lesson.
+    """Record one attempt at start NUMBER of a PIECE, for instance at a lesson.
 
     The OUTCOME is through, stopped, "broke off", looked, nothing or elsewhere.
     """
@@ -140,14 +136,16 @@ def record(
 @click.argument("attempt", default="")
 @desk_options
 def take_back(attempt: str, db: Path | None, student: str) -> None:
-    """Take an ATTEMPT back, by the beginning of its id; without one, the last try."""
+    """Take back the last attempt, or the ATTEMPT given by its id or the beginning of its id."""
     with open_desk(db) as desk:
         view = desk.view(desk.student(student))
         found = [one for one in view.attempts if one.id.startswith(attempt)]
         if not found or (attempt and len(found) > 1):
             raise TrainerError(
-                f"{'No' if not found else 'More than one'} try matches {attempt or 'yet'}; "
+                f"{'No attempt matches' if not found else 'Several attempts match'} {attempt}; "
                 "`trainer attempts --json` shows the ids."
+                if attempt
+                else "There is nothing to take back yet."
             )
         desk.take_back(found[-1])
         say(f"Taken back: {found[-1].outcome} of {found[-1].at:%Y-%m-%d %H:%M}.")

@@ -26,15 +26,15 @@ if TYPE_CHECKING:
 
 @click.group()
 def deck() -> None:
-    """Hand a piece's deck out as a file, or take one in."""
+    """Write a piece's deck to a file, or import one."""
 
 
 @deck.command("out")
 @click.argument("piece")
 @click.argument("file", type=click.Path(path_type=Path))
-@click.option("--without-notes", is_flag=True, help="Leave the notes out, where rights forbid.")
+@click.option("--without-notes", is_flag=True, help="Leave out the notes, for copyright.")
 @click.option("--with-score", is_flag=True, help="With the score file, so that others can mark it.")
-@click.option("--replace", is_flag=True, help="Write over a file that is there.")
+@click.option("--replace", is_flag=True, help="Replace the file if it exists.")
 @db_option
 def _out(
     piece: str, file: Path, without_notes: bool, with_score: bool, replace: bool, db: Path | None
@@ -55,22 +55,23 @@ def _out(
 
 @deck.command("in")
 @click.argument("file", type=click.Path(path_type=Path))
-@click.option("--show", "only_show", is_flag=True, help="Show what would change; keep nothing.")
-@click.option("--yes", is_flag=True, help="Take it in without a question.")
+@click.option("--show", "only_show", is_flag=True, help="Show what would change; import nothing.")
+@click.option("--yes", is_flag=True, help="Import it without asking.")
 @click.option(
-    "--take",
-    type=click.Choice(["theirs", "mine"]),
-    help="Where both decks were edited apart: the one to go on with.",
+    "--keep",
+    "take",
+    type=click.Choice(["file", "here"]),
+    help="If the decks were edited separately: go on with the one in the file, or the one here.",
 )
 @json_option
 @db_option
 def _in(
     file: Path, only_show: bool, yes: bool, take: Take | None, as_json: bool, db: Path | None
 ) -> None:
-    """Show what the deck in a FILE changes, then take it in.
+    """Show what the deck in a FILE changes, then import it.
 
-    A deck that is new here is taken in at once. With --json nothing is asked: it is taken in
-    only with --yes.
+    A deck that is new here is imported at once. With --json nothing is asked: it is imported only
+    with --yes.
     """
     with open_desk(db) as desk:
         incoming = desk.look_at(file)
@@ -79,7 +80,7 @@ def _in(
             new = incoming.relation == "unknown"
             say(_what(incoming, desk.known(incoming.piece.score) if new else ""))
         if wanted and _asks(incoming, yes, take):
-            wanted = terminal.confirm("Take it in?")
+            wanted = terminal.confirm("Import it?")
         differing = desk.take_in(incoming, take=take) if wanted else ()
         if as_json:
             show_data({**_data(incoming), "taken": wanted, "differing": list(differing)})
@@ -100,7 +101,7 @@ def _history(piece: str, as_json: bool, db: Path | None) -> None:
     with open_desk(db) as desk:
         entry = desk.find(piece)
         rows = tuple(
-            (edit.at.date(), edit.why or "taken in", edit.revision, edit.parent, edit.merged)
+            (edit.at.date(), edit.why or "imported", edit.revision, edit.parent, edit.merged)
             for edit in desk.store.deck_history(entry.id)
         )
     heads = columns("day", "edit", "revision", "made_from", "met", spare=("met",))
@@ -120,14 +121,14 @@ def _what(incoming: Incoming, known: str) -> list[str]:
     deck = incoming.piece.deck
     head = {
         "unknown": f"{deck.title}: a new piece with {counted(len(deck.starts), 'start')}.",
-        "same": f"{deck.title}: the deck that is here already.",
-        "newer": f"{deck.title}: a newer form of the deck that is here changes:",
-        "older": f"{deck.title}: an older form of the deck that is here; it would change back:",
-        "apart": f"{deck.title}: edited apart from the deck that is here; it differs:",
+        "same": f"{deck.title}: the same deck as the one here.",
+        "newer": f"{deck.title}: a newer version of the deck here; it changes:",
+        "older": f"{deck.title}: an older version of the deck here; it would change back:",
+        "apart": f"{deck.title}: edited separately from the deck here; the differences:",
     }[incoming.relation]
     told = [line for one in incoming.changes for line in wrapped(clean(sentence(one)), width() - 2)]
     if known:
-        told = wrapped(clean(f"{known}: that one keeps its own starts and tries."), width() - 2)
+        told = wrapped(clean(f"{known}: that one keeps its own starts and attempts."), width() - 2)
     return [head, *(f"  {line}" for line in told)]
 
 
@@ -139,8 +140,8 @@ def _done(incoming: Incoming, taken: bool, take: Take | None) -> str:
             f"Deck imported; open its starts with `trainer open {incoming.piece.deck.title!r} all`."
         )
     if take and incoming.relation == "apart":
-        which = "theirs is" if take == "theirs" else "mine stays"
-        return f"Chosen: {which} the deck; both forms and the choice are kept in its history."
+        which = "the one in the file" if take == "file" else "the one here"
+        return f"The deck is now {which}; both versions and the choice are kept in its history."
     return "Deck imported; all attempts kept."
 
 

@@ -18,11 +18,11 @@ PREFIX = "trainer-demo-"  # then the process whose folder it is
 
 
 @click.command()
-@click.option("--plain", is_flag=True, help="Print the day as text, without screens.")
+@click.option("--plain", is_flag=True, help="Print a practice day as text, without screens.")
 def demo(plain: bool) -> None:
-    """Show the main job on invented data, in a database that is thrown away at the end.
+    """Show how it works on invented data, in a database that is deleted at the end.
 
-    On a terminal it opens the screens; elsewhere it prints the same day as plain text.
+    In a terminal it opens the screens; elsewhere it prints the same practice day as plain text.
     """
     from trainer.demo import furnish
 
@@ -56,7 +56,7 @@ def _print_day(db: Path) -> None:
     desk = make_desk(db)
     try:
         view = desk.view(desk.student())
-        say("A small music school's concert; all pieces, people and tries are invented.")
+        say("A small music school's concert; all pieces, people and attempts are invented.")
         say("")
         show(today.report(view), as_json=False)
         for entry in desk.store.pieces()[:1]:

@@ -23,21 +23,23 @@ if TYPE_CHECKING:
     from trainer.desk.hearing import Hearing, Seen
     from trainer.reports.view import View
 
-LISTENS = "The instrument is connected: it is listened to."
+LISTENS = "The instrument is connected and listening."
 AWAY = "The instrument is not connected: type letters until it is back."
-BACK = "The instrument is back: play it from its beginning."
+BACK = "The instrument is back; play from the beginning of the start."
 UNKNOWN = "The notes of this piece are not known, so it cannot be heard: type letters."
-FAILED = "Nothing can be heard any more: type letters."
+FAILED = "The instrument cannot be heard any more: type letters."
 HEARD = "heard"  # in place of a line: something came from the instrument
 
 
 @click.command()
 @click.argument("piece", default="")
-@click.option("--plain", is_flag=True, help="Line by line, in words; usable with a screen reader.")
+@click.option("--plain", is_flag=True, help="Line by line, in words; works with a screen reader.")
 @click.option("--minutes", type=click.FloatRange(0.5, 240), help="Time for this drill.")
 @click.option("--kind", type=click.Choice(list(KINDS)), default=COLD, show_default=True)
-@click.option("--more", is_flag=True, help="More starts, when today's are done.")
-@click.option("--instrument", default="", help="What hears the tries this time; see `instruments`.")
+@click.option("--more", is_flag=True, help="More starts, once today's are done.")
+@click.option(
+    "--instrument", default="", help="The instrument that listens this time; see `instruments`."
+)
 @desk_options
 def drill(
     piece: str,
@@ -49,10 +51,10 @@ def drill(
     db: Path | None,
     student: str,
 ) -> None:
-    """Drill what is left of today's starts, of one PIECE or of all.
+    """Drill today's remaining starts, of one PIECE or of all.
 
-    One letter a try says how far the playing went; it is kept at once. With an instrument set, or
-    named here, what it hears tells the outcome, and a letter may say otherwise.
+    After each attempt one letter says how far you came; it is saved at once. With an instrument
+    set, or named here, the instrument marks the attempt, and a letter corrects it.
     """
     if plain:
         speak()
@@ -199,7 +201,7 @@ class LineDrill:
             say(f"Heard: {why} {tried.notes}".rstrip())
             self._do(Act.HEARD, **tried.fields)
         else:
-            say(f"{why} Which letter says how far it went?")
+            say(f"{why} Which letter says how far you came?")
 
     def _ask(self) -> None:
         match self.session.state:
@@ -210,7 +212,7 @@ class LineDrill:
                 say("Correct the last result: t, s, b, l, n or e; c leaves it as it was.")
             case State.TOLD:
                 sign = f", or {self.hearing.sign}," if self.hearing and self.hearing.sign else ""
-                say(f"Enter{sign} goes on, r calls it again; t, s, b, l, n or e says otherwise.")
+                say(f"Enter{sign} goes on, r calls it again; t, s, b, l, n or e corrects it.")
             case State.PAUSED if not self._begun:
                 sign = f", or {self.hearing.sign}," if self.hearing and self.hearing.sign else ""
                 say(f"Enter{sign} calls the first start.")
@@ -220,8 +222,8 @@ class LineDrill:
             case State.RESTING:
                 say([*cautions.REST, "Enter goes on."])
             case State.CHOOSING | State.CHOOSING_AMENDED | State.CHOOSING_TOLD:
-                say("At which start did it begin? Its number, or Enter if you do not know; "
-                    "c goes back.")  # fmt: skip
+                say("At which start did you begin? Its number, or Enter if you do not know; c "
+                "goes back.")  # fmt: skip
 
     def _call(self, call: Call) -> None:
         if self.session.hints:
@@ -231,7 +233,7 @@ class LineDrill:
         count = f"Call {self.session.progress}"
         if self.session.rest_is_safe and not self._told_safe:
             self._told_safe = True
-            say("The rest is safe today: q ends here.")
+            say("The rest are secure for today; press q to end.")
         say(["", f"{call.words}. {call.title}. {count}."])
 
     def _answer(self, line: str) -> None:
@@ -245,7 +247,7 @@ class LineDrill:
         elif line == "c" and state is State.AMENDING:
             self._do(Act.CANCEL)
         elif line == "v" and self._repeats:
-            say("This start is called again: its music can be read after it.")
+            say("This start is called again; you can read its music afterwards.")
         elif line == "v" and (self.session.tries or self._looks):
             self._page()
         elif line in LETTERS and self.session.allows(LETTERS[line]):
@@ -327,12 +329,12 @@ class LineDrill:
 
 def _by_ear(hearing: Hearing) -> str:
     """What an instrument does in a drill, in words."""
-    told = "What is heard tells how far you came; a letter may say otherwise."
+    told = "The instrument hears how far you came; a letter corrects it."
     if not hearing.sign:
         return told
     return (
         f"{told} On the instrument {hearing.sign} goes on; twice: the same again; three times: "
-        "the end; where nothing comes to mind, once."
+        "the end. Press it once if nothing comes to mind."
     )
 
 

@@ -30,8 +30,8 @@ MOST = 500  # files of a folder
 @click.command()
 @click.argument("file", type=click.Path(path_type=Path))
 @click.argument("piece", default="")
-@click.option("--start", type=int, help="The number of the start that was asked.")
-@click.option("--page", is_flag=True, help="Show also what was heard on the written page.")
+@click.option("--start", type=int, help="The number of the start that was called.")
+@click.option("--page", is_flag=True, help="Also show on the music what was heard.")
 @listing_options
 def hear(
     file: Path,
@@ -44,9 +44,9 @@ def hear(
 ) -> None:
     """Hear a recorded attempt at a start of a PIECE, and say what was played and why.
 
-    FILE is a MIDI file, counted from its beginning as from the call; or a folder of them. Without
-    --start each name begins with the number of the start that was asked, such as "4 Monday.mid".
-    With --page the notes that went wrong are marked on the page; with --json each note is told,
+    FILE is a MIDI file that begins at the call, or a folder of such files. Without --start each
+    file name begins with the number of the start that was called, such as "4 Monday.mid". With
+    --page the notes that went wrong are marked on the music; with --json each note is listed,
     with its place. Nothing is added to the log.
     """
     from trainer.draw.heard import heard_page
@@ -95,7 +95,7 @@ def _files(file: Path) -> list[Path]:
     if not found:
         raise TrainerError(f"There is no .mid file in {file.name}; choose another folder.")
     if len(found) > MOST:
-        raise TrainerError(f"{file.name} holds more than {MOST} files; hear a part of them.")
+        raise TrainerError(f"{file.name} has more than {MOST} files; give fewer at a time.")
     return found
 
 
@@ -106,8 +106,8 @@ def _asked(file: Path, start: int | None) -> int:
     match = re.match(r"(\d{1,5})(?!\d)", file.name)
     if match is None:
         raise TrainerError(
-            f"Which start was asked in {file.name}? Give --start N, or let the "
-            "name of the file begin with it."
+            f"Which start was called in {file.name}? Give --start N, or begin the file name with "
+            "its number."
         )
     return int(match[1])
 

@@ -26,7 +26,7 @@ from trainer.dates import in_full
 @json_option
 @db_option
 def studio(as_json: bool, db: Path | None) -> None:
-    """All students by what they need, and the recitals to come with every programme.
+    """All students, by what each needs, and the recitals to come with their programmes.
 
     Students are listed by name under each heading; this is not a ranking.
     """
@@ -49,10 +49,10 @@ def studio(as_json: bool, db: Path | None) -> None:
 @listing_options
 def lesson(piece: str, since: str, db: Path | None, student: str, as_json: bool) -> None:
     """The page before a lesson: the three weakest starts, the untried ones, the days since each
-    last held cold, and one thing to try; of one PIECE, or of all.
+    last held cold, and one thing to try; for one PIECE or for all.
 
-    It is for the teacher, whoever the student is. What was practised is told since the last day
-    on which the teacher was a try's judge, or --since.
+    It is for the teacher, whatever the student's level. Practice is listed since the last day on
+    which the teacher marked an attempt, or --since.
     """
     from trainer.reports import lesson_page
     from trainer.reports.lesson import lesson as found_for
@@ -73,10 +73,10 @@ def lesson(piece: str, since: str, db: Path | None, student: str, as_json: bool)
 @click.command()
 @desk_options
 def lesson_drill(db: Path | None, student: str) -> None:
-    """Drill the three starts most in need, line by line; the teacher is the judge.
+    """Drill the three starts that need it most, line by line; the teacher marks each attempt.
 
-    The weakest, one that was not tried yet, the one that held cold longest ago; never two
-    neighbours or look-alikes one after the other.
+    The weakest, one not tried yet, and the one that last held cold longest ago; never two
+    neighbours or look-alikes in a row.
     """
     from trainer.cli.drill import LineDrill
     from trainer.reports.lesson import three_to_hear
@@ -85,7 +85,7 @@ def lesson_drill(db: Path | None, student: str) -> None:
         view = desk.view(desk.student(student))
         chosen = three_to_hear(view)
         if not chosen:
-            say("Every open start was heard today." if view.open else "No start is open yet.")
+            say("Every open start has been heard today." if view.open else "No start is open yet.")
             return
         LineDrill(desk, view, desk.begin(view, judge="teacher", only=chosen)).run()
 
@@ -95,10 +95,10 @@ def lesson_drill(db: Path | None, student: str) -> None:
 @click.option("--day", default="", help="Its day, such as Monday or 25 Feb; by default today.")
 @listing_options
 def note(text: str | None, day: str, db: Path | None, student: str, as_json: bool) -> None:
-    """Write a note of a lesson, or list them all without a TEXT.
+    """Write a note on a lesson; without TEXT, list all notes.
 
-    A new note of the same day takes the place of the old one; "" takes it away. Notes stay in
-    this database: they are in no record that is handed on.
+    A new note for the same day replaces the old one; "" deletes it. Notes stay in this database:
+    they are never part of a record that is handed on.
     """
     from trainer.reports.lesson_page import notes_table
 

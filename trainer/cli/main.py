@@ -22,14 +22,18 @@ REPORT = ("report", "", "")
 # Under each heading the first three commands are explained on the first page of help.
 GROUPS: dict[str, dict[str, tuple[str, str, str]]] = {
     "Practise": {
-        "demo": ("demo", "demo", "Try everything on a throw-away database."),
+        "demo": ("demo", "demo", "Try everything on invented data."),
         "today": ("days", "today", REPORTS["today"].help),
         "drill": ("drill", "drill", "Drill today's starts."),
         "app": ("app", "app", "Open the screens (also: no command at all)."),
-        "run": ("runs", "run", "Play a whole piece; log the slips and where it went on."),
-        "rehearse": ("runs", "rehearse", "Be interrupted, and go on from the next start."),
-        "record": ("days", "record", "Record one try, for instance at a lesson."),
-        "take-back": ("days", "take_back", "Take a recorded try back."),
+        "run": ("runs", "run", "Play a whole piece; log the slips and where you went on."),
+        "rehearse": (
+            "runs",
+            "rehearse",
+            "Practise recovery: be interrupted, and go on from the next start.",
+        ),
+        "record": ("days", "record", "Record one attempt, for instance at a lesson."),
+        "take-back": ("days", "take_back", "Take back a recorded attempt."),
         "instruments": ("hear", "instruments", "List the instruments that can hear a drill."),
         "hear": ("hear", "hear", "Hear a recorded attempt, and say what was played and why."),
         "play": ("play", "play", "Hear the opening of a start, or write it to a WAV file."),
@@ -40,13 +44,13 @@ GROUPS: dict[str, dict[str, tuple[str, str, str]]] = {
         "add": ("pieces", "add", "Read a score and propose where its phrases begin."),
         "starts": REPORT,
         "open": ("starts", "open_", "Open starts whose phrase has been learned."),
-        "phrases": ("pieces", "phrases", "Show the proposed starts of a score; keeps nothing."),
+        "phrases": ("pieces", "phrases", "Show the proposed starts of a score; saves nothing."),
         "pieces": REPORT,
-        "piece": ("pieces", "piece", "Rename a piece, put it in order, remove it."),
+        "piece": ("pieces", "piece", "Rename a piece, move it in the list, remove it."),
         "prepare": ("starts", "prepare", "Correct the starts of a piece on its screen."),
         "start": ("starts", "start", "Show a start; add, move, remove, merge, split starts ..."),
         "look-alikes": REPORT,
-        "close": ("starts", "close", "Close starts: they are called no more."),
+        "close": ("starts", "close", "Close starts, so that they are not called."),
         "own": ("own", "own", REPORTS["own"].help),
         "mark": ("mark", "mark", "Put the start numbers into a copy of the score."),
         "page": ("pieces", "page", "Show the written music of a start."),
@@ -67,23 +71,23 @@ GROUPS: dict[str, dict[str, tuple[str, str, str]]] = {
         "heard": REPORT,
     },
     "Teach": {
-        "studio": ("lesson", "studio", "All students by what they need."),
+        "studio": ("lesson", "studio", "All students, by what each needs."),
         "lesson": ("lesson", "lesson", REPORTS["lesson"].help),
-        "deck": ("decks", "deck", "Hand a deck out as a file, or take one in."),
+        "deck": ("decks", "deck", "Write a deck to a file, or import one."),
         "student": ("people", "student", "List, add and choose students."),
         "lesson-drill": (
             "lesson",
             "lesson_drill",
             "At a lesson: drill the three weakest starts.",
         ),
-        "note": ("lesson", "note", "Write a note of a lesson, or list them."),
-        "records": ("records", "records", "Carry students' records between machines."),
+        "note": ("lesson", "note", "Write a note on a lesson, or list the notes."),
+        "records": ("records", "records", "Carry students' records between computers."),
         "print": ("paper", "print_", "Make pages to print: sheet, recital, term, lesson."),
         "calendar": ("paper", "calendar_", "The way to the recital as a calendar file."),
     },
     "Keep": {
-        "backup": ("care", "backup", "Back the database up, and go back."),
-        "check": ("care", "check", "See whether anything is wrong with the database."),
+        "backup": ("care", "backup", "Back up the database, and restore it."),
+        "check": ("care", "check", "Check whether anything is wrong with the database."),
         "erase": ("care", "erase", "Erase a student for good."),
     },
 }
@@ -134,7 +138,7 @@ class Lazy(click.Group):
 @click.pass_context
 def cli(ctx: click.Context) -> None:
     """Begin a memorised piece anywhere: random-order drills of its starting points, and what
-    will hold on the day.
+    is likely to hold at the recital.
 
     Without a command it opens the screens; `trainer demo` shows it on invented data. Every
     command has --help, and --json where it lists something.

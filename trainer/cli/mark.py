@@ -27,10 +27,10 @@ ENGRAVED = (".svg", ".pdf")
               help="The file to write: .musicxml or .mxl; or .svg or .pdf, engraved.")  # fmt: skip
 @click.option("--fingering", is_flag=True, help="With the fingering that was written for a start.")
 @click.option("--advice", is_flag=True, help="With the advice for each start.")
-@click.option("--instead", is_flag=True, help="Take away numbers that the score has as marks.")
+@click.option("--instead", is_flag=True, help="Replace numbers already in the score.")
 @click.option("--paper", type=click.Choice(("a4", "letter")), default="a4", show_default=True,
               help="The size of engraved pages.")  # fmt: skip
-@click.option("--replace", is_flag=True, help="Write over a file that is there.")
+@click.option("--replace", is_flag=True, help="Replace the file if it exists.")
 @student_option
 @db_option
 def mark(
@@ -40,9 +40,9 @@ def mark(
     """Put the start numbers of a PIECE into a copy of its MusicXML score, as boxed marks.
 
     Nothing else in the score is changed, and `trainer add` finds the same starts in the copy.
-    The SCORE is needed only where its file was not kept when the piece was added. As .svg or
+    The SCORE is needed only if its file was not kept when the piece was added. As .svg or
     .pdf (with the extra `picture`) the score is engraved with the numbers, and with the
-    look-alikes of each start. With --student it is as that student has it.
+    look-alikes of each start. With --student it has that student's own changes.
     """
     from trainer.cli.files import write_file
     from trainer.desk import Wanted
@@ -50,9 +50,11 @@ def mark(
 
     kind = out.suffix.lower()
     if kind not in (*COPIES, *ENGRAVED):
-        raise TrainerError(f"{out.name} is not a score: call it .musicxml, .mxl, .svg or .pdf.")
+        raise TrainerError(
+            f"{out.name} is not a score; end the name in .musicxml, .mxl, .svg or .pdf."
+        )
     if out.exists() and not replace:
-        raise TrainerError(f"{out.name} is there already; choose another or --replace.")
+        raise TrainerError(f"{out.name} exists already; choose another name or give --replace.")
     if kind in ENGRAVED:
         from trainer.picture.engrave import need
 

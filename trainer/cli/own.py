@@ -19,17 +19,19 @@ if TYPE_CHECKING:
 @click.command()
 @click.argument("piece", default="")
 @click.argument("number", type=int, required=False)
-@click.option("--fingering", help='Other fingering, such as "R 1-2-4"; "" takes it back.')
-@click.option("--words", help='Own words, after the teacher\'s advice; "" takes them back.')
-@click.option("--tempo", help='Own tempo, 10 to 400 felt beats a minute; "" takes it back.')
-@click.option("--leave-out/--leave-in", default=None, help="Call this start no more, or again.")
+@click.option("--fingering", help='Own fingering, such as "R 1-2-4"; "" removes it.')
+@click.option("--words", help='Own words, after the teacher\'s advice; "" removes them.')
+@click.option("--tempo", help='Own tempo, 10 to 400 felt beats a minute; "" removes it.')
+@click.option(
+    "--leave-out/--leave-in", default=None, help="Stop calling this start, or call it again."
+)
 @click.option(
     "--worked-on",
     is_flag=True,
-    help="Say that it was worked on apart from its calls: taken apart, slowly, hands alone.",
+    help="Record work on it outside the drill: taken apart, slowly, hands separately.",
 )
-@click.option("--take-back", is_flag=True, help="Take back all that is own at this start.")
-@click.option("--add", metavar="PLACE", help="Add an own start, at 23 or 23:2.")
+@click.option("--take-back", is_flag=True, help="Remove all own changes at this start.")
+@click.option("--add", metavar="PLACE", help="Add a start of your own, at 23 or 23:2.")
 @listing_options
 def own(
     piece: str,
@@ -45,11 +47,11 @@ def own(
     student: str,
     as_json: bool,
 ) -> None:
-    """One student's own over the teacher's deck: say what is own at start NUMBER of a PIECE, or
-    list what is.
+    """One student's own changes to the teacher's deck: make one at start NUMBER of a PIECE, or list
+    them.
 
-    The deck stays as it is for everybody else, and a newer form of it leaves the student's own in
-    place. It travels in the student's record.
+    The deck stays as it is for everybody else, and a newer version of it leaves own changes in
+    place. They travel in the student's record.
     """
     from trainer.reports.own import report
 
@@ -127,6 +129,6 @@ def _say(
     known = "; ".join(f"{name} {value}" for name, value in told(view, piece, now))
     words = f"own {known}" if now != Own(start.id) else "as in the teacher's deck"
     if take_back and view.own(deck_id, start.id).added is not None:
-        words = "taken back; its tries are kept"
+        words = "taken back; its attempts are kept"
     place = where(piece, start, view.words)
     return f"{piece.deck.title}, start {number}, {place}, for {view.student.name}: {words}."

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from trainer.deck.model import Piece
     from trainer.desk import Desk
 
-replace_option = click.option("--replace", is_flag=True, help="Write over a file that is there.")
+replace_option = click.option("--replace", is_flag=True, help="Replace the file if it exists.")
 
 
 def page_options(command: F) -> F:
@@ -53,9 +53,11 @@ def _write(out: Path, replace: bool, page: Callable[[], str]) -> None:
 
     kind = out.suffix.lower()
     if kind not in (".html", ".htm", ".pdf"):
-        raise TrainerError(f"{out.name} is neither a page nor a PDF: call it .html or .pdf.")
+        raise TrainerError(
+            f"{out.name} is neither a page nor a PDF; end the name in .html or .pdf."
+        )
     if out.exists() and not replace:
-        raise TrainerError(f"{out.name} is there already; choose another or --replace.")
+        raise TrainerError(f"{out.name} exists already; choose another name or give --replace.")
     made: str | bytes = page()
     if kind == ".pdf":
         from trainer.paper.pdf import as_pdf
@@ -69,8 +71,8 @@ def _write(out: Path, replace: bool, page: Callable[[], str]) -> None:
 def print_() -> None:
     """Make pages to print: for the music stand, a recital, a term, a lesson.
 
-    Each is one file without a script that any browser shows and prints, in black and white too,
-    on A4 or Letter. Nothing leaves this machine.
+    Each is one file that any browser shows and prints, also in black and white, on A4 or Letter.
+    Nothing leaves this computer.
     """
 
 
@@ -86,8 +88,8 @@ def _sheet(
 ) -> None:  # fmt: skip
     """The starts of a PIECE for the music stand, in large print.
 
-    Where numbers have changed, the old ones stand beside the new: those before the last day on
-    which one changed, or before the day of --since. With --student it is that student's.
+    Where numbers have changed, the old ones stand beside the new: those from before the last
+    change, or from before the date of --since. With --student it is that student's sheet.
     """
     from trainer.paper.sheet import sheet
     from trainer.record.attempt import practice_day
@@ -145,9 +147,9 @@ def _before(desk: Desk, piece: Piece, since: date | None) -> Piece | None:
 def _recital(
     full: bool, out: Path, replace: bool, paper: Paper | None, db: Path | None, student: str
 ) -> None:
-    """What the student's next recital would find, piece by piece, and the way back after a slip.
+    """How ready the student's next recital is, piece by piece, and recovery after a slip.
 
-    A child's page shows the places that would catch a slip, and nothing foretold.
+    A child's page shows the recovery points, and no forecasts.
     """
     from dataclasses import replace as changed
 
@@ -171,9 +173,10 @@ def _term(
     first: str, last: str, out: Path, replace: bool, paper: Paper | None, db: Path | None,
     student: str,
 ) -> None:  # fmt: skip
-    """For those at home: what was practised and what holds, in plain words, without percentages.
+    """For the family at home: what was practised and what holds, in plain words, without
+    percentages.
 
-    It is of the last twelve weeks, or of the days from --from to --to.
+    It covers the last twelve weeks, or the days from --from to --to.
     """
     from trainer.paper.term import term, term_report
 
@@ -195,8 +198,8 @@ def _lesson(
     piece: str, since: str, out: Path, replace: bool, paper: Paper | None, db: Path | None,
     student: str,
 ) -> None:  # fmt: skip
-    """For the teacher before a lesson: what is weak, what waits, one thing to try, and lines to
-    write on; of one PIECE, or of all."""
+    """For the teacher before a lesson: what is weak, what is waiting, one thing to try, and lines
+    to write on; for one PIECE or for all."""
     from trainer.paper.written import written
     from trainer.reports.lesson_page import report
 
@@ -218,7 +221,7 @@ def _report(
     name: str, piece: str, out: Path, replace: bool, paper: Paper | None, db: Path | None,
     student: str,
 ) -> None:  # fmt: skip
-    """Any report, by its NAME: that of the command which shows it; of one PIECE, or of all."""
+    """Any report, by the NAME of the command that shows it; for one PIECE or for all."""
     from trainer.cli.report import viewed
     from trainer.paper.written import written
 
@@ -236,14 +239,14 @@ def _report(
 def calendar_(out: Path, replace: bool, db: Path | None, student: str) -> None:
     """The recitals, the stages and the last two weeks as a file for a calendar (.ics).
 
-    Taken in again after a day was moved, the file moves its events and doubles none.
+    Import the file again after a date has changed: events move, and none is doubled.
     """
     from trainer.cli.files import write_file
     from trainer.draw.words import counted
     from trainer.paper.calendar import calendar, events
 
     if out.suffix.lower() != ".ics":
-        raise TrainerError(f"{out.name} is not a calendar: call it .ics.")
+        raise TrainerError(f"{out.name} is not a calendar; end the name in .ics.")
     with open_desk(db) as desk:
         found = events(desk.view(desk.student(student)))
         write_file(out, calendar(found, desk.clock()), replace=replace)

@@ -24,16 +24,19 @@ from trainer.draw.words import counted
 from trainer.record.people import Level, ProgrammeItem
 
 level_option = click.option(
-    "--level", type=click.Choice(get_args(Level)), help="Who sees what: a child sees no chances."
+    "--level",
+    type=click.Choice(get_args(Level)),
+    help="How much is shown; a child sees no percentages.",
 )
 minutes_option = click.option(
-    "--minutes", type=click.FloatRange(0.5, 240), help="Drill time of a day."
+    "--minutes", type=click.FloatRange(0.5, 240), help="Minutes of drill a day."
 )
 
 
 @click.group()
 def student() -> None:
-    """List, add and choose students. Initials will do for a name; all stays on this machine."""
+    """List, add and choose students. Initials are enough for a name; everything stays on this
+    computer."""
 
 
 @student.command("list")
@@ -62,8 +65,8 @@ def _add(name: str, level: str | None, minutes: float | None, db: Path | None) -
         if first:  # else the next command would not know whom it is for
             desk.choose(added)
             say(
-                "Commands and screens are for this student now; `trainer student choose`"
-                " changes that."
+                "Commands and screens are now for this student; `trainer student choose` changes "
+                "that."
             )
 
 
@@ -71,7 +74,7 @@ def _add(name: str, level: str | None, minutes: float | None, db: Path | None) -
 @click.argument("name")
 @db_option
 def _choose(name: str, db: Path | None) -> None:
-    """Make NAME the student meant where a command names none."""
+    """Make NAME the student for commands that name none."""
     with open_desk(db) as desk:
         chosen = desk.student(name)
         desk.choose(chosen)
@@ -84,7 +87,7 @@ def _choose(name: str, db: Path | None) -> None:
 @minutes_option
 @db_option
 def _set(name: str, level: str | None, minutes: float | None, db: Path | None) -> None:
-    """Change what is known of the student NAME."""
+    """Change the settings of the student NAME."""
     fields = {key: value for key, value in (("level", level), ("minutes", minutes)) if value}
     with open_desk(db) as desk:
         week = () if minutes else desk.student(name).week  # minutes are those of every day

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 @click.option("--out", type=click.Path(path_type=Path), help="A file to write: .svg or .png.")
 @click.option("--width", type=click.IntRange(100, 8000), default=1600, show_default=True,
               help="The width of a .png, in pixels.")  # fmt: skip
-@click.option("--replace", is_flag=True, help="Write over a file that is there.")
+@click.option("--replace", is_flag=True, help="Replace the file if it exists.")
 @click.option("--try", "try_", is_flag=True, help="Find out how this terminal shows pictures.")
 @desk_options
 def picture(
@@ -38,9 +38,9 @@ def picture(
 ) -> None:
     """Engrave the bars of start NUMBER of a PIECE: those that `trainer page` shows.
 
-    With --out they go into a file, else into this terminal. A terminal is asked nothing: --try
-    shows a small picture in each way there is, you say which one you saw, and your answer is
-    kept as the setting `picture`. Needs the extra `picture`.
+    With --out they go into a file, else into this terminal. --try shows a small picture in each
+    way there is; you say which one you saw, and your answer is kept as the setting `picture`.
+    Needs the extra `picture`.
     """
     from trainer.deck.edit import numbered
 
@@ -102,4 +102,6 @@ def _try(desk: Desk, student: str) -> None:
 
 def _need_terminal() -> None:
     if not terminal.is_read():
-        raise TrainerError("A picture is shown in a terminal only; with --out it goes to a file.")
+        raise TrainerError(
+            "A picture can be shown only in a terminal; write it to a file with --out."
+        )

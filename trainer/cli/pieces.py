@@ -44,16 +44,16 @@ score_argument = click.argument("score", type=click.Path(path_type=Path))
 @click.command()
 @click.argument("score", type=click.Path(path_type=Path), required=False)
 @density_option
-@click.option("--learned", is_flag=True, help="Open all its starts: the piece is learned.")
-@click.option("--again", is_flag=True, help="Add it though the same music is here already.")
-@click.option("--for", "into", default="", metavar="PIECE", help="The piece on paper it is.")
-@click.option("--yes", is_flag=True, help="With --for: take it over without a question.")
-@click.option("--paper", default="", metavar="TITLE", help="A printed piece, told by its bars.")
-@click.option("--bars", type=int, default=0, help="On paper: how many full bars it has.")
-@click.option("--meter", default="4/4", show_default=True, help="On paper: its metre.")
-@click.option("--pickup", default="", help="On paper: the parts of a bar before bar 1, such as 1.")
-@click.option("--starts", default="1", help="On paper: where phrases begin: 1,9,17,25:3.")
-@click.option("--route", default="", help="On paper: bars as played: 1-16 1-15 17-64.")
+@click.option("--learned", is_flag=True, help="Open all its starts, for a piece already learned.")
+@click.option("--again", is_flag=True, help="Add it even if the same music is here already.")
+@click.option("--for", "into", default="", metavar="PIECE", help="The printed piece it is.")
+@click.option("--yes", is_flag=True, help="With --for: do it without a question.")
+@click.option("--paper", default="", metavar="TITLE", help="Add a printed piece without a file.")
+@click.option("--bars", type=int, default=0, help="With --paper: how many full bars it has.")
+@click.option("--meter", default="4/4", show_default=True, help="With --paper: its metre.")
+@click.option("--pickup", default="", help="With --paper: the beats before bar 1, such as 1.")
+@click.option("--starts", default="1", help="With --paper: phrases begin here: 1,9,25:3.")
+@click.option("--route", default="", help="With --paper: bars as played: 1-16 1-15 17-64.")
 @desk_options
 def add(
     score: Path | None,
@@ -66,11 +66,11 @@ def add(
     student: str,
     **paper: Any,
 ) -> None:
-    """Read a SCORE (MusicXML, .mxl, MIDI, ABC, **kern, MEI) and propose its starts.
+    """Read a SCORE (MusicXML, .mxl, MIDI, ABC, **kern, MEI) and propose starts for it.
 
     Repeats are not unfolded. The score is kept in the database; its file is not needed again.
-    Without a file, --paper takes a printed piece by its bars; all works but what needs notes.
-    When its file comes later, --for lets it take the piece over, with all starts and attempts.
+    A printed piece can be added by its bars with --paper; only what needs notes does not work.
+    When its file comes later, --for gives the piece its notes; starts and attempts stay.
     """
     if (score is None) == (not paper["paper"]):
         raise click.UsageError("Name a score, or a printed piece with --paper TITLE --bars 64.")
@@ -132,14 +132,16 @@ def _take_over(desk: Desk, score: Path, into: str, *, again: bool, yes: bool) ->
 
 
 def _say_added(desk: Desk, piece: Piece, learned: bool) -> None:
-    number = len(desk.store.pieces())
+    number, count = len(desk.store.pieces()), len(piece.deck.starts)
+    first = piece.deck.first
+    some = f"{first}-{first + min(count, 4) - 1}" if count > 1 else f"{first}"
     say(f"{piece.deck.title}: {counted(bar_count(piece.score), 'bar')}, "
         f"{counted(len(piece.deck.starts), 'start')}. It is piece {number}.")  # fmt: skip
     for warning in piece.score.warnings:
         say(f"Note: {warning}")
     say(f"See them with `trainer starts {number}`.")
     if not learned:
-        say(f"Open those that have been learned with `trainer open {number} 1-4` (or all).")
+        say(f"Open those that have been learned: `trainer open {number} {some}` (or all).")
 
 
 @click.command()
@@ -147,7 +149,7 @@ def _say_added(desk: Desk, piece: Piece, learned: bool) -> None:
 @density_option
 @json_option
 def phrases(score: Path, density: str, as_json: bool) -> None:
-    """Show where the phrases of a SCORE begin, and why. Keeps nothing.
+    """Show where the phrases of a SCORE begin, and why; nothing is saved.
 
     With --json, `offset_ql` counts quarter notes from the start in score order, repeats not
     unfolded; `measure_index` counts bars in document order from 0.
@@ -180,7 +182,7 @@ def _proposal_data(title: str, document: Document, proposals: Sequence[Proposal]
 
 @click.group()
 def piece() -> None:
-    """Rename a piece, put it in order, remove it or bring it back."""
+    """Rename a piece, move it in the list, remove it or bring it back."""
 
 
 @piece.command("rename")
@@ -200,7 +202,7 @@ def _rename(piece: str, title: str, db: Path | None) -> None:
 @click.argument("number", type=int)
 @db_option
 def _move(piece: str, number: int, db: Path | None) -> None:
-    """Let a PIECE be the one of that NUMBER in the list; the others keep their order."""
+    """Move a PIECE to that NUMBER in the list; the others keep their order."""
     with open_desk(db) as desk:
         desk.order(desk.find(piece).id, number)
         say(f"{one.number}  {one.title}" for one in desk.store.pieces())
@@ -210,7 +212,7 @@ def _move(piece: str, number: int, db: Path | None) -> None:
 @click.argument("piece")
 @db_option
 def _remove(piece: str, db: Path | None) -> None:
-    """Put a PIECE out of sight; its starts and all attempts are kept."""
+    """Remove a PIECE from the lists; its starts and all attempts are kept."""
     with open_desk(db) as desk:
         entry = desk.find(piece)
         desk.store.remove_piece(entry.id)
@@ -238,7 +240,7 @@ def _restore(title: str, db: Path | None) -> None:
 @click.argument("piece")
 @click.argument("number", type=int)
 @click.option("--spoken", is_flag=True, help="In words, for listening.")
-@click.option("--picture", is_flag=True, help="Engraved, once `trainer picture --try` was done.")
+@click.option("--picture", is_flag=True, help="Engraved, after `trainer picture --try`.")
 @listing_options
 def page(
     piece: str,
@@ -257,7 +259,7 @@ def page(
     from trainer.reports.view import where
 
     if picture and (spoken or as_json):
-        raise click.UsageError("--picture stands alone: leave out --spoken and --json.")
+        raise click.UsageError("Do not give --spoken or --json with --picture.")
     with open_desk(db) as desk:
         view = desk.view(desk.student(student))
         found = view.pieces[desk.find(piece).id]
@@ -297,7 +299,7 @@ def blocks(
 ) -> None:
     """Show the phrase of start NUMBER as blocked chords: what each hand holds at once.
 
-    A block wider than the span is spread: never stretch a hand to reach it.
+    Spread any block wider than the span: never stretch a hand to reach it.
     """
     from trainer.deck.edit import numbered
     from trainer.reports.blocks import report
@@ -316,7 +318,7 @@ def blocks(
 def map_(piece: str, spoken: bool, db: Path | None, student: str, as_json: bool) -> None:
     """Show a PIECE bar by bar, its starts, and what holds.
 
-    `trainer start show` has the rest about one of them.
+    `trainer start show` says more about one of them.
     """
     from trainer.reports.retention import bands
 

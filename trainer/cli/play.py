@@ -19,10 +19,10 @@ if TYPE_CHECKING:
 @click.argument("piece")
 @click.argument("number", type=int)
 @click.option("--bars", type=click.IntRange(1, 64), default=2, show_default=True,
-              help="How many bars, at most to the end of its page.")  # fmt: skip
-@click.option("--count-in", is_flag=True, help="Count up to the entry before it.")
-@click.option("--out", type=click.Path(path_type=Path), help="A WAV file to write it to instead.")
-@click.option("--replace", is_flag=True, help="Write over a file that is there.")
+              help="How many bars, at most to the end of the phrase.")  # fmt: skip
+@click.option("--count-in", is_flag=True, help="Count in before it.")
+@click.option("--out", type=click.Path(path_type=Path), help="Write it to this WAV file instead.")
+@click.option("--replace", is_flag=True, help="Replace the file if it exists.")
 @listing_options
 def play(
     piece: str,
@@ -35,11 +35,11 @@ def play(
     student: str,
     as_json: bool,
 ) -> None:
-    """Hear the opening of start NUMBER of a PIECE, as a plain sketch of its notes.
+    """Hear the opening of start NUMBER of a PIECE, as plain notes.
 
-    Playing needs the extra `sound`; --out and --json do without. With --json nothing is played:
-    `sounds` are MIDI note numbers, with the seconds from the entry to where each is struck and
-    how many it lasts, `count` the beats up to the entry.
+    Playing needs the extra `sound`; --out and --json do not. With --json nothing is played:
+    `sounds` has MIDI note numbers, each with its time after the entry and its length in seconds;
+    `count` has the beats before the entry.
     """
     from trainer.deck.edit import numbered
     from trainer.deck.page import opening_span
@@ -74,7 +74,7 @@ def play(
     try:
         Player().play_to_end(lambda: samples(sounds, given))
     except TrainerError as error:
-        raise TrainerError(f"{error} With --out FILE.wav it is written to a file.") from error
+        raise TrainerError(f"{error} Write it to a file with --out FILE.wav.") from error
 
 
 def _data(sounds: tuple[Tone, ...], count: Count) -> dict[str, Any]:

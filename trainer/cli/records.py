@@ -31,21 +31,21 @@ if TYPE_CHECKING:
 join_option = click.option(
     "--join",
     is_flag=True,
-    help="Agree to entries of students being combined or separated by it.",
+    help="Agree that the record may combine or separate students.",
 )
 
 
 @click.group()
 def records() -> None:
-    """Carry students' records between machines, as files."""
+    """Carry students' records between computers, as files."""
 
 
 @records.command("out")
 @click.argument("file", type=click.Path(path_type=Path))
-@click.option("--replace", is_flag=True, help="Write over a file that is there.")
+@click.option("--replace", is_flag=True, help="Replace the file if it exists.")
 @desk_options
 def _out(file: Path, replace: bool, db: Path | None, student: str) -> None:
-    """Write a student's record to a FILE: tries, open starts, recitals."""
+    """Write a student's record to a FILE: attempts, open starts, recitals."""
     from trainer.cli.files import write_file
     from trainer.draw.words import counted
 
@@ -54,7 +54,7 @@ def _out(file: Path, replace: bool, db: Path | None, student: str) -> None:
         text = desk.record_out(who)
         count = len(desk.store.attempts(who.id))
     write_file(file, text, replace=replace)
-    say(f"{who.name}: {counted(count, 'try', 'tries')} written to {file.name}.")
+    say(f"{who.name}: {counted(count, 'attempt')} written to {file.name}.")
 
 
 @records.command("in")
@@ -63,8 +63,7 @@ def _out(file: Path, replace: bool, db: Path | None, student: str) -> None:
 @json_option
 @db_option
 def _in(files: tuple[Path, ...], join: bool, as_json: bool, db: Path | None) -> None:
-    """Take the records in FILES in; each whole or not at all, in any order, as often as you
-    like."""
+    """Import the records in FILES; each whole or not at all, in any order, as often as you like."""
     from trainer.deck.exchange import read
 
     told = []
@@ -84,17 +83,17 @@ def _in(files: tuple[Path, ...], join: bool, as_json: bool, db: Path | None) -> 
 
 @records.command("watch")
 @click.argument("folder", type=click.Path(path_type=Path))
-@click.option("--once", is_flag=True, help="Take in what is there, then end.")
+@click.option("--once", is_flag=True, help="Import what is there now, then end.")
 @click.option(
-    "--every", type=click.FloatRange(0.1, 3600), default=5.0, help="Seconds between two looks."
+    "--every", type=click.FloatRange(0.1, 3600), default=5.0, help="Seconds between two checks."
 )
 @json_option
 @db_option
 def _watch(folder: Path, once: bool, every: float, as_json: bool, db: Path | None) -> None:
-    """Take in every record that appears in a FOLDER, until Ctrl-C.
+    """Import every record that appears in a FOLDER, until Ctrl-C.
 
-    Files of any name are looked at, so that the copies that a synchronised folder makes of a
-    file are taken in too. Other files are left alone, and so are deck files.
+    Files of any name are read, so that the copies a synchronised folder makes of a file are
+    imported too. Other files, and deck files, are left alone.
     """
     from trainer.cli import watch as watched
 
@@ -112,7 +111,7 @@ def _watch(folder: Path, once: bool, every: float, as_json: bool, db: Path | Non
                 return
             time.sleep(watched.QUIET if once else every)
     except KeyboardInterrupt:
-        say("No longer watching; all that was taken in is kept.")
+        say("No longer watching; everything imported is kept.")
 
 
 @records.command("combine")
@@ -120,7 +119,7 @@ def _watch(folder: Path, once: bool, every: float, as_json: bool, db: Path | Non
 @click.argument("into")
 @db_option
 def _combine(entry: str, into: str, db: Path | None) -> None:
-    """Say that the student ENTRY is the one called INTO: they are one person from now on."""
+    """Combine the student ENTRY with the one called INTO: they are one person from now on."""
     with open_desk(db) as desk:
         one, other = desk.store.student(entry), desk.store.student(into)
         desk.join(one, other)
@@ -130,15 +129,16 @@ def _combine(entry: str, into: str, db: Path | None) -> None:
 @records.command("separate")
 @click.argument("entry")
 @click.option("--machine", default="", help="Give this machine's attempts to another student.")
-@click.option("--name", default="", help="What the other student is called; initials will do.")
+@click.option("--name", default="", help="The name of the other student; initials are enough.")
 @json_option
 @db_option
 def _separate(entry: str, machine: str, name: str, as_json: bool, db: Path | None) -> None:
-    """Tell people apart who count as one student.
+    """Separate people who count as one student.
 
-    Where ENTRY was combined with another entry, it is a student of their own again. Else the
+    If ENTRY was combined with another entry, it becomes a student of its own again. Otherwise the
     attempts of ENTRY are listed by machine, for people who each had a copy of one database; with
-    --machine and --name those of one machine become another student's. Every attempt is kept.
+    --machine and --name the attempts of one machine become another student's. Every attempt is
+    kept.
     """
     from trainer.draw.words import counted
     from trainer.reports.people import machines
@@ -167,7 +167,7 @@ for _command, _before in ((_combine, "join"), (_separate, "part")):
 @json_option
 @db_option
 def _entries(as_json: bool, db: Path | None) -> None:
-    """List every entry, and which of them are one person."""
+    """List every entry, and which entries are one person."""
     from trainer.document.model import Table, columns, listed
 
     with open_desk(db) as desk:
@@ -225,7 +225,7 @@ def _words(taken: Taken) -> str:
     found = [
         counted(count, *word)
         for count, *word in (
-            (taken.attempts, "try", "tries"),
+            (taken.attempts, "attempt", "attempts"),
             (taken.retractions, "taken back", "taken back"),
             (taken.openings, "start opened or closed", "starts opened or closed"),
             (taken.layer, "word on the student's own", "words on the student's own"),
@@ -248,7 +248,7 @@ def _sentence(told: dict[str, Any]) -> str:
     from trainer.draw.words import counted
 
     ahead = told["in the future"]
-    are = f"{counted(ahead, 'try is', 'tries are')} dated in the future: see that machine's clock."
-    clock = f" {are}" if ahead else ""
+    are = f"{counted(ahead, 'attempt is', 'attempts are')} dated in the future"
+    clock = f" {are}: check the clock of that computer." if ahead else ""
     other = f" {kept_first(told['differing'])}" if told["differing"] else ""
     return f"{told['file']}, {told['student']}: {told['words']}.{clock}{other}"

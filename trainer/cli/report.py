@@ -55,7 +55,7 @@ def command(name: str) -> click.Command:
 
 
 def _help(report: Report) -> str:
-    """ "What holds, phrase by phrase; of one PIECE, or of all."."""
+    """ "What holds, phrase by phrase; for one PIECE or for all."."""
     if report.of_all or report.one_piece:
         return report.help
-    return f"{report.help.rstrip('.')}; of one PIECE, or of all."
+    return f"{report.help.rstrip('.')}; for one PIECE or for all."

@@ -40,29 +40,30 @@ if TYPE_CHECKING:
 
 RUN_HELP = (
     "Play it all from memory. After a slip go on from the next start, never back to the top.",
-    "A line for each slip, at once or at the end: s, or its bar and the start where you went on, "
-    "such as 41:2 7, with a ? for what you do not know; w 41:2 7 says where the last one was. An "
-    "empty line says that the end was reached, q that it was not; u takes the last line back.",
+    "Type a line for each slip, at once or at the end: s, or its bar and the start where you went "
+    "on, such as 41:2 7, with a ? for what you do not know; w 41:2 7 says where the last slip "
+    "was. An empty line means that you reached the end, q that you did not; u takes the last line "
+    "back.",
 )
-RUN_HEARD = "The instrument hears the slips and the end; a line may tell them too."
+RUN_HEARD = "The instrument hears the slips and the end; you can type them too."
 RUN_SIGN = "On the instrument {}, three times, ends it."
-LISTENS = "The instrument is connected: it is listened to."
+LISTENS = "The instrument is connected and listening."
 AWAY = "The instrument is not connected: type lines until it is back."
 FAILED = "The playing cannot be followed any more: type lines."
 SLIP_HELP = (
-    "Begin where you are called. At Stop, go on from the next start at once.",
-    "Then a line: Enter if you reached it, the number of the start that you reached instead, "
-    "- for none. u takes the last one back, q ends.",
+    "Begin at the start that is called. At Stop, go on from the next start at once.",
+    "Then type Enter if you reached it, the number of the start that you reached instead, or - "
+    "for none. u takes the last one back, q ends.",
 )
-teacher_option = click.option("--teacher", is_flag=True, help="The teacher is the judge.")
+teacher_option = click.option("--teacher", is_flag=True, help="The teacher marks each attempt.")
 
 
 @click.command()
 @click.argument("piece", default="")
 @teacher_option
-@click.option("--instrument", default="", help="What hears it this time; see `instruments`.")
+@click.option("--instrument", default="", help="What listens this time; see `instruments`.")
 @click.option("--from", "recording", type=click.Path(path_type=Path),
-              help="Hear it from this recorded MIDI file; it counts as played now.")  # fmt: skip
+              help="A recorded MIDI file of the performance; it counts as played now.")  # fmt: skip
 @desk_options
 def run(
     piece: str,
@@ -74,6 +75,8 @@ def run(
 ) -> None:
     """A run-through of a PIECE: play it all, and tell the slips, line by line. With an instrument
     set, or named here, the slips and the end are heard."""
+    if recording and (teacher or instrument):
+        raise click.UsageError("--from hears the file: leave out --teacher and --instrument.")
     with open_desk(db) as desk:
         view = desk.view(desk.student(student))
         found = view.pieces[desk.find(piece).id]
@@ -113,7 +116,7 @@ def _recorded(desk: Desk, view: View, piece: Piece, file: Path) -> None:
     recording = desk.recording(view, piece, file)
     made, ear = recording.hear(desk, before), recording.ear
     say([f"Run-through: {piece.deck.title}, from {file.name}.", *_heard(piece, before, made)])
-    _say_doubts(piece, ear.perhaps)
+    say_doubts(piece, ear.perhaps)
     _sum_up(made)
     if terminal.is_typed():
         _Told(ear).afterwards(desk, made, partial(_music, ear, piece, view))
@@ -160,9 +163,9 @@ class _Told:
         if ear is None or lines is None or not ear.heard:
             return made
         while True:
-            sure = " y: the last one that was not sure was a slip." if ear.perhaps else ""
+            sure = " y: the last doubtful one was a slip." if ear.perhaps else ""
             sign = f", or {ear.sign}," if ear.sign else ""
-            say(f"v shows what was heard, on the written music.{sure} Enter{sign} ends.")
+            say(f"v shows what was heard, on the music.{sure} Enter{sign} ends.")
             while (typed := lines.typed(LOOK)) is None:
                 if ear.look().sign in ("next", "stop"):
                     return made
@@ -184,14 +187,15 @@ class _Told:
 
     def _doubts(self, piece: Piece, ear: Following) -> None:
         """What may have been a slip, once each."""
-        _say_doubts(piece, ear.perhaps[self._perhaps :])
+        say_doubts(piece, ear.perhaps[self._perhaps :], " Type y if it was one.")
         self._perhaps = len(ear.perhaps)
 
 
-def _say_doubts(piece: Piece, slips: Sequence[Slip]) -> None:
+def say_doubts(piece: Piece, slips: Sequence[Slip], what_to_do: str = "") -> None:
+    """What may have been a slip, and what a line says of it."""
     for slip in slips:
         at = place(piece.score, slip.broke_at)
-        say(f"Perhaps a slip, at {at}: it is not logged. y says that it was one.")
+        say(f"Perhaps a slip, at {at}; it is not logged.{what_to_do}")
 
 
 def _heard(piece: Piece, before: Run, made: Run) -> list[str]:
@@ -233,9 +237,11 @@ def _run_on(desk: Desk, piece: Piece, made: Run, line: str, ear: Following | Non
     if words[0] == "w":
         act, words = Act.TELL, words[1:]
         if not made.allows(act):
-            raise TrainerError("There is no slip yet: s logs one.")
+            raise TrainerError("There is no slip yet; type s to log one.")
     if len(words) != 2:
-        raise TrainerError("Write a bar and a start, such as 41:2 7; a ? for what is not known.")
+        raise TrainerError(
+            "Write a bar and a start, such as 41:2 7, with ? for what you do not know."
+        )
     broke_at = None if words[0] == "?" else find(piece.score, words[0])
     resumed = "" if words[1] == "?" else numbered(piece.deck, _number(words[1])).id
     return desk.act(made, act, broke_at=broke_at, start=resumed)
@@ -259,8 +265,8 @@ def _number(text: str) -> int:
 @teacher_option
 @desk_options
 def rehearse(piece: str, times: int, teacher: bool, db: Path | None, student: str) -> None:
-    """Rehearse slips in a PIECE: begin where you are called; when you are interrupted, go on
-    from the next start, and say which one you reached."""
+    """Practise recovery in a PIECE: begin at the start that is called; when you are interrupted, go
+    on from the next start, and say which one you reached."""
     with open_desk(db) as desk:
         view = desk.view(desk.student(student))
         found = view.pieces[desk.find(piece).id]

@@ -60,7 +60,7 @@ def open_(piece: str, which: str, db: Path | None, student: str) -> None:
 @click.argument("which")
 @desk_options
 def close(piece: str, which: str, db: Path | None, student: str) -> None:
-    """Close starts of a PIECE: they are called no more until they are opened again."""
+    """Close starts of a PIECE: they are not called until they are opened again."""
     _set_open(piece, which, db, student, opened=False)
 
 
@@ -82,8 +82,8 @@ def _set_open(piece: str, which: str, db: Path | None, student: str, *, opened: 
 def start() -> None:
     """Show a start of a piece, and edit the starts.
 
-    A PLACE is a printed bar, or a bar and a beat: 12, 12:3, 12:2.5. Ids stay, numbers follow
-    the score's order, attempts go with the ids; every earlier form is kept (`start undo`).
+    A PLACE is a printed bar, or a bar and a beat: 12, 12:3, 12:2.5. Attempts
+    stay with their start when its number changes; every earlier version is kept (`start undo`).
     """
 
 
@@ -142,8 +142,8 @@ def _show(
 ) -> None:
     """Show everything about start NUMBER of a PIECE.
 
-    What was tried, how it stands and will stand on the day, its page and first hand position,
-    its look-alikes, and where to go on after a slip.
+    Its attempts, how well it holds now and is likely to hold at the recital, its music and first
+    hand position, its look-alikes, and where to go on after a slip.
     """
     from trainer.draw.layout import Style
     from trainer.reports.start import about, as_data
@@ -173,7 +173,7 @@ def _add(piece: str, place: str, db: Path | None) -> None:
 @click.argument("number", type=int)
 @click.argument("place")
 def _move(piece: str, number: int, place: str, db: Path | None) -> None:
-    """Let start NUMBER begin at a PLACE."""
+    """Move start NUMBER to a PLACE."""
     _edited(
         db, piece, lambda p, _: edit.move(p, number, _place(p, place)), f"move {number} to {place}"
     )
@@ -182,14 +182,14 @@ def _move(piece: str, number: int, place: str, db: Path | None) -> None:
 @_command("remove")
 @click.argument("number", type=int)
 def _remove(piece: str, number: int, db: Path | None) -> None:
-    """Take start NUMBER away; its attempts are kept."""
+    """Remove start NUMBER; its attempts are kept."""
     _edited(db, piece, lambda p, _: edit.remove(p, number), f"remove {number}")
 
 
 @_command("merge")
 @click.argument("number", type=int)
 def _merge(piece: str, number: int, db: Path | None) -> None:
-    """Join start NUMBER to the one before it, which inherits its attempts."""
+    """Merge start NUMBER into the one before it, which takes over its attempts."""
     _edited(db, piece, lambda p, _: edit.merge(p, number), f"merge {number}")
 
 
@@ -197,7 +197,7 @@ def _merge(piece: str, number: int, db: Path | None) -> None:
 @click.argument("number", type=int)
 @click.argument("place")
 def _split(piece: str, number: int, place: str, db: Path | None) -> None:
-    """Divide phrase NUMBER at a PLACE inside it."""
+    """Split phrase NUMBER at a PLACE inside it."""
     _edited(
         db,
         piece,
@@ -209,7 +209,7 @@ def _split(piece: str, number: int, place: str, db: Path | None) -> None:
 @_command("renumber")
 @click.argument("first", type=int)
 def _renumber(piece: str, first: int, db: Path | None) -> None:
-    """Let the numbers run from FIRST."""
+    """Number the starts from FIRST."""
     _edited(db, piece, lambda p, _: edit.renumber(p, first), f"renumber from {first}")
 
 
@@ -217,7 +217,7 @@ def _renumber(piece: str, first: int, db: Path | None) -> None:
 @click.argument("number", type=int)
 @click.argument("words", default="")
 def _label(piece: str, number: int, words: str, db: Path | None) -> None:
-    """Give start NUMBER a name of your own; no WORDS takes it away."""
+    """Give start NUMBER a name of your own; no WORDS removes it."""
     _edited(db, piece, lambda p, _: edit.relabel(p, number, words), f"label {number}")
 
 
@@ -225,7 +225,7 @@ def _label(piece: str, number: int, words: str, db: Path | None) -> None:
 @click.argument("number", type=int)
 @click.argument("words", nargs=-1)
 def _advise(piece: str, number: int, words: tuple[str, ...], db: Path | None) -> None:
-    """Set the WORDS of advice for start NUMBER; none takes them away."""
+    """Set the WORDS of advice for start NUMBER; no WORDS removes them."""
     text = (" ".join(words),) if words else ()
     _edited(db, piece, lambda p, _: edit.advise(p, number, text), f"advise {number}")
 
@@ -234,7 +234,7 @@ def _advise(piece: str, number: int, words: tuple[str, ...], db: Path | None) ->
 @click.argument("number", type=int)
 @click.argument("fingering", default="")
 def _finger(piece: str, number: int, fingering: str, db: Path | None) -> None:
-    """Set the teacher's FINGERING for start NUMBER; none takes it away."""
+    """Set the teacher's FINGERING for start NUMBER; no FINGERING removes it."""
     _edited(db, piece, lambda p, _: edit.finger(p, number, fingering), f"finger {number}")
 
 
@@ -242,14 +242,14 @@ def _finger(piece: str, number: int, fingering: str, db: Path | None) -> None:
 @click.argument("number", type=int)
 @click.argument("words", default="")
 def _cue(piece: str, number: int, words: str, db: Path | None) -> None:
-    """Say in WORDS who gives the entry of start NUMBER in an ensemble; none takes them away."""
+    """Say in WORDS who gives the entry of start NUMBER in an ensemble; no WORDS removes them."""
     _edited(db, piece, lambda p, _: edit.cue(p, number, words), f"cue {number}")
 
 
 @_command("density")
 @click.argument("density", type=click.Choice(["fewer", "usual", "more"]))
 def _density(piece: str, density: Density, db: Path | None) -> None:
-    """Take fewer, usual or more proposed starts; what a person set stays."""
+    """Use fewer, usual or more proposed starts; starts set by hand stay."""
     from trainer.phrases.segment import propose
 
     def change(found: Piece, new_id: str) -> Deck:
@@ -263,7 +263,7 @@ def _density(piece: str, density: Density, db: Path | None) -> None:
 @_command("route")
 @click.argument("order", nargs=-1, type=int)
 def _route(piece: str, order: tuple[int, ...], db: Path | None) -> None:
-    """Set the ORDER in which the starts are played; none goes back to the score's."""
+    """Set the ORDER in which the starts are played; no ORDER restores the score's."""
     _edited(db, piece, lambda p, _: edit.reroute(p, order), "set the route")
 
 
@@ -286,7 +286,7 @@ def _unlink(piece: str, number: int, other: int, db: Path | None) -> None:
 
 @_command("undo")
 def _undo(piece: str, db: Path | None) -> None:
-    """Take the last edit back; that is an edit of its own, so nothing is lost."""
+    """Undo the last edit; the undo is logged too, so nothing is lost."""
     with open_desk(db) as desk:
         entry_ = desk.find(piece)
         before = desk.store.piece(entry_.id)

@@ -95,7 +95,10 @@ class Watch:
         if kind(data) == FORMAT:
             yield name, data
         elif not kind(data) and _MARK in data[:_LEAD]:
-            yield name, TrainerError(f"{name} is not whole: it is looked at again when it changes.")
+            yield (
+                name,
+                TrainerError(f"{name} is incomplete; it will be read again when it changes."),
+            )
 
 
 def _mark(state: os.stat_result) -> tuple[int, ...]:

@@ -36,7 +36,7 @@ def likenesses(
     for pair, alike in said.items():
         if alike and pair not in known and pair <= ids:
             one, other = sorted(pair, key=lambda start_id: order[start_id])
-            kept.append(Likeness(one, other, "told", words="a person linked them"))
+            kept.append(Likeness(one, other, "told", words="linked by hand"))
     return tuple(sorted(kept, key=lambda like: (order[like.one], order[like.other])))
 
 

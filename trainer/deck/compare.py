@@ -148,11 +148,11 @@ def _gone(before: Piece, after: Piece) -> Iterator[Change]:
 
 
 def _former(was: Former, now: Former | None, numbers: dict[str, int]) -> Change:
-    """A start that was gone before, of which something else is said now."""
+    """A retired start whose entry has changed."""
     inherits = "its attempts are kept, but no start has them"
-    words = "a former start, of which something else is told"
+    words = "a retired start, described differently"
     if now is None:
-        words = "a former start, which is not told of any more"
+        words = "a retired start, no longer listed"
     elif now.into in numbers:
         inherits = f"start {numbers[now.into]} has its attempts"
     return Change("former", words, inherits, was.id, was.number)

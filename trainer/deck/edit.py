@@ -105,7 +105,7 @@ def merge(piece: Piece, number: int) -> Deck:
 def renumber(piece: Piece, first: int) -> Deck:
     """Let the numbers run from `first`, as for a later movement of a longer piece."""
     if not 0 <= first <= 9000:
-        raise TrainerError(f"{first} cannot be a first number; choose one from 0 to 9000.")
+        raise TrainerError(f"{first} cannot be the first number; choose one from 0 to 9000.")
     return _settled(replace(piece, deck=replace(piece.deck, first=first)), piece.deck.starts)
 
 
@@ -149,8 +149,8 @@ def respace(piece: Piece, proposals: Sequence[Proposal], ids: Sequence[str]) -> 
     deck = piece.deck
     if not proposals:
         raise TrainerError(
-            f"Nothing can be proposed for {deck.title}: its notes are not in the deck; set its "
-            "starts by hand."
+            f"No starts can be proposed for {deck.title}, because its notes are not in the deck; "
+            "add starts by hand."
         )
     wanted = {proposal.onset for proposal in proposals if _welcome(piece, proposal.onset)}
     told = {start_id for pair in deck.told for start_id in (pair.one, pair.other)}
@@ -263,14 +263,14 @@ def _kept_route(deck: Deck, starts: Sequence[Start]) -> tuple[str, ...]:
 def _free(piece: Piece, onset: Fraction) -> None:
     if not 0 <= onset < piece.score.end:
         raise TrainerError(
-            f"That place lies outside {piece.deck.title}; choose one from "
+            f"That place is not in {piece.deck.title}; choose one from "
             f"{_where(piece, Fraction(0))} to {_where(piece, piece.score.bars[-1].start)}."
         )
     for start in piece.deck.starts:
         if start.onset == onset:
             raise TrainerError(
-                f"Start {start.number} begins at {_where(piece, onset)} already; "
-                "choose another place."
+                f"Start {start.number} already begins at {_where(piece, onset)}; choose another "
+                "place."
             )
 
 

@@ -66,7 +66,7 @@ def read(path: Path) -> bytes:
     """The bytes of a file of bearable size. Raises TrainerError."""
     try:
         if not S_ISREG(path.stat().st_mode):
-            raise TrainerError(f"{path.name} is not a file that can be read: name another one.")
+            raise TrainerError(f"{path.name} is not a file that can be read; give another.")
         with path.open("rb") as file:
             data = file.read(MAX_BYTES + 1)
     except OSError as error:
@@ -78,7 +78,9 @@ def read(path: Path) -> bytes:
 def small(data: bytes, what: str) -> None:
     """Raises TrainerError for more bytes than such a file may have."""
     if len(data) > MAX_BYTES:
-        raise TrainerError(f"{what} is larger than {MAX_BYTES:,} bytes, the most that is taken in.")
+        raise TrainerError(
+            f"{what} is larger than {MAX_BYTES:,} bytes, the largest that can be imported."
+        )
 
 
 def kind(data: bytes) -> str:
@@ -99,17 +101,17 @@ def opened(data: bytes, what: str, *, format: str, version: int, form: str) -> N
         head = msgspec.json.decode(data, type=_Head)
     except (msgspec.DecodeError, UnicodeDecodeError, RecursionError) as error:
         raise TrainerError(
-            f"{what} is not a whole {form}: {_word(error)}; copy it again from where it came."
+            f"{what} is not a complete {form}: {_word(error)}; copy it again from its source."
         ) from error
     if head.format != format:
         raise TrainerError(f"{what} is not a {form}; its field format is not {format!r}.")
     found = head.version
     if type(found) is not int or found < 1:
-        raise TrainerError(f"{what} has no version that can be read: its field version is wrong.")
+        raise TrainerError(f"{what} cannot be read: its field version is wrong.")
     if found > version:
         raise TrainerError(
             f"{what} was written by a newer version of this program ({form} version {found});"
-            " update the program, then take it in again."
+            " update the program, then import it again."
         )
 
 
@@ -150,6 +152,6 @@ def quoted(text: str) -> str:
 
 
 def _word(error: BaseException | None) -> str:
-    """What a library says of a stranger's file, cut in the middle: its end names the field."""
+    """The parser's message, shortened in the middle; the path of the field is at its end."""
     said = str(error).rstrip(".")
     return said if len(said) <= _SHOWN else f"{said[: _SHOWN // 2]} … {said[-_SHOWN // 2 :]}"

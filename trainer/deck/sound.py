@@ -55,7 +55,7 @@ def sound_deck(deck: Deck, what: str) -> None:
     for path, found in _deck_texts(deck):
         texts(what, path, found, MOST_TEXT)
     if not deck.starts:
-        raise TrainerError(f"{what} holds no starts; add at least one.")
+        raise TrainerError(f"{what} has no starts; add at least one.")
     for sentence in _deck_faults(deck):
         raise TrainerError(f"{what}: {sentence}.")
 
@@ -143,12 +143,12 @@ def sound_ids(what: str, path: str, ids: Iterable[str]) -> None:
             continue
         where = at(path, place)
         if not id_:
-            raise TrainerError(f"{what}: {where} is empty; every id is a text of its own.")
+            raise TrainerError(f"{what}: {where} is empty; give every id a text.")
         if len(id_) > MOST_ID:
-            raise TrainerError(f"{what}: {where} has more than {MOST_ID} signs.")
+            raise TrainerError(f"{what}: {where} has more than {MOST_ID} characters.")
         raise TrainerError(
-            f"{what}: {where} is {quoted(id_)}; an id is of the letters A to Z and a to z,"
-            " digits, and signs such as - or _, without a space."
+            f"{what}: {where} is {quoted(id_)}; an id has letters A to Z and a to z, digits, and "
+            "characters such as - or _, but no space."
         )
 
 
@@ -171,9 +171,9 @@ def sound_score(score: Score, what: str, *, notes: bool) -> None:
     texts(what, "score.bars[].label", (bar.label for bar in score.bars), 100)
     texts(what, "score.marks[].text", (mark.text for mark in score.marks), MOST_TEXT)
     if not score.bars:
-        raise TrainerError(f"{what} holds no bars, so there is no place to begin.")
+        raise TrainerError(f"{what} has no bars, so there is nowhere to begin.")
     if notes and not score.notes:
-        raise TrainerError(f"{what} holds no notes, so there is nothing to begin.")
+        raise TrainerError(f"{what} has no notes, so there is nothing to begin.")
     if not notes and (score.notes or score.rests):
         name = "notes" if score.notes else "rests"
         raise TrainerError(f"{what} says that its notes are left out, but score.{name} has some.")

@@ -28,7 +28,7 @@ class Days(Base):
             raise TrainerError("A recital needs a name, such as School concert.")
         today = practice_day(self.clock())
         if day < today:
-            raise TrainerError(f"{day} is in the past; today is {today}. Give a future date.")
+            raise TrainerError(f"{day} is in the past (today is {today}). Give a future date.")
         known = {one.name: one.id for one in self.store.recitals(student.id)}
         recital = Recital(known.get(name) or self.new_id(), student.id, name, day, tuple(programme))
         self.store.save_recital(recital)
@@ -47,7 +47,7 @@ class Days(Base):
             raise TrainerError(f"A note has at most {MOST_TEXT} characters; this has {len(plain)}.")
         before = self.note_of(student, day)
         if not plain and before is None:
-            raise TrainerError(f"There is no note of {day} to take away.")
+            raise TrainerError(f"There is no note of {day} to delete.")
         machine, replaced = self.store.machine, before.id if before else ""
         note = LessonNote(self.new_id(), student.id, day, plain, machine, now, replaced)
         self.store.append(note)

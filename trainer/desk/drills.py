@@ -150,7 +150,7 @@ def call(
     made_of: str = "",
 ) -> drill.Call:
     """The call of a start: number and place, and the names of its hints. `made_of` is the
-    revision that its try names, by default that of the deck."""
+    deck revision stored in its attempt, by default that of the deck."""
     joins = begins == "before the join"
     after = leads_to(piece, start) if joins else None
     return drill.Call(

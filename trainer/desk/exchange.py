@@ -18,8 +18,8 @@ class Exchange(People):
         record = self.store.record(student.id)
         if not record.students:
             raise TrainerError(
-                "There is no student yet, so that there is no record: add one with"
-                " `trainer student add NAME`, or take a deck in and practise it first."
+                "There is no student yet, so there is no record. Add one with `trainer student "
+                "add NAME`, or import a deck and practise it first."
             )
         return write_record(record)
 
@@ -62,7 +62,7 @@ class Exchange(People):
         id_ = separate_id(student.id, met[0])
         known = {one.id: one for one in self.store.students()}
         if id_ not in known and (not name.strip() or name in {one.name for one in known.values()}):
-            raise TrainerError("The other student needs a name of their own; initials will do.")
+            raise TrainerError("The other student needs a name of their own; initials are enough.")
         other = known.get(id_) or replace(student, id=id_, name=name)
         self.store.back_up("before separating")
         with self.store.together():

@@ -138,7 +138,7 @@ class Following:
 
     def finish(self, desk: Drills, run: Run, act: Act) -> Run:
         """The end of the piece, or of the playing (END or STOP): what was heard up to it is logged
-        before it. Where the end was reached, the playing broke off nowhere for good."""
+        before it. Once the end was reached, a pending break-off is dropped."""
         if self._last is None:
             return desk.act(run, act)
         last = (*self.look().slips, *(self._minding(self._follower.end) or ()))

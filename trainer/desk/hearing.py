@@ -133,9 +133,9 @@ class Hearing:
         return self._call is not None and self._heard is not None and self._heard.ended
 
     def act(self, sign: Sign, session: Session) -> Act | None:
-        """What a sign does now: next goes on, and at a call that was not begun says that it could
-        not be, but not so soon after the call that it may be a slow second press; again calls the
-        last start once more; stop ends the drill. None for nothing."""
+        """What a signal does now. "next" goes on; at a call, before any note, it records NOTHING,
+        except just after the call, when it may be a slow second press. "again" calls the last
+        start once more; "stop" ends the drill. None if it does nothing."""
         calling = session.state is State.CALLING
         soon = self._clock() - self._since < SOON
         if session.state is State.OVER:

@@ -37,7 +37,7 @@ class Own(People, Pieces):
     def _words(
         self, student: Student, deck_id: str, start: Start, words: Mapping[What, str]
     ) -> list[LayerEdit]:
-        """What has to be said so that these words stand. Raises TrainerError."""
+        """The edits that make this text current. Raises TrainerError."""
         known = self.store.layer_edits(student.id)
         said = {
             one.what: one.value for one in known if (one.deck, one.start) == (deck_id, start.id)

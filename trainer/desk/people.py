@@ -24,8 +24,8 @@ if TYPE_CHECKING:
 class People(Base):
     def student(self, text: str = "") -> Student:
         """The student meant: the one named, else the one last chosen, else the only one. Where
-        there is nobody yet it is one called "me", who is only written when something of theirs is
-        first kept: to look at an empty list makes nobody."""
+        there is no student yet it is one called "me", who is only written to the database when
+        something of theirs is first saved."""
         students = self.store.students()
         if not students and text in ("", UNNAMED):
             return self.store.expect(UNNAMED)
@@ -38,18 +38,18 @@ class People(Base):
         if len(students) == 1:
             return students[0]
         names = ", ".join(student.name for student in students)
-        raise TrainerError(f"There are several students ({names}): say which with --student.")
+        raise TrainerError(f"There are several students ({names}). Say which with --student.")
 
     def choose(self, student: Student) -> None:
         """Make a student the one meant where none is named."""
         self.store.set_setting("student", student.id)
 
     def add_student(self, name: str, **fields: object) -> Student:
-        """A new student; initials will do for a name."""
+        """A new student; initials are enough for a name."""
         if not name.strip():
-            raise TrainerError("A student needs a name; initials will do.")
+            raise TrainerError("A student needs a name; initials are enough.")
         if any(known.name == name for known in self.store.students()):
-            raise TrainerError(f"There is a student {name} already; choose another name.")
+            raise TrainerError(f"There is already a student called {name}; choose another name.")
         student = Student(self.new_id(), name, **fields)  # type: ignore[arg-type]
         self.store.save_student(student)
         return student

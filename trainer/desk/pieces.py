@@ -31,7 +31,7 @@ NOT_KEPT = (
     " FILE`."
 )
 Edit = Callable[[Piece], Deck]
-Take = Literal["theirs", "mine"]
+Take = Literal["file", "here"]
 
 
 @dataclass(frozen=True)
@@ -67,7 +67,7 @@ class Pieces(Base):
                 raise TrainerError(f"There are several pieces ({titles}): say which.")
             return self.store.find_piece(text)
         if not entries:
-            raise TrainerError("There is no piece yet; add a score with `trainer add FILE`.")
+            raise TrainerError("There are no pieces yet; add a score with `trainer add FILE`.")
         return entries[0]
 
     def add_score(
@@ -90,7 +90,7 @@ class Pieces(Base):
         score = read_file(kept.file(), progress=progress)
         if not again and (known := self.known(score)):
             raise TrainerError(
-                f"{known}: nothing was added. With --again it becomes a piece of its own beside it."
+                f"{known}: nothing was added. Give --again to add it as a second piece."
             )
         piece = self.propose(score, density=density)
         with self.store.together():
@@ -118,7 +118,7 @@ class Pieces(Base):
             self.set_open(student, piece.deck, every, opened=True)
 
     def known(self, score: Score) -> str:
-        """As which piece the music of a score is here already, in words; empty where it is not."""
+        """A sentence that names the piece with the same music; empty if there is none."""
         for same in self.store.same_music(score)[:1]:
             if not same.number:
                 back = f"`trainer piece restore {same.title!r}` brings it back"
@@ -175,8 +175,8 @@ class Pieces(Base):
         if differing and incoming.edits[-1].id in differing and incoming.changes:
             raise TrainerError(
                 f"{incoming.piece.deck.title}: the last edit of this deck,"
-                f" {quoted(differing[-1])}, is kept here with other contents: the deck here stays"
-                " as it is, see where the file comes from."
+                f" {quoted(differing[-1])}, is kept here with other contents: the deck here was "
+                "not changed. Check where the file comes from."
             )
         with self.store.together():
             self._take_in(incoming, take)
@@ -193,8 +193,8 @@ class Pieces(Base):
         parent = revision(incoming.before.deck)
         if incoming.relation == "older":
             raise TrainerError(
-                f"{title}: this is an older form of the deck that is here; to go back to it, use"
-                " `trainer start undo`, which is logged."
+                f"{title}: this is an older version of the deck that is here; to go back to it, "
+                "use `trainer start undo`, which is logged."
             )
         if incoming.relation != "apart":
             self.store.follow(piece, edits, parent=parent)
@@ -202,8 +202,8 @@ class Pieces(Base):
             self.store.settle(piece, edits, parent=parent, take=take)
         else:
             raise TrainerError(
-                f"{title}: this deck and the one here were edited apart from each other; choose"
-                " with --take theirs or --take mine, and enter the other's edits anew."
+                f"{title}: this deck and the one here were edited separately; choose one with "
+                "--keep file or --keep here, and make the other's edits again."
             )
 
     def hand_out(self, deck_id: str, *, notes: bool = True, with_score: bool = False) -> str:

@@ -33,7 +33,9 @@ class Runs(Base):
         able = [start for start in piece.deck.starts if piece.deck.following(start.id)]
         able = [start for start in able if start.id in view.open] or able
         if not able:
-            raise TrainerError(f"{piece.deck.title} has one start only: there is none to go on to.")
+            raise TrainerError(
+                f"{piece.deck.title} has only one start, so there is none to go on to; add another."
+            )
         order = self._in_turn(piece, able, times)
         calls = tuple(self._slip_call(view, piece, start) for start in order)
         return slips.Rehearsal(

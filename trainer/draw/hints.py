@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from trainer.deck.model import Piece, Start
 from trainer.draw.names import Naming, key_name, written
-from trainer.score.cite import BRITISH, Words, beat_token, place, value_word
+from trainer.score.cite import BRITISH, Words, beat_token, entry, place, value_word
 from trainer.score.model import Bar, Mark, MarkKind, Meter, Note, Score
 
 if TYPE_CHECKING:
@@ -162,7 +162,7 @@ def page_turn(piece: Piece, start: Start, terms: Terms) -> str:
         for mark in piece.score.marks_of("page")
         if start.onset <= mark.onset < piece.end_of(start)
     ]
-    return f"the page turns at {place(piece.score, turns[0], words=terms.words)}" if turns else ""
+    return f"the page turns at {entry(piece.score, turns[0], words=terms.words)}" if turns else ""
 
 
 def fingering(_piece: Piece, start: Start, _terms: Terms) -> str:

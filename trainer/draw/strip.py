@@ -135,7 +135,7 @@ def change_words(one: Forecast, day: Callable[[int], str] = _day) -> str:
     """When the start first leaves its band: "fading from day 8", or "holds throughout"."""
     bands = _bands(one)
     if bands[0] == "untried":
-        return "no cold try yet"
+        return "not tried cold yet"
     changed = next((i for i, band in enumerate(bands) if band != bands[0]), None)
     return f"{bands[0]} throughout" if changed is None else f"{bands[changed]} from {day(changed)}"
 

@@ -16,13 +16,13 @@ ASCII_SIGNS: dict[Band, str] = BAND_SIGNS | {"holds": "+"}
 ASCII_SHADES: dict[Band, str] = {"holds": "#", "fading": "=", "weak": "-", "untried": "."}
 
 NO_MORE_HINTS = "No more hints."
-NO_NOTES = "The notes are not in this deck: look into your own copy of the score."
+NO_NOTES = "The notes are not in this deck: look at your own copy of the score."
 
 BAND_MEANINGS: dict[Band, str] = {
-    "holds": "a cold try is likely to hold, into the next phrase",
-    "fading": "it may not hold much longer: a try brings it back",
-    "weak": "a cold try is likely to fail",
-    "untried": "no cold try yet",
+    "holds": "a cold attempt is likely to hold, into the next phrase",
+    "fading": "it may not hold much longer: an attempt brings it back",
+    "weak": "a cold attempt is likely to fail",
+    "untried": "not tried cold yet",
 }
 
 OUTCOME_MEANINGS: dict[Outcome, str] = {
@@ -38,7 +38,7 @@ _OUTCOME_VERBS: dict[Outcome, str] = {
     Outcome.THROUGH: "went through",
     Outcome.STOPPED: "went on after a stop or a late beginning",
     Outcome.BROKE_OFF: "broke off",
-    Outcome.LOOKED: "needed a look at the page",
+    Outcome.LOOKED: "needed a look at the music",
     Outcome.NOTHING: "did not begin",
     Outcome.ELSEWHERE: "began elsewhere",
 }

@@ -151,8 +151,8 @@ class Follower:
         waiting = waiting_at(score, _places(piece))
         if not waiting.entries:
             raise TrainerError(
-                "The notes of this piece are not known, so that it cannot be followed: tell"
-                " the slips as usual."
+                "The notes of this piece are not known, so it cannot be followed: log the slips"
+                " by hand."
             )
         self._clusters = waiting.clusters
         self._onsets = [chord.onset for chord in waiting.clusters]

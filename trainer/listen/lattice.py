@@ -438,7 +438,7 @@ class Track:
         return step >= (0.8 if usual is None else max(0.3, 2.2 * usual))
 
     def _soon(self) -> float:
-        """The seconds after a chord in which one of the chord before may well come."""
+        """The grace time, in seconds, for a late note of the previous chord."""
         usual = self._usual()
         return 0.2 if usual is None else 0.6 * usual
 

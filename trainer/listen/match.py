@@ -49,7 +49,7 @@ class Listener:
     def __init__(self, waiting: Waiting, asked: str, policy: Policy = Policy()) -> None:  # noqa: B008
         if not waiting.entries:
             raise TrainerError(
-                "The notes of this piece are not known, so that it cannot be heard: give it a file"
+                "The notes of this piece are not known, so it cannot be heard: give it a file"
                 " with `trainer add FILE --for PIECE`."
             )
         if asked not in (entry.id for entry in waiting.entries):
@@ -166,8 +166,8 @@ class Listener:
         return tuple(names[number] for number in sorted(found))
 
     def _doubt(self, notes: Sequence[Heard], best: float) -> float:
-        """How much what was heard is like notes in any order: the share of the price of the same
-        notes shuffled, and of that of foreign notes. 0 to about 2."""
+        """How close what was heard is to random notes: its cost divided by the cost of the same
+        notes shuffled, or by that of foreign notes. 0 to about 2."""
         foreign = best / (self.policy.costs.extra * len(notes))
         if foreign <= DOUBTFUL or best >= FAR:
             return foreign

@@ -64,7 +64,7 @@ def read_midi(path: Path) -> tuple[Heard, ...]:
 
     try:
         if path.stat().st_size > LARGEST:
-            raise TrainerError(f"{path.name} is too large for one attempt; cut it shorter.")
+            raise TrainerError(f"{path.name} is too large for one attempt; shorten it.")
         file = mido.MidiFile(path, clip=True)
         notes = tuple(_keys(file))
     except OSError as error:
@@ -79,7 +79,7 @@ def read_midi(path: Path) -> tuple[Heard, ...]:
             f"{path.name} is not a MIDI file that can be read; export it again."
         ) from error
     if len(notes) > LONGEST:
-        raise TrainerError(f"{path.name} is too long for one attempt; cut it shorter.")
+        raise TrainerError(f"{path.name} is too long for one attempt; shorten it.")
     return notes
 
 
@@ -137,7 +137,7 @@ class Instrument:
             self._port = port
         except _FAILS as error:
             raise TrainerError(
-                f"{name} cannot be opened; close what else uses it and try again."
+                f"{name} cannot be opened; close any other program that uses it and try again."
             ) from error
         self.name, self._others = name, frozenset(names) - {name}
 
@@ -224,7 +224,7 @@ def open_port(text: str = "", clock: Clock = perf_counter, *, waits: bool = Fals
     if _ADDRESS.fullmatch(text):
         if not 0 < int(number) < 65536:
             raise TrainerError(
-                f"{number} is not a port: write HOST:PORT with a port of 1 to 65535."
+                f"{number} is not a port; write HOST:PORT with a port from 1 to 65535."
             )
         return WirePort(host.strip("[]"), int(number), clock, waits=waits)
     if text and (Path(text).is_fifo() or Path(text).is_char_device()):

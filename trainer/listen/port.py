@@ -333,6 +333,7 @@ class WirePort(_Reader):
                 source.open()
         except OSError as error:
             raise TrainerError(
-                f"Nobody answers at {host}:{number}; start what serves the instrument there."
+                f"Nothing answers at {host}:{number}; start the program that serves the "
+                "instrument there."
             ) from error
         super().__init__(f"{host}:{number}", source, clock, there=not waits)

@@ -21,7 +21,7 @@ def sentences(verdict: Verdict, piece: Piece, words: Words = BRITISH) -> list[st
     """What was heard, the answer first."""
     told = [headline(verdict, piece, words)]
     if verdict.answer == "unsure":
-        told.append("This is not sure: listen yourself.")
+        told.append("This is not certain; listen yourself.")
     if not verdict.played:
         return told
     told += _beginning(verdict)
@@ -36,18 +36,18 @@ def headline(verdict: Verdict, piece: Piece, words: Words = BRITISH) -> str:
     """The answer in one sentence."""
     asked = number(piece, verdict.asked)
     if not verdict.notes:
-        return f"Nothing was played; start {asked} was asked."
+        return f"Nothing was played; start {asked} was called."
     if verdict.shift and not verdict.accepted and verdict.played == verdict.asked:
         return f"Start {asked}, but {_off(verdict.shift)}."
     if not verdict.played:
-        return f"Nothing of the piece was recognised; start {asked} was asked."
+        return f"Nothing of the piece was recognised; start {asked} was called."
     if verdict.accepted:
         hand = "" if verdict.hands == "both" else f", the {verdict.hands} hand alone"
         shift = f", {_off(verdict.shift)}" if verdict.shift else ""
-        return f"Start {asked}, as asked{hand}{shift}."
+        return f"Start {asked}, as called{hand}{shift}."
     if verdict.played == verdict.asked:
         return f"Start {asked}, but with the {verdict.hands} hand alone."
-    told = f"Start {number(piece, verdict.played)}'s opening, but {asked} was asked"
+    told = f"Start {number(piece, verdict.played)}'s opening, but {asked} was called"
     home = float(piece.deck.start(verdict.asked).onset)
     if verdict.parts is not None and verdict.parts > home:  # else from the first note on
         told += f"; they part at {where(piece, verdict.parts, words)}"
@@ -64,7 +64,7 @@ def _off(shift: int) -> str:
 def _beginning(verdict: Verdict) -> list[str]:
     told = []
     if verdict.latency is not None:
-        upbeat = ", with what leads into it" if verdict.upbeat else ""
+        upbeat = ", with the notes that lead into it" if verdict.upbeat else ""
         told.append(f"The first note came after {verdict.latency:.1f} seconds{upbeat}.")
     if verdict.restarts:
         at = ", ".join(f"{seconds:.1f}" for seconds in verdict.restarts)

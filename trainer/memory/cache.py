@@ -44,7 +44,7 @@ class Remembered(Frozen, frozen=True):
 
 
 class Onward(Frozen, frozen=True):
-    """Beliefs to go on from, and the tries after them; `kept` are they where they were kept."""
+    """Beliefs to update, and the attempts made since; `kept` is the cached form, if any."""
 
     beliefs: Beliefs
     tries: tuple[Try, ...]
@@ -91,7 +91,7 @@ def keep(beliefs: Beliefs) -> bytes:
 
 
 def find(data: bytes) -> Beliefs | None:
-    """The beliefs that `keep` wrote; None where these are not they."""
+    """The beliefs that `keep` wrote; None if the data are something else."""
     import numpy as np
 
     from trainer.memory.cells import COUNT
@@ -139,7 +139,7 @@ def go_on(
 def _since(
     log: Log, decks: Mapping[str, Deck], kept: Remembered, worked_on: dict[str, datetime]
 ) -> tuple[Attempt, ...] | None:
-    """The attempts behind kept beliefs; None where these are not those of the log any more."""
+    """The attempts behind kept beliefs; None if the log has changed since."""
     basis = kept.basis
     kin = {deck: kinship(decks.get(deck)) for deck in basis.kin}
     if (basis.form, basis.kin, basis.worked_on) != (FORM, kin, worked_on):

@@ -1,4 +1,4 @@
-"""How far the forecasts have been right.
+"""How accurate the forecasts have been.
 
 Forecasts are scored as they were made: predicted, then compared, then learned from. First
 tries and repeats of a day are left out.

@@ -33,14 +33,14 @@ FLOOR = 0.05  # growth of a success without any forgetting
 KAPPA = 0.35  # how much of ln h above that of one look is left after a failure, under "drop"
 GROWTH = 0.3  # of a success's growth that a failure with a look gives, under "grow"
 LAPSE = 0.02  # misses and hits that have nothing to do with memory
-LOOKED = 0.6  # days: the half-life after one look at the music, at ease 1
+LOOKED = 0.6  # days: the half-life after one look at the music, at facility 1
 LEARNED = 6.0  # days: after a first attempt that held, for the start was learned before
 LONGEST = math.log(500.0)  # ln days: no half-life grows beyond
 SETTLED = math.log(100.0)  # ln days: the half-life of a stuck cell, whatever is practised
 CEILING = 0.98  # how often a moving cell holds while the memory is fresh
 
 # What is thought possible, and how likely it is before anything is known.
-EASES = {-2.0: 0.054, -1.0: 0.242, 0.0: 0.399, 1.0: 0.242, 2.0: 0.054}  # ln ease ~ N(0, 1)
+FACILITIES = {-2.0: 0.054, -1.0: 0.242, 0.0: 0.399, 1.0: 0.242, 2.0: 0.054}  # ln facility ~ N(0, 1)
 GAINS = {1.5: 0.3, 6.0: 0.4, 25.0: 0.3}  # growth of a success at the edge of forgetting
 FAILURES = {"drop": 0.6, "grow": 0.4}
 STUCK = (0.1, 0.3, 0.5, 0.7, 0.9)
@@ -49,7 +49,7 @@ STUCK_SHARE = 0.4  # of the prior, all stuck cells together
 
 class Cells(NamedTuple):
     """Some cells, one a column: arrays of any one shape. `looked` and `learned` are the ln
-    half-lives to begin with, `ln_gain` that of a success, the ease counted in; `drops` is 1 where a
+    half-lives to begin with, `ln_gain` that of a success, with the facility; `drops` is 1 where a
     failure drops, 0 where it teaches; `ceiling` is the chance while fresh; `moves` is 1 for moving
     cells and 0 for stuck ones."""
 
@@ -96,10 +96,10 @@ class Cells(NamedTuple):
 def _all() -> tuple[Cells, Array]:
     """Every cell, and the prior."""
     moving = [
-        (math.log(LOOKED) + ease, math.log(LEARNED) + ease, math.log(gain) + ease / 2,
-         float(failure == "drop"), CEILING, 1.0, of_ease * of_gain * of_failure)
-        for (ease, of_ease), (gain, of_gain), (failure, of_failure) in product(
-            EASES.items(), GAINS.items(), FAILURES.items()
+        (math.log(LOOKED) + facility, math.log(LEARNED) + facility, math.log(gain) + facility / 2,
+         float(failure == "drop"), CEILING, 1.0, of_facility * of_gain * of_failure)
+        for (facility, of_facility), (gain, of_gain), (failure, of_failure) in product(
+            FACILITIES.items(), GAINS.items(), FAILURES.items()
         )
     ]  # fmt: skip
     stuck = [(SETTLED, SETTLED, 0.0, 1.0, chance, 0.0, 0.0) for chance in STUCK]

@@ -5,7 +5,7 @@ start hold at this instant? The answer is a forecast by Bayes's rule over explan
 what became of earlier forecasts.
 
 *Cells.* A start is explained by one of 35 cells (`cells`): 30 that move, by a law of forgetting and
-relearning, for different eases, gains and effects of failure; and 5 that are stuck, with a fixed
+relearning, by facility, gain and effect of failure; and 5 that are stuck, with a fixed
 chance that practice does not change. Each cell of a start has its own half-life, moved by every
 attempt as that cell's law says.
 
@@ -105,13 +105,13 @@ class Retention(Frozen, frozen=True):
     @property
     def basis(self) -> str:
         """The figure with what it rests on: counts only under three tries, then a percentage
-        with its interval, "87 % (71-95), 9 tries"."""
+        with its interval, "87 % (71-95), 9 attempts"."""
         if self.chance is None or self.low is None or self.high is None:
             return "untried"
         if self.tries < FIGURES_FROM:
             return f"{self.held} of {self.tries}"
         low, high = round(100 * self.low), round(100 * self.high)
-        return f"{100 * self.chance:.0f} % ({low}-{high}), {self.tries} tries"
+        return f"{100 * self.chance:.0f} % ({low}-{high}), {self.tries} attempts"
 
 
 class Trace(Frozen, frozen=True):

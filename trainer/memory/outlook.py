@@ -97,7 +97,7 @@ class Outlook(Frozen, frozen=True):
         told = (
             f"With {counted(self.minutes, 'minute')} a day {span} of "
             f"{counted(self.starts, 'start')} are likely to hold on the recital day; "
-            f"about {self.stopped:.0f} if you stop now."
+            f"about {self.stopped:.0f} with no more practice."
         )
         if self.minutes_wanted is None:
             return told

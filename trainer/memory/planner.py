@@ -116,13 +116,15 @@ def _held_back(
         twins = [other for other in (scene.kin[row] if scene.kin else ()) if other in called]
         begun = [other for other in sorted(twins) if not scene.start.tried[other]]
         if scene.stuck[row] and scene.age[row] < STUCK_EVERY:
-            yield Held(one.deck, one.start, f"{STUCK} It is called once a week.")
+            yield Held(one.deck, one.start, f"{STUCK} It comes once a week.")
         elif new and begun:
             number = decks[found[begun[0]].deck].start(found[begun[0]].start).number
-            yield Held(one.deck, one.start, f"It looks like start {number}, which is begun today.")
+            yield Held(
+                one.deck, one.start, f"It is a look-alike of start {number}, which is new today."
+            )
         elif new and scene.dated[row] and scene.left[row] < LAST_OPENING:
             name = one.target.recital
-            yield Held(one.deck, one.start, f"Nothing new is begun in the week before {name}.")
+            yield Held(one.deck, one.start, f"Nothing new in the week before {name}.")
 
 
 def next_calls(
@@ -323,7 +325,9 @@ def _seconds(spent: Mapping[str, Spent], start: str) -> tuple[float, float]:
     return held, failed
 
 
-STUCK = "Calling it does not lift it: take it apart, slowly, hands alone, or show your teacher."
+STUCK = (
+    "More attempts do not help it: take it apart, slowly, hands separately, or show your teacher."
+)
 
 
 def _why(
@@ -346,7 +350,7 @@ def _why(
     if because == "long ago":
         return f"It was last tried cold {_ago(trace.last_cold, now)}."
     if trace.failing:
-        times = "the last time" if trace.failing == 1 else f"the last {trace.failing} times"
+        times = "last time" if trace.failing == 1 else f"the last {trace.failing} times"
         return f"It did not hold {times}."
     return _from_chance(candidate, beliefs, holds, safe=safe)
 
@@ -358,18 +362,18 @@ def _from_chance(
     start, join = holds
     trace, behind = (beliefs.trace(candidate.start, part) for part in PARTS)
     if behind and behind.failing:
-        return "The way into the next phrase did not hold the last time."
+        return "The join into the next phrase did not hold last time."
     name = candidate.target.recital
     aim = f" Practising it today helps most towards {name}." if name else ""
     if safe:
         return "It holds; an attempt now keeps it for longer."
     if trace and trace.tries == 1:
-        return f"It has held once, and is not sure yet.{aim}"
+        return f"It has held once and is not secure yet.{aim}"
     if behind and behind.tries and join < min(start, HOLDS):
-        return "The way into the next phrase is not yet sure."
+        return "The join into the next phrase is not secure yet."
     if start >= HOLDS:
-        return f"It still holds, but not for long without a try.{aim}"
-    return f"It is {'fading' if start >= FADING else 'weak'} by now.{aim}"
+        return f"It still holds, but not for long without practice.{aim}"
+    return f"It is {'fading' if start >= FADING else 'weak'} now.{aim}"
 
 
 def _ago(then: datetime, now: datetime) -> str:

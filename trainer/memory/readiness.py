@@ -205,7 +205,7 @@ def _stages(
         _stage(
             "one week before",
             7,
-            "Nine in ten hold, and none failed the last time.",
+            "Nine in ten hold, and none failed last time.",
             failing,
             enough=share >= 0.9,
         ),

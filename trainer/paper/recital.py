@@ -79,7 +79,7 @@ def _programme(
         told = [row[column.key] if row else None for column in shown]
         rows.append((view.decks[item.deck].title, HOW[item.from_memory], *told))
     programme = Table((*columns("piece", "played", once=()), *shown), tuple(rows))
-    caption = "Starts of each piece: how many are open, and what would hold on the day"
+    caption = "Starts of each piece: how many are open, how many are likely to hold at the recital"
     yield table_of(programme, caption, class_="programme")
     if not child:
         yield sentences([
@@ -111,8 +111,8 @@ def _piece(view: View, deck: str, *, child: bool) -> Iterator[Element | None]:
     }
     yield piece_map(piece, tags, standing, label=label)
     if not child:
-        yield section(3, "Start by start, from today to the day", _strips(view, piece, known))
-    yield section(3, "If the memory fails", _way_back(view, piece))
+        yield section(3, "Start by start, from today to the recital", _strips(view, piece, known))
+    yield section(3, "If memory fails", _way_back(view, piece))
 
 
 def _tag(found: Retention, told: float | str | None) -> str:
@@ -137,7 +137,7 @@ def _strips(view: View, piece: Piece, known: dict[str, Retention]) -> Element:
         ])  # fmt: skip
     coming = view.target
     return table(
-        "The chance that a cold try holds, with no more practice",
+        "The chance that a cold attempt holds, with no more practice",
         ["start", "place", "today", "until then", day_word(coming), "in words"],
         rows,
     )
@@ -209,7 +209,7 @@ def _phrases(phrases: Sequence[Start], time: int) -> str:
 
 def _onward(view: View, piece: Piece, start: Start | None) -> Element | str:
     if start is None:
-        return "no start ahead holds yet: play on as you can"
+        return "no start ahead holds yet: play on as best you can"
     return el("span", el("b", str(start.number)), f", {where(piece, start, view.words)}")
 
 

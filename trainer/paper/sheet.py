@@ -62,7 +62,7 @@ def sheet(
             {start.id: Tag(start.number) for start in starts},
             None,
             label="A map of the piece: its bars in rows, and where each start is. The table below "
-            "tells the same.",
+            "says the same.",
             size=44,
             turns=True,
         ),

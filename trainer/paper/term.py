@@ -127,19 +127,19 @@ def _practised(found: Term) -> str:
         )
     new = f" {counted(found.new, 'place was', 'places were')} new." if found.new else ""
     return (
-        f"On {counted(found.days, 'day')} {found.name} sat down to begin somewhere in a piece "
-        f"from memory, {counted(found.tries, 'time')} in all.{new}"
+        f"On {counted(found.days, 'day')} {found.name} practised beginning in the middle of a "
+        f"piece from memory, {counted(found.tries, 'time')} in all.{new}"
     )
 
 
 def _holds(found: Term) -> str:
     why = (
-        "A player who can begin at many places, not at the top alone, need not stop after a slip: "
+        "A player who can begin at many places besides the top need not stop after a slip: "
         "the next place is near."
     )
     if not found.hold:
         return f"{why} The first places are being learned."
-    return f"{why} By now {counted(found.hold, 'place holds', 'places hold')}."
+    return f"{why} So far {counted(found.hold, 'place holds', 'places hold')}."
 
 
 def _piece_words(one: PieceTerm) -> str:

@@ -61,7 +61,10 @@ CLUES: tuple[Clue, ...] = (
     Clue("longest", melody.long_among, "a long note before it", melody=0.24),
     Clue("longer", melody.longer_than_next, "a long note before it", melody=0.10),
     Clue(
-        "same place", melody.same_place, "the place in the bar is that of the opening", melody=0.35
+        "same place",
+        melody.same_place,
+        "it has the same place in the bar as the opening",
+        melody=0.35,
     ),
     Clue("downbeat", melody.on_downbeat, "it begins the bar", melody=-0.22),
     Clue("upbeat", melody.upbeat, "an upbeat", melody=0.35),
@@ -72,7 +75,7 @@ CLUES: tuple[Clue, ...] = (
     Clue("bar line", melody.over_bar_line, "the bar line lies just before it", melody=0.99),
     Clue("leap", melody.leap, "the melody leaps to it", melody=1.01),
     Clue("tonic", melody.after_tonic, "the note before it is the final note", melody=0.43),
-    Clue("step", melody.after_step_or_third, "the line came to rest before it", melody=0.41),
+    Clue("step", melody.after_step_or_third, "the melody came to rest before it", melody=0.41),
     Clue("opening rhythm", melody.opening_rhythm, "it begins like the opening", melody=0.42),
     Clue("opening notes", melody.opening_notes, "it begins like the opening", melody=0.62),
     Clue("returns", melody.returns_here, "a passage returns here", melody=0.31),

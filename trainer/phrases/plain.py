@@ -108,12 +108,15 @@ def _sections(table: Table) -> Iterator[tuple[int, Plain]]:
 
 
 def _section(before: Bar, bar: Bar) -> str:
-    """What stands between two bars, or nothing; repeat signs between two endings do not count."""
+    """What stands between two bars, or nothing. The repeat sign of an ending does not count: the
+    bar after it goes on from the bar before the ending, whether it has a bracket of its own or
+    not."""
     if before.endings and bar.endings and before.endings != bar.endings:
         return ""
     if before.double:
         return "a double bar before it"
-    return "a repeat sign before it" if before.repeat_times or bar.repeat_start else ""
+    repeated = before.repeat_times and not before.endings
+    return "a repeat sign before it" if repeated or bar.repeat_start else ""
 
 
 # Fermatas

@@ -63,7 +63,7 @@ def svg(mei: str, units: int = UNITS) -> str:
         }
     )
     if not drawer.loadData(mei) or drawer.getPageCount() != 1:
-        raise TrainerError("These bars cannot be engraved; `trainer page` shows them.")
+        raise TrainerError("These bars cannot be engraved; `trainer page` shows them as text.")
     return str(drawer.renderToSVG(1))
 
 

@@ -331,7 +331,7 @@ class _Line:
         return element
 
     def _note(self, one: Named, said: Attributes, place: int) -> ET.Element:
-        """A head; `place` counts those that are tied because one value does not do."""
+        """A head; `place` is its index among the tied heads that make one long note."""
         id_, note = one
         shift = octaves(self.page.score, note)
         said = {

@@ -54,7 +54,7 @@ def values(length: Fraction) -> list[Value]:
             length -= value.length
     if length:
         raise TrainerError(
-            "These bars hold a note too short to be engraved; `trainer page` shows them."
+            "These bars have a note too short to engrave; `trainer page` shows them."
         )
     return found
 

@@ -13,7 +13,8 @@ from trainer.score.model import Bar, Meter, Note, Score, Staff
 
 WIDTHS = (100, 8000)  # pixels of a picture in a file
 NOT_CHOSEN = (
-    "No way to show pictures in this terminal is chosen: `trainer picture --try` finds one, and "
+    "No way to show pictures in this terminal has been chosen: `trainer picture --try` finds one, "
+    "and "
     "`trainer picture PIECE START --out FILE.png` writes to a file."
 )
 _MOST_COLUMNS = 120  # wider lines of music read badly

@@ -1,7 +1,7 @@
 """Pictures in a terminal, by three published ways.
 
-- kitty: the terminal graphics protocol, https://sw.kovidgoyal.net/kitty/graphics-protocol/
-- iterm: iTerm2's inline images, https://iterm2.com/documentation-images.html
+- graphics: the terminal graphics protocol, https://sw.kovidgoyal.net/kitty/graphics-protocol/
+- inline: inline images in base64, https://iterm2.com/documentation-images.html
 - sixel: chapter 14 of the VT330/VT340 Programmer Reference Manual, volume 2, of Digital Equipment
   Corporation, 1988
 
@@ -19,7 +19,7 @@ from typing import NamedTuple
 
 ESC = "\x1b"
 ST = ESC + "\\"  # the string terminator
-CHUNK = 4096  # the most bytes of base64 in one of kitty's commands
+CHUNK = 4096  # the most bytes of base64 in one graphics command
 SHADES = 8  # greys of a sixel picture; the VT340 has 16 colours
 
 
@@ -51,7 +51,7 @@ def measured() -> Room:
     return Room(columns, lines, (x // wide, y // high))
 
 
-def kitty(png: bytes, columns: int) -> str:
+def graphics(png: bytes, columns: int) -> str:
     """The picture in so many columns, by the terminal graphics protocol: transmitted and shown
     (a=T) as PNG (f=100), in chunks, with no answer wanted (q=2)."""
     data = standard_b64encode(png).decode()
@@ -64,8 +64,8 @@ def kitty(png: bytes, columns: int) -> str:
     return "".join(sent)
 
 
-def iterm(png: bytes, columns: int) -> str:
-    """The picture in so many columns, as iTerm2's inline image."""
+def inline(png: bytes, columns: int) -> str:
+    """The picture in so many columns, as an inline image."""
     data = standard_b64encode(png).decode()
     told = f"inline=1;size={len(png)};width={columns};preserveAspectRatio=1"
     return f"{ESC}]1337;File={told}:{data}\x07"
@@ -107,7 +107,7 @@ class Way(NamedTuple):
 
 
 WAYS: dict[str, Way] = {
-    "kitty": Way("the terminal graphics protocol", kitty),
-    "iterm": Way("inline images", iterm),
+    "graphics": Way("the terminal graphics protocol", graphics),
+    "inline": Way("inline images", inline),
     "sixel": Way("sixels", sixel),
 }

@@ -123,7 +123,7 @@ KINDS: dict[str, DrillKind] = {
         DrillKind(
             "blocks",
             "Blocked chords",
-            "Play the chords of this phrase as blocks, one after the other. Spread what is wide.",
+            "Play the chords of this phrase as blocks, one after the other. Spread wide ones.",
             shuffled,
             "apart",
             heard=False,

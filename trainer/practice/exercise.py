@@ -93,6 +93,10 @@ class Row(NamedTuple):
     to: StrEnum
 
 
+Table = Mapping[tuple[StrEnum, Act], Row]
+"""What each act does in each state."""
+
+
 class Exercise(Frozen, frozen=True):
     """What all exercises have. Each has a `state` of its own kind besides."""
 
@@ -100,8 +104,7 @@ class Exercise(Frozen, frozen=True):
     machine: str
 
     @property
-    def table(self) -> Mapping[tuple[StrEnum, Act], Row]:
-        """What each act does in each state."""
+    def table(self) -> Table:
         raise NotImplementedError
 
     @property

@@ -20,7 +20,6 @@ stopped on the way. The `seconds` of all count from the beginning of the run.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from datetime import datetime
 from enum import StrEnum
 from fractions import Fraction
@@ -34,6 +33,7 @@ from trainer.practice.exercise import (
     Exercise,
     Record,
     Row,
+    Table,
     attempt,
     nothing_more,
     taken_back,
@@ -42,8 +42,6 @@ from trainer.practice.exercise import (
 from trainer.record.attempt import Attempt, Judge, Outcome
 
 RUN = "run-through"  # the drill kind's name in the log
-
-Table = Mapping[tuple[StrEnum, Act], Row]
 
 
 class RunState(StrEnum):

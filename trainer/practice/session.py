@@ -19,7 +19,7 @@ over; one that has run for 25 minutes rests. Times are aware instants, given wit
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from datetime import datetime, timedelta
 from enum import StrEnum
 
@@ -32,6 +32,7 @@ from trainer.practice.exercise import (
     Exercise,
     Record,
     Row,
+    Table,
     attempt,
     nothing_more,
     taken_back,
@@ -44,8 +45,6 @@ from trainer.values import Frozen
 
 REST_AFTER = 25 * 60.0  # seconds of drill, then a rest of five minutes is offered
 BREAK = 5 * 60.0  # seconds without a try that count as a rest
-
-Table = Mapping[tuple[StrEnum, Act], Row]
 
 
 class State(StrEnum):

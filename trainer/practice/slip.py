@@ -15,7 +15,6 @@ makes a new rehearsal and the records that the caller must append to the log.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from datetime import datetime
 from enum import StrEnum
 from fractions import Fraction
@@ -29,6 +28,7 @@ from trainer.practice.exercise import (
     Exercise,
     Record,
     Row,
+    Table,
     attempt,
     nothing_more,
     taken_back,
@@ -40,8 +40,6 @@ SLIP = "slip"  # the drill kind's name in the log
 USUAL_TEMPO = 80.0  # quarter notes a minute, where the score gives none
 READY = 3.0  # seconds from the key to the first note
 SHORTEST = 2.0  # seconds of playing
-
-Table = Mapping[tuple[StrEnum, Act], Row]
 
 
 class SlipState(StrEnum):

@@ -216,7 +216,7 @@ def _instant_fault(at: datetime) -> str:
 
 def _student_fault(student: Student) -> str:
     if not student.name.strip():
-        return "name is empty; initials will do"
+        return "name is empty; initials are enough"
     if student.week and len(student.week) != 7:
         return "week has other than seven days"
     if not 0 <= student.minutes <= 1440:

@@ -86,7 +86,7 @@ def fault(edit: LayerEdit) -> str:
                 return f"is {edit.what} with another word than yes"
         case "added":
             if place_of(edit.value) is None:
-                return "is added at no place of a score"
+                return "is added at what is not a place in a score"
         case _:
             if len(edit.value) > MOST_TEXT:
                 return f"has more than {MOST_TEXT:,} characters"

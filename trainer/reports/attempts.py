@@ -21,7 +21,7 @@ RAW = (
     "heard", "heard_elsewhere", "heard_broke_at_ql", "wrong", "missed", "extra", "notes", "sure",
     "id",
 )  # fmt: skip
-NONE = "No try is here yet: `trainer drill` brings the first ones, at your own pace."
+NONE = "No attempts yet: `trainer drill` records the first ones, at your own pace."
 
 
 def report(view: View, deck: str | None = None, start: str | None = None) -> Document:

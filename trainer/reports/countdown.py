@@ -18,17 +18,15 @@ FARTHEST = 120  # days ahead: of what is farther off nothing is foretold
 
 # What a day is for, by the days left (common practice, no source).
 ASKS = {
-    14: "from here on run-throughs, and the way back after a slip",
-    7: "nothing new from here on, and a dress rehearsal this week",
+    14: "from now on run-throughs, and recovery after a slip",
+    7: "nothing new from now on, and a dress rehearsal this week",
     1: "a short, light drill, nothing new",
-    0: "the recital, a warm-up at most",
+    0: "the recital; a warm-up at most",
 }
 STAGES = ("stage", "by", "asks", "reached", "waits_for")
 DAYS = ("day", "minutes", "starts")
-ADVICE = "Advice, as teachers usually give it; each stage as things stand today."
-RUN_ON = (
-    "Run on from today as if every call went as expected: what you play changes the days to come."
-)
+ADVICE = "Advice that teachers usually give; each stage as things stand today."
+RUN_ON = "This assumes that every call goes as expected; what you play changes the days to come."
 
 
 def stages(view: View, _deck: str | None = None) -> Document:
@@ -62,7 +60,7 @@ def last_days(view: View, _deck: str | None = None) -> Document:
         return listed("last days", "The last two weeks", Table(columns(*DAYS), ()), (NO_RECITAL,))
     title = f"The last two weeks before {recital.name}, {day_word(recital.day)}"
     if (recital.day - view.day).days > FARTHEST:
-        told = f"More than {FARTHEST} days off: nothing is foretold yet."
+        told = f"More than {FARTHEST} days away: too early for a forecast."
         return listed("last days", title, Table(columns(*DAYS), ()), (told,))
     run = [one for one in _run_on(view, recital.day) if (recital.day - one[0]).days <= LAST]
     drilled = [deck for deck in view.decks.values() if _called(deck, run)]

@@ -40,6 +40,7 @@ def report(view: View, attempts: Sequence[Attempt]) -> Document:
                 "id",
                 figures=("start",),
                 hidden=("id",),
+                heads={"first_try": "first attempt"},
             ),
             rows,
         ),
@@ -55,7 +56,7 @@ def _said(firsts: Sequence[Outcome], starts: int) -> str:
         return f"{counted(others, 'start')} practised; no attempt counts as cold"
     through = firsts.count(Outcome.THROUGH)
     begun = sum(outcome.start_held for outcome in firsts) - through
-    more = f"; {begun} more could be begun" if begun else ""
+    more = f"; {begun} more began right" if begun else ""
     apart = f"; {counted(others, 'start')} practised besides" if others else ""
     count = counted(len(firsts), "start")
     return f"{through} of {count} went through at the first attempt{more}{apart}"
@@ -67,8 +68,8 @@ def _notes(view: View, keys: Iterable[tuple[str, str]]) -> tuple[str, ...]:
     if not failing:
         return ()
     return (
-        f"Three times running without holding: {numbers(view, failing)}. Take it apart, slowly, at "
-        "half tempo, before it is called again.",
+        f"Failed three times in a row: {numbers(view, failing)}. Take it apart, slowly, at half "
+        "tempo, before the next attempt.",
     )
 
 

@@ -1,4 +1,4 @@
-"""How far the forecasts have been right: predicted first, then compared."""
+"""How accurate the forecasts have been: made before each attempt, then compared with it."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from trainer.record.people import Level
 from trainer.reports.view import View
 
 COLUMNS = ("foretold", "tries", "mean_forecast", "held")
+HEADS = {"foretold": "forecast", "tries": "attempts", "mean_forecast": "average"}
 
 
 def report(view: View, deck: str | None = None) -> Document:
@@ -24,8 +25,8 @@ def report(view: View, deck: str | None = None) -> Document:
             rows.append((f"{10 * tenth}-{10 * tenth + 10}%", one.count, percent(one.mean), held))
     return listed(
         "forecasts",
-        f"How far the forecasts for {view.student.name} were right",
-        Table(columns(*COLUMNS, figures=COLUMNS[1:]), tuple(rows)),
+        f"How accurate the forecasts for {view.student.name} have been",
+        Table(columns(*COLUMNS, figures=COLUMNS[1:], heads=HEADS), tuple(rows)),
         _notes(found, view.student.level),
     )
 
@@ -33,7 +34,7 @@ def report(view: View, deck: str | None = None) -> Document:
 def _notes(found: Rightness | None, level: Level) -> tuple[str, ...]:
     """How right they were, in words; for the advanced with the measures of forecasting."""
     if found is None:
-        return ("No forecast can be compared yet: it takes a second cold try of a start.",)
+        return ("No forecast to compare yet: that takes a second cold attempt at a start.",)
     measures = f"Brier {found.brier:.3f}, log loss {found.loss:.3f}"
     measures += f", skill {found.skill:.2f}" if found.skill is not None else ""
     told = f" ({measures})" if level == "advanced" else ""

@@ -24,15 +24,15 @@ COLUMNS = (
     "piece", "start", "place", "heard", "alike", "said_kinder", "said_harsher", "how", "start_id",
 )  # fmt: skip
 FIGURES = ("heard", "alike", "said_kinder", "said_harsher")
-NONE = "No try was heard yet. With an instrument that listens, what it hears stands here."
-ALIKE = "Said as it was heard."
-LISTEN = "An instrument mishears too: where the two differ, play the place slowly and listen."
+NONE = "No attempts heard yet. Once an instrument listens, this shows what it hears."
+ALIKE = "You marked it as it was heard."
+LISTEN = "An instrument can mishear: where the two differ, play the place slowly and listen."
 KINDER = (
     "You often marked it higher than the instrument did. Wait until the next phrase has begun "
     "before pressing the key."
 )
-HARSHER = "It mostly went better than was said: the playing may be trusted more."
-LEFT = "Left as it was heard."
+HARSHER = "You often marked it lower than the instrument did. You can trust your playing more."
+LEFT = "You left it as it was heard."
 NO_DECK = "its deck is missing"
 TENDENCY = 3  # times more the one than the other, before it is called so
 DAYS = 3  # that are named
@@ -49,7 +49,7 @@ _HEARD = {
     Outcome.THROUGH: "heard going through",
     Outcome.STOPPED: "heard with a stop",
     Outcome.BROKE_OFF: "heard breaking off",
-    Outcome.LOOKED: "heard after a look",
+    Outcome.LOOKED: "heard after a look at the music",
     Outcome.ELSEWHERE: "heard beginning elsewhere",
     Outcome.NOTHING: "not heard to begin",
 }
@@ -96,7 +96,7 @@ def report(view: View, deck: str | None = None) -> Document:
     child, lacking = view.student.level == "child", missing(view)
     return listed(
         "heard",
-        f"What was heard beside what was said: {view.student.name}",
+        f"Heard and marked: {view.student.name}",
         Table(
             columns(
                 *COLUMNS,
@@ -197,7 +197,7 @@ def _notes(total: Beside, unsure: int, *, child: bool) -> list[str]:
         notes.append(_told_of(total))
     if unsure and not child:
         more = counted(unsure, "more was", "more were")
-        notes.append(f"{more} not heard surely enough to be set beside what was said.")
+        notes.append(f"{more} heard too unclearly to compare.")
     if total.kinder >= total.harsher + TENDENCY:
         notes.append(KINDER)
     elif total.harsher >= total.kinder + TENDENCY:
@@ -209,10 +209,10 @@ def _told_of(total: Beside) -> str:
     said = total.heard - total.left
     heard = f"{counted(total.heard, 'attempt was', 'attempts were')} heard"
     if not said:
-        return f"{heard}; of none did you say how far it went."
+        return f"{heard}; you marked none of them yourself."
     return (
-        f"{heard}; of {said} you said how far it went, of {total.alike} as it was heard; what was "
-        f"said was kinder {_times(total.kinder)}, harsher {_times(total.harsher)}."
+        f"{heard}; you marked {said} yourself, {total.alike} of them the same; yours was higher "
+        f"{_times(total.kinder)}, lower {_times(total.harsher)}."
     )
 
 
@@ -222,7 +222,7 @@ def missing(view: View) -> list[str]:
         one.deck for one in view.attempts if one.heard is not None and one.deck not in view.decks
     )
     return [
-        f"The deck of {counted(number, 'heard attempt')} is missing: take in the teacher's file of "
+        f"The deck of {counted(number, 'heard attempt')} is missing; import the teacher's file of "
         f"the deck {deck[:8]} with `trainer deck in`."
         for deck, number in sorted(found.items())
     ]

@@ -62,8 +62,8 @@ def confused_pair(view: View, deck: str | None) -> str | None:
         at = parts_at(piece, first.id, second.id, view.words)
         parts = f" They part at {at}." if at else ""
         return (
-            f"Starts {first.number} and {second.number} of {piece.deck.title} were taken for each "
-            f"other {times} times: play both openings in turn and name the difference.{parts}"
+            f"Starts {first.number} and {second.number} of {piece.deck.title} were confused "
+            f"{times} times: play both openings in turn and name the difference.{parts}"
         )
     return None
 
@@ -75,8 +75,8 @@ def stuck(view: View, deck: str | None) -> str | None:
         return None
     named = numbers(view, tuple(start.id for _, start in found[:NAMED]))
     return (
-        f"Stuck, whatever was practised: {named}. Take one apart, slowly, hands alone; then say "
-        "that it was worked on (k on its page)."
+        f"Stuck in spite of practice: {named}. Take one apart, slowly, hands separately; then "
+        "record that it was worked on (k on its page)."
     )
 
 
@@ -91,8 +91,8 @@ def failing(view: View, deck: str | None) -> str | None:
         return None
     times, found, start = max(fails, key=lambda one: one[0])
     return (
-        f"{_call(found, start)} did not hold the last {times} times: take it apart, "
-        "slowly, at half tempo."
+        f"{_call(found, start)} did not hold the last {times} times: take it apart, slowly, at "
+        "half tempo."
     )
 
 
@@ -108,7 +108,7 @@ def join_lost(view: View, deck: str | None) -> str | None:
     times, deck_, start = max(lost, key=lambda one: one[0])
     piece = view.pieces[deck_.id]
     return (
-        f"{_call(deck_, start)} begins well, but the join broke {times} times running: play "
+        f"{_call(deck_, start)} begins well, but the join failed {times} times in a row: play "
         f"{join_where(piece, start, view.words)}, and cross it."
     )
 
@@ -142,8 +142,8 @@ def run_through(view: View, deck: str | None) -> str | None:
     if not titles:
         return None
     return (
-        f"{coming.name} {countdown(view.day, coming.day)}: a run-through of {titles[0]}, and after "
-        "a slip on from the next start."
+        f"{coming.name} {countdown(view.day, coming.day)}: do a run-through of {titles[0]}; after "
+        "a slip go on from the next start."
     )
 
 
@@ -156,7 +156,7 @@ def next_start(view: View, deck: str | None) -> str | None:
             continue
         closed = [start for start in found.starts if start.id in view.closed]
         if closed and (len(closed) < len(found.starts) or not view.open):
-            return f"{_call(found, closed[0])} is the next to open, when its phrase is learned."
+            return f"{_call(found, closed[0])} is the next to open, once its phrase is learned."
     return None
 
 

@@ -27,7 +27,7 @@ from trainer.values import Frozen, plain
 CONFUSED = 3  # that the page tells one by one
 LINES = 5  # to write on, on paper
 WEAKEST, UNTRIED = "The three weakest", "Open, but not yet tried cold"
-DAYS, CONFUSIONS = "Days since each last held cold, in brackets", "Taken for each other"
+DAYS, CONFUSIONS = "Days since each last held cold, in brackets", "Confused with each other"
 ONE_THING = "One thing to try"
 
 
@@ -90,10 +90,10 @@ def since_words(found: Practised) -> str:
 
 
 def practised_words(found: Practised | PiecePractised) -> str:
-    """ "3 days, 41 tries"."""
+    """ "3 days, 41 attempts"."""
     if not found.tries:
         return "nothing"
-    return f"{counted(found.days, 'day')}, {counted(found.tries, 'try', 'tries')}"
+    return f"{counted(found.days, 'day')}, {counted(found.tries, 'attempt')}"
 
 
 def _practised(found: Practised) -> str:

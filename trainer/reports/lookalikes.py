@@ -13,12 +13,12 @@ from trainer.record.attempt import Attempt
 from trainer.reports.view import View
 from trainer.score.cite import Words, place
 
-NONE = "No two starts have openings that are alike."
+NONE = "No two starts have similar openings."
 KINDS = {
     "same": "the same notes",
     "transposed": "transposed",
     "shape": "the same rhythm and shape",
-    "told": "linked by a person",
+    "told": "linked by hand",
 }
 
 
@@ -58,7 +58,7 @@ def unknown(pieces: Sequence[Piece]) -> str:
     if not bare:
         return ""
     return (
-        f"The notes of {joined(bare)} are not known, so that no look-alikes are found: link those"
+        f"The notes of {joined(bare)} are not known, so look-alikes cannot be found: link those"
         " that you confuse."
     )
 

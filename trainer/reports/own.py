@@ -10,7 +10,7 @@ from trainer.record.layer import Own, no_effect
 from trainer.reports.view import View, where
 from trainer.score.cite import Words, entry, value_word
 
-NOTE = "Kept without effect: it works again once the deck lets it."
+NOTE = "Kept, but without effect until the deck allows it again."
 COLUMNS = (
     Column("piece", once=True),
     Column("start", kind="figure"),

@@ -1,4 +1,4 @@
-"""What the next recital would find: piece by piece, the stages, the way back after a slip."""
+"""How ready the next recital is: piece by piece, the stages, recovery after a slip."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ NOTE = (
     "Estimates for calm practice at home. On stage, nerves lower these chances; the music leading "
     "up to a join raises them."
 )
-CHILD_NOTE = "Every start with ✓ can catch you if you slip: go on from the next one."
+CHILD_NOTE = "If you slip, go on from the next start with ✓."
 WEAKEST = 5
 
 
@@ -68,8 +68,8 @@ COLUMNS = (
     "all_hold", "id",
 )  # fmt: skip
 AS_IT_IS = (
-    "Starts likely to fail at the recital. Drilled: if you follow the plan. As it is: with no more "
-    "practice. All hold: the chance that none fails with no more practice."
+    "Starts likely to fail at the recital. Drilled: if you follow the plan. As it is: with no "
+    "more practice. All hold: the chance that none fails with no more practice."
 )
 
 
@@ -99,7 +99,7 @@ def outlook_notes(view: View) -> list[str]:
         return []
     notes = [found.sentence]
     if found.open_next:
-        notes.append(f"Open next, when learned: {numbers(view, found.open_next)}.")
+        notes.append(f"Open next, once learned: {numbers(view, found.open_next)}.")
     return notes
 
 
@@ -115,7 +115,9 @@ def stage_note(view: View, stage: Stage) -> str:
     if stage.met:
         return f"{stage.name.capitalize()}: {stage.asks} Reached."
     waiting = numbers(view, stage.waits_for)
-    return f"{stage.name.capitalize()}: {stage.asks} Waits for {waiting or 'more that hold'}."
+    return (
+        f"{stage.name.capitalize()}: {stage.asks} Waiting for {waiting or 'more starts to hold'}."
+    )
 
 
 def stuck_notes(view: View, deck: str | None = None) -> list[str]:
@@ -126,8 +128,9 @@ def stuck_notes(view: View, deck: str | None = None) -> list[str]:
 
 
 STUCK_ADVICE = (
-    "Calling such a start does not lift it: take it apart, slowly, hands alone, or show your "
-    "teacher. Then say that it was worked on: k on its page, `trainer own PIECE 4 --worked-on`."
+    "More attempts do not help such a start: take it apart, slowly, hands separately, or show "
+    "your teacher. Then record that you worked on it: k on its page, `trainer own PIECE 4 "
+    "--worked-on`."
 )
 
 
@@ -176,7 +179,7 @@ def recovery_report(view: View, deck: str | None = None) -> Document:
     told = (f"Not tried yet: {joined(untried)}.",) if untried else ()
     return listed(
         "recovery",
-        "If the memory fails: where to go on, as things stand",
+        "If memory fails: where to go on, as things stand",
         Table(
             columns(
                 "piece",

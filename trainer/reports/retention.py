@@ -15,16 +15,17 @@ from trainer.reports.readiness import stuck_notes
 from trainer.reports.view import View, where
 
 NOTES = (
-    "✓ holds (85% or more), ~ fading (60% or more), ! weak, ? no cold try yet.",
-    "Next try: the chance that a cold try begins right and crosses the join; an estimate for calm "
-    "practice at home, on stage expect less. Join: of the join alone, where its start held. The "
-    "day: the same chance as of the next try, with no more practice.",
-    "The sign counts the days since the last try too. A start tried today is tried cold again "
-    "tomorrow, with today's page still fresh.",
+    "✓ holds (85% or more), ~ fading (60% or more), ! weak, ? not tried cold yet.",
+    "Next attempt: the chance that a cold attempt begins right and crosses the join; an estimate "
+    "for calm practice at home; on stage expect less. Join: for the join alone, once its start "
+    "held. "
+    "Recital, or in 4 weeks: the same chance on that day with no more practice.",
+    "The mark allows for the days since the last attempt. A start tried today will be tried cold "
+    "again tomorrow, with the music still fresh from today.",
 )
-ALL_NOTE = "After each chance its interval, and in brackets the cold tries that it rests on."
+ALL_NOTE = "After each chance its interval, and in brackets the number of cold attempts behind it."
 CHILD_NOTE = "✓ holds, ~ fading, ! weak, ? not tried yet."
-NONE = "No start is open yet, and none was tried: `trainer open PIECE 1` opens one."
+NONE = "No start is open or tried yet: `trainer open PIECE 1` opens one."
 COLUMNS = (
     "piece", "start", "place", "is", "next_try", "join", "the_day", "last_cold", "next_call",
     "stands", "stuck", "chance", "low", "high", "tries", "start_chance", "start_low", "start_high",
@@ -50,7 +51,7 @@ def _by(column: str) -> Order:
 SORTS: dict[str, tuple[str, Order | None]] = {
     "weakest": ("weakest first", _by("chance")),
     "score": ("in score order", None),
-    "last cold": ("oldest cold try first", _by("last_cold")),
+    "last cold": ("oldest cold attempt first", _by("last_cold")),
     "next call": ("soonest called first", _by("next_call")),
 }
 
@@ -71,9 +72,10 @@ def report(
     for order in (_by("chance"), key) if key else ():
         rows.sort(key=order)
     shown = f"{told}, only {_either(only)}" if only else told
+    day = "recital" if view.recital else "in 4 weeks"
     return listed(
         "retention",
-        f"Retention for {view.student.name}, {shown}; the day is {day_word(view.target)}",
+        f"Retention for {view.student.name}, {shown}; {day} {day_word(view.target)}",
         Table(
             columns(
                 *COLUMNS,
@@ -85,6 +87,7 @@ def report(
                 spare=("last_cold", "next_call", "the_day")
                 if level == "advanced"
                 else ("last_cold", "join", "next_call", "the_day"),
+                heads={"next_try": "next attempt", "the_day": day},
             ),
             tuple(tuple(row[name] for name in COLUMNS) for row in rows),
             over="piece" if key is None else "",

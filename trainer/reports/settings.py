@@ -81,7 +81,7 @@ def with_minutes(student: Student, text: str) -> Student:
         if not days:
             raise TrainerError(f"{name!r} is not a day of the week; write Mon, Tue, Wed and so on.")
         if not figure.strip():
-            raise TrainerError(f"{name} lacks its minutes; write them after it, such as {name} 20.")
+            raise TrainerError(f"{name} has no minutes; write them after it, such as {name} 20.")
         week[days[0]] = _minutes(figure.strip(), 0.0)
     differs = any(minutes != base for minutes in week)
     return replace(student, minutes=base, week=tuple(week) if differs else ())
@@ -155,7 +155,7 @@ def _chosen(values: tuple[str, ...]) -> Callable[[Student, str], str]:
 
 
 def _may_be(found: Sequence[str]) -> str:
-    return f"may be {' or '.join(found)}" if found else "is none of its values"
+    return f"may be {' or '.join(found)}" if found else "is not one of its values"
 
 
 def _either(values: Sequence[str]) -> str:
@@ -240,10 +240,11 @@ SETTINGS: dict[str, Setting] = {
         Setting(
             "minutes",
             "minutes a day",
-            "Drill time of a day; other days may follow, 0 for none.",
+            "Minutes of drill a day; days that differ may follow, 0 for none.",
             lambda student, _kept: minutes_text(student),
             with_minutes,
-            asks="How many minutes a day? Such as 8, or with other days: 8, Sat 20, Sun 0.",
+            asks="How many minutes a day? For example 8, or with days that differ: 8, Sat 20, Sun "
+            "0.",
         ),
         Setting(
             "off",
@@ -257,7 +258,7 @@ SETTINGS: dict[str, Setting] = {
         Setting(
             "drills",
             "other drills",
-            "Whether drills of another kind and run-throughs are offered beside the day's drill.",
+            "Whether other drills and run-throughs are offered beside today's drill.",
             _others,
             _chosen(YES_NO),
             YES_NO,
@@ -285,7 +286,7 @@ SETTINGS: dict[str, Setting] = {
         Setting(
             "colours",
             "colours",
-            "Dark, light or grey; NO_COLOR leaves colours out of all.",
+            "Dark, light or grey; NO_COLOR turns all colours off.",
             _colours,
             lambda student, text: THEMES[_chosen(tuple(THEMES))(student, text)],
             tuple(THEMES),
@@ -305,7 +306,7 @@ SETTINGS: dict[str, Setting] = {
         Setting(
             "picture",
             "picture",
-            "How engraved bars are shown in this terminal; `trainer picture --try` finds it out.",
+            "How engraved bars are shown in this terminal; `trainer picture --try` finds out.",
             _kept("off"),
             _chosen(PICTURES),
             PICTURES,
@@ -314,7 +315,7 @@ SETTINGS: dict[str, Setting] = {
         Setting(
             "count-in",
             "count-in",
-            "Whether a key in the drill counts up to the call: seen, or seen and heard.",
+            "Whether a key in the drill counts you in: on screen, or on screen and aloud.",
             _kept("off"),
             _chosen(COUNTS),
             COUNTS,
@@ -322,7 +323,7 @@ SETTINGS: dict[str, Setting] = {
         Setting(
             "instrument",
             "instrument",
-            "A digital piano that hears the drill: off, any (the first there is), its name (see "
+            "A digital piano that hears the drill: off, any (the first one found), its name (see "
             "`trainer instruments`), the path of a MIDI device, or HOST:PORT.",
             _kept(OFF),
             _instrument,
@@ -333,17 +334,38 @@ SETTINGS: dict[str, Setting] = {
             "signals",
             "signals",
             "What is pressed on the instrument for the next call, twice for the same again, three "
-            "times to stop: a key such as A0, notes such as C2 E2 G2, soft pedal, middle pedal, "
+            "times to end: a key such as A0, notes such as C2 E2 G2, soft pedal, middle pedal, "
             "or off.",
             _kept("A0"),
             _signs,
-            asks="Which? A key such as A0, notes such as C2 E2 G2, soft pedal, middle pedal, off.",
+            asks="Which signal? A key such as A0, notes such as C2 E2 G2, soft pedal, middle "
+            "pedal, off.",
             alone=False,
         ),
-        _passes("upbeat", "upbeat first", "accept", "Heard: what leads into a start played first."),
-        _passes("one-hand", "one hand alone", "accept", "Heard: a start with one hand alone."),
-        _passes("octave", "an octave off", "reject", "Heard: a start an octave too high or low."),
-        _passes("transposed", "another key", "reject", "Heard: a start in another key."),
+        _passes(
+            "upbeat",
+            "upbeat first",
+            "accept",
+            "Counts as correct: playing the notes that lead into the start.",
+        ),
+        _passes(
+            "one-hand",
+            "one hand alone",
+            "accept",
+            "Counts as correct: playing the start with one hand alone.",
+        ),
+        _passes(
+            "octave",
+            "an octave off",
+            "reject",
+            "Counts as correct: playing the start an octave too high or too low.",
+        ),
+        _passes(
+            "transposed",
+            "another key",
+            "reject",
+            "Counts as correct: playing the start in another key.",
+        ),
     )
 }
 
@@ -376,10 +398,10 @@ def setting(name: str) -> Setting:
             return found[0]
         if found:
             names = " or ".join(one.name for one in found)
-            raise TrainerError(f"{name!r} may be the setting {names}: write more of its name.")
+            raise TrainerError(f"{name!r} may be the setting {names}; type more of its name.")
     raise TrainerError(
-        f"There is no setting {name!r}; there are: {', '.join(SETTINGS)}. `trainer settings list`"
-        " tells what each is for."
+        f"There is no setting {name!r}; there are: {', '.join(SETTINGS)}. `trainer settings list` "
+        "says what each is for."
     )
 
 

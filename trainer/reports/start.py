@@ -46,8 +46,8 @@ class Tried(Frozen, frozen=True):
 
 
 class Ahead(Frozen, frozen=True):
-    """The chances (0-1) of start and join, and of both together, on a day to come, if nothing
-    more is played; None where no cold try observed it."""
+    """The chances (0-1) of start and join, and of both together, on a day to come, with no more
+    practice; None where no cold try observed it."""
 
     day: date
     start: float | None
@@ -93,7 +93,7 @@ class About(Frozen, frozen=True):
     `why_today` says why today's drill calls it, and is empty where it does not; `next_call` is
     the next one after today. `start` and `join` are the next cold try and `both` is how
     it stands, with its join; `start_then`, `join_then` and `both_then` those of the `day` planned
-    for, if nothing more is played. `occasion` is the
+    for, with no more practice. `occasion` is the
     recital of that day, empty where there is none or the piece is not played there. `lands` are
     the phrases, by number, from which a slip would be taken up again here. `child`: chances are
     not for showing. `own` is what is the student's own here, its words the last of `advice`;
@@ -205,11 +205,11 @@ def _full(value: Any) -> Any:
 def basis(found: Retention) -> str:
     """A figure with what it rests on: "2 of 2" under three tries, else "87% (71-95), 9 tries"."""
     if found.chance is None or found.low is None or found.high is None:
-        return "no cold try yet"
+        return "not tried cold yet"
     if found.tries < FIGURES_FROM:
         return f"{found.held} of {found.tries}"
     low, high = round(100 * found.low), round(100 * found.high)
-    return f"{percent(found.chance)} ({low}-{high}), {found.tries} tries"
+    return f"{percent(found.chance)} ({low}-{high}), {found.tries} attempts"
 
 
 def short(found: Retention) -> str:
@@ -304,7 +304,7 @@ def _aside(one: Try) -> str:
         return "in a run-through"
     if one.attempt.drill == SLIP:
         return "going on after a slip"
-    return "again on that day" if one.repeat else "the music before it was just played"
+    return "again that day" if one.repeat else "just after the music before it"
 
 
 # What it is taken for

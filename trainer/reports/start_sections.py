@@ -35,7 +35,7 @@ JUDGES = {"self": "", "teacher": "judged by the teacher", "heard": "heard by the
 FEW = 2  # pairs alike in shape only that are told one by one
 BOUND = "\u00a0"
 LONG = 10_000  # columns: a sentence is a line
-AS_IT_IS = "if nothing more is played"
+AS_IT_IS = "with no more practice"
 
 
 class Section(Frozen, frozen=True):
@@ -63,10 +63,10 @@ def sections(
         Section("strip", _strip_title(found), _strip(found, look, listen)),
         Section("words", "Advice and fingering", _fitted(_words(found), width)),
         Section("alike", "Look-alikes", _fitted(_alike(found.alike), width)),
-        Section("recovery", "If the memory fails", _fitted(_recovery(found), width)),
-        Section("page", "The page", _page(found, piece, look, words, listen)),
+        Section("recovery", "If memory fails", _fitted(_recovery(found), width)),
+        Section("page", "The music", _page(found, piece, look, words, listen)),
         Section("hands", "First hand position", _hands(found, piece, look, width, listen)),
-        Section("tries", "Try by try", _tries(found, words, width)),
+        Section("tries", "Attempt by attempt", _tries(found, words, width)),
         Section("reasons", "Why it begins here", _fitted(_reasons(found), width)),
     )
     told = (section for section in made if section.lines)
@@ -108,7 +108,7 @@ def _day(day: date, today: date) -> str:
 def _stands(found: About, look: Style, listen: bool) -> Iterator[str]:
     band = found.both.band
     sign = "" if listen else f"{band_sign(band, ascii=look.ascii)} "
-    closed = "left out for you" if found.own.left_out else "not open: it is not called"
+    closed = "not drilled for you" if found.own.left_out else "not open, so it is not called"
     state = "open" if found.open else closed
     yield f"{sign}{band}; {'; '.join(filter(None, (state, _calls(found))))}."
     if found.why_today:
@@ -116,7 +116,7 @@ def _stands(found: About, look: Style, listen: bool) -> Iterator[str]:
     if not found.child:
         yield from _figures(found)
     if found.stuck:
-        yield f"Stuck. {STUCK} Press k when it was worked on."
+        yield f"Stuck. {STUCK} Press k when you have worked on it."
     if found.worked_on:
         yield f"Worked on {_day(found.worked_on, found.today)}."
 
@@ -131,7 +131,7 @@ def _calls(found: About) -> str:
 
 def _figures(found: About) -> Iterator[str]:
     if found.start.tries:
-        yield f"Next cold try: {basis(found.both)}. {parts(found.start, found.join)}."
+        yield f"Next cold attempt: {basis(found.both)}. {parts(found.start, found.join)}."
 
 
 def parts(start: Retention, join: Retention) -> str:
@@ -145,7 +145,7 @@ def parts(start: Retention, join: Retention) -> str:
 
 def _history_title(found: About, width: int) -> str:
     count, room = len(found.cold), shown(width)
-    return "Cold tries" if count <= room else f"Cold tries, the last {room} of {count}"
+    return "Cold attempts" if count <= room else f"Cold attempts, the last {room} of {count}"
 
 
 def _history(found: About, look: Style) -> tuple[str, ...]:
@@ -195,7 +195,7 @@ def _tries(found: About, words: Words, width: int) -> tuple[str, ...]:
     lines = _fitted((_sentence(one, found.today, words) for one in found.cold), width)
     if not found.others:
         return lines
-    apart = "Not cold, and of little weight:"
+    apart = "Not cold, so they count for little:"
     others = _fitted((_sentence(one, found.today, words) for one in found.others), width)
     return (*lines, *([""] if lines else []), apart, *others)
 
@@ -259,9 +259,9 @@ def _alike_words(one: Alike) -> str:
     if one.words and one.kind != "told":
         told.append(one.words)
     if one.taken:
-        told.append(f"begun in place of this one {_times(one.taken)}")
+        told.append(f"played instead of this one {_times(one.taken)}")
     if one.given:
-        told.append(f"this one begun in its place {_times(one.given)}")
+        told.append(f"this one played instead of it {_times(one.given)}")
     return "; ".join(told) + "."
 
 
@@ -272,10 +272,10 @@ def _times(count: int) -> str:
 def _recovery(found: About) -> Iterator[str]:
     """Where this start stands in the recovery map."""
     if not found.on_route:
-        yield "It is not on the route."
+        yield "It is not in the order of play."
         return
     if not found.tried_piece:
-        yield "Nothing of this piece was tried yet."
+        yield "Nothing in this piece has been tried yet."
         return
     if found.lands:
         numbers = joined([str(number) for number in found.lands])

@@ -265,7 +265,7 @@ def as_table(found: Studio) -> Document:
         (one.group.capitalize(), one.name, one.days, one.why, one.week, one.student)
         for one in found.members
     )
-    none = "No student yet: `trainer student add NAME`; initials will do."
+    none = "No student yet: `trainer student add NAME`; initials are enough."
     return listed(
         "studio",
         f"The studio, {found.day:%A} {day_word(found.day)}: {counted(len(rows), 'student')}",

@@ -98,8 +98,8 @@ def before_today(view: View) -> list[str]:
     found = []
     if view.away and view.plan.slots:
         found.append(
-            f"You were away for {counted(view.away, 'day')}. Today is short; the rest comes round "
-            "again over the next days."
+            f"You were away for {counted(view.away, 'day')}. Today is short; the rest come round "
+            "again over the next few days."
         )
     if view.today and view.left.slots:
         found.append(f"{counted(view.made_today, 'attempt')} so far today.")
@@ -108,7 +108,7 @@ def before_today(view: View) -> list[str]:
     return found
 
 
-SAFE = "The rest is safe today: you may stop here."
+SAFE = "The rest are secure for today; you may end here."
 
 
 def nothing_left(view: View) -> tuple[str, tuple[str, ...]]:
@@ -117,7 +117,7 @@ def nothing_left(view: View) -> tuple[str, tuple[str, ...]]:
         return "No piece yet.", ("Add a score: `trainer add FILE`.",)
     if not view.open:
         return "No start is open yet.", (
-            "When a phrase has been learned, open its start: `trainer open PIECE 1` or "
+            "Once a phrase has been learned, open its start: `trainer open PIECE 1` or "
             "`trainer open PIECE all`.",
         )
     head, told = nothing_today(view)
@@ -138,7 +138,7 @@ def nothing_today(view: View) -> tuple[str, tuple[str, ...]]:
         return "A day off.", (tomorrow_words(view),)
     if not candidates(view.openings, view.decks, view.recitals, view.now):
         return "Nothing to drill today.", (
-            "None of the open starts belongs to a piece that is played from memory.",
+            "No open start is in a piece that is played from memory.",
         )
     return "Nothing to drill today.", (tomorrow_words(view),)
 

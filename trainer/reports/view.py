@@ -32,7 +32,7 @@ from trainer.values import encode
 HOUR = 15  # of the day, the middle of a practice day: what a plan is reckoned for
 SECONDS = 25.0  # of an attempt that no plan has costed
 AWAY = 7  # days without an attempt that count as being away
-ASKED_AGAIN = "It did not hold today: it is asked again."
+ASKED_AGAIN = "It did not hold today, so it comes again."
 ONCE_MORE = "Once more, as practice."
 WORTH_KEEPING = 100  # tries whose replay is felt where it is that of sixty students
 
@@ -181,7 +181,7 @@ class View:
 
     @cached_property
     def tomorrow(self) -> Plan:
-        """The plan of the next practice day, if nothing more is played today."""
+        """The plan of the next practice day, with no more practice today."""
         return self._plan_of(self.day + timedelta(days=1), self.beliefs, None)
 
     @cached_property

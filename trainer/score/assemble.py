@@ -62,7 +62,7 @@ def assemble(
     found = [gatherer.staff(part, number, sounding) for number, part in enumerate(parts)]
     if not gatherer.notes:
         what = "only unpitched notes" if gatherer.unpitched else "no notes"
-        raise TrainerError(f"{name} holds {what}; give a score with notes on staves.")
+        raise TrainerError(f"{name} has {what}; give a score with notes on staves.")
     warnings += _mended(gatherer, found, rigid)
     columns = [
         [measure for measure in column if measure is not None]

@@ -118,7 +118,10 @@ def _kind(data: bytes, name: str) -> Kind:
 
 def _xml_kind(text: str, name: str) -> Kind:
     if "<!ENTITY" in text:
-        raise TrainerError(f"{name} declares XML entities, which a score does not need; refused.")
+        raise TrainerError(
+            f"{name} was refused: it declares XML entities, which a score does not "
+            "need; export it again."
+        )
     match = re.search(r"<(?:\w+:)?(score-partwise|score-timewise|mei|music)\b", text)
     if match is None:
         raise TrainerError(f"{name} is XML, but neither MusicXML nor MEI; {_READABLE}.")
@@ -173,11 +176,15 @@ def with_score(packed: bytes, score: bytes, name: str) -> bytes:
 def _check_entry(entry: zipfile.ZipInfo, name: str) -> None:
     inside = PurePosixPath(entry.filename.replace("\\", "/"))
     if inside.is_absolute() or ".." in inside.parts or ":" in entry.filename:
-        raise TrainerError(f"{name} holds a file that points outside it and is refused.")
+        raise TrainerError(
+            f"{name} was refused: it contains a file that points outside it; export it again."
+        )
     if entry.flag_bits & 1:
         raise TrainerError(f"{name} is encrypted; save it without a password.")
     if entry.compress_type not in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED):
-        raise TrainerError(f"{name} is packed in a way that .mxl files are not; export it again.")
+        raise TrainerError(
+            f"{name} is compressed in a way that .mxl files are not; export it again."
+        )
     bomb = entry.file_size > RATIO * max(entry.compress_size, 1)
     if entry.file_size > LARGEST or (entry.file_size > MEGABYTE and bomb):
         raise TrainerError(
@@ -195,7 +202,10 @@ def _root_file(archive: zipfile.ZipFile, name: str) -> str:
         return scores[0]
     text = decoded(archive.read(_CONTAINER_NAME))
     if "<!ENTITY" in text:
-        raise TrainerError(f"{name} declares XML entities, which a score does not need; refused.")
+        raise TrainerError(
+            f"{name} was refused: it declares XML entities, which a score does not "
+            "need; export it again."
+        )
     for element in ElementTree.fromstring(text).iter():
         if element.tag.rpartition("}")[2] == "rootfile":
             return element.get("full-path", "")

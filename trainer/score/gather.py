@@ -180,7 +180,7 @@ class _Walk:
             self._contents(element)
         except ArithmeticError as error:
             raise TrainerError(
-                f"Bar {now.label} holds a note or rest with {error} (in quarter notes); "
+                f"Bar {now.label} has a note or rest with {error} (in quarter notes); "
                 "correct the file."
             ) from error
         self.owner.starts.setdefault(element.offset, len(self.found.measures))

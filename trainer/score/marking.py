@@ -253,7 +253,9 @@ def _walked(data: bytes, name: str) -> _Walk:
     try:
         parser.Parse(data, True)
     except (expat.ExpatError, ValueError, LookupError) as error:
-        raise TrainerError(f"{name} is not whole XML ({error}); export the score again.") from error
+        raise TrainerError(
+            f"{name} is not complete XML ({error}); export the score again."
+        ) from error
     return walk
 
 

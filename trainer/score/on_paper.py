@@ -1,8 +1,7 @@
-"""A piece that is known by its bars alone: of a printed copy, without a file.
+"""A printed piece without a file: its score has bars and no notes.
 
-Its score has bars and no notes, so that all that goes by places works as with any other, and what
-needs notes says that there are none. The order of play is told in bars, and stands in the score as
-the signs of a file do.
+Everything that goes by places works as with any other piece; what needs notes says that there are
+none. The order of play is told in bars, and is kept in the score as the repeat signs of a file are.
 """
 
 from __future__ import annotations
@@ -12,6 +11,7 @@ from fractions import Fraction
 from itertools import pairwise
 
 from trainer.errors import TrainerError
+from trainer.score.cite import leads_into
 from trainer.score.find import find
 from trainer.score.model import Bar, Meter, Passage, Score, Staff
 from trainer.score.route import MOST
@@ -73,7 +73,9 @@ def _pickup(text: str, meter: Meter) -> Fraction:
 
 def places(score: Score, text: str) -> list[Fraction]:
     """The starts as written, "1,9,17,25:3", in order; 1 is the pickup where there is one. Raises
-    TrainerError for one that is no place of the score or comes twice, and without the opening."""
+    TrainerError for one that is no place of the score or comes twice, without the opening, and
+    where the order of play goes back to a bar in which none begins: a route goes from start to
+    start."""
     found: list[Fraction] = []
     for piece in text.split(","):
         at = score.bars[0].start if piece.strip() == "1" else find(score, piece.strip())
@@ -82,6 +84,13 @@ def places(score: Score, text: str) -> list[Fraction]:
         found.append(at)
     if score.bars[0].start not in found:
         raise TrainerError("The first start is the opening: begin the list with 1.")
+    begun = {leads_into(score, at).index for at in found}
+    for before, part in pairwise(score.played):
+        if part.first <= before.last and part.first not in begun:
+            bar = score.bars[part.first].label
+            raise TrainerError(
+                f"The route goes back to bar {bar}, where no start is: add it to the starts."
+            )
     return sorted(found)
 
 
@@ -92,7 +101,7 @@ def _played(text: str, last: int, pickups: int) -> tuple[Passage, ...]:
     for (_, end), (first, until) in pairwise(parts):
         if end == first < until:
             raise TrainerError(
-                f"The route comes to bar {end} twice running, in {first}-{until}: begin with"
+                f"The route plays bar {end} twice in a row, in {first}-{until}: begin with"
                 f" {end + 1}, or write {end} once more by itself if that bar is repeated."
             )
     if parts and parts[0][0] != 1:

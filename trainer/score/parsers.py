@@ -65,8 +65,8 @@ def _bounds() -> _Bounds:
         numbers = [int(number) for number in re.findall(r"\d+", value[:_LONGEST_METER])]
         if len(value) > _LONGEST_METER or max(numbers, default=0) > _MOST_IN_METER:
             raise TrainerError(
-                f"The file holds a metre, or a bar without one, of {value[:20]}, which is beyond "
-                "all music; correct the file."
+                f"The file has a metre, or a bar without one, of {value[:20]}, which no music "
+                "has; correct the file."
             )
         read_meter(self, value, *more, **named)
 
@@ -74,7 +74,7 @@ def _bounds() -> _Bounds:
         bounds.measures -= 1
         if bounds.measures < 0:
             raise TrainerError(
-                "The file holds notes or rests that would fill thousands of bars; correct their "
+                "The file has notes or rests that would fill thousands of bars; correct their "
                 "lengths."
             )
         make_measure(self, *more, **named)
@@ -197,7 +197,7 @@ def _chosen(tunes: list[Any], request: Request) -> Parsed:
     """The tune asked for, and how many there are. Raises TrainerError where it is not one."""
     if not 1 <= request.movement <= len(tunes):
         raise TrainerError(
-            f"{request.name} holds {counted(len(tunes), 'tune')}, so there is no number"
+            f"{request.name} has {counted(len(tunes), 'tune')}, so there is no number"
             f" {request.movement}."
         )
     return Parsed(tunes[request.movement - 1], len(tunes))
@@ -207,7 +207,7 @@ def _refuse_many(notes: int, request: Request, say: Say) -> None:
     """Say how many notes there are, or refuse them before any time is spent."""
     if notes > request.limits.notes:
         raise TrainerError(
-            f"{request.name} holds about {notes:,} notes, more than the "
+            f"{request.name} has about {notes:,} notes, more than the "
             f"{request.limits.notes:,} allowed; split it into movements."
         )
     say(f"reading {counted(notes, 'note')}" if request.kind == "MusicXML" else "reading")

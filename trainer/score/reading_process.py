@@ -93,7 +93,7 @@ def ask(
     if code == -getattr(signal, "SIGXCPU", 0):
         raise TrainerError(f"{file.name} takes longer to read than its size allows; {ADVICE}.")
     raise TrainerError(
-        f"{file.name} could not be read: the reader stopped, most likely for want of memory; "
+        f"{file.name} could not be read: the reader stopped, probably because memory ran out; "
         f"{ADVICE}."
     )
 

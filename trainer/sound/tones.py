@@ -72,8 +72,8 @@ def tones(
     """
     if not score.notes:
         raise TrainerError(
-            "The notes are not in this deck, so that nothing can be played: ask for the deck with"
-            " its notes, or give the piece its file with `trainer add FILE --for PIECE`."
+            "This deck has no notes, so it cannot be played: ask for the deck with its notes, or"
+            " give the piece its file with `trainer add FILE --for PIECE`."
         )
     written, slower = clock(score, begin), stretch(score, begin, rate)
 
@@ -82,7 +82,7 @@ def tones(
 
     if at(end) > LONGEST:
         raise TrainerError(
-            f"The passage lasts {at(end):.0f} s, and at most {LONGEST:.0f} s can be heard at "
+            f"The passage lasts {at(end):.0f} s, and at most {LONGEST:.0f} s can be played at "
             "once; choose fewer bars."
         )
     notes = [note for note in score.notes_between(begin, end) if not note.cue]

@@ -191,7 +191,9 @@ def checked(source: Path, application: int, known: Callable[[set[str]], bool]) -
     TrainerError."""
     try:
         if not source.is_file():
-            raise TrainerError(f"There is no file {source.name}: list the backups to see them.")
+            raise TrainerError(
+                f"There is no file {source.name}: list the backups with `trainer backup list`."
+            )
         with trouble.explained(source), closing(_open(source, "ro")) as raw:
             if raw.execute("PRAGMA application_id").fetchone() != (application,):
                 raise trouble.say(trouble.FOREIGN, source)

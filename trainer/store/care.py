@@ -76,8 +76,8 @@ class Care(Records):
                 erase_in_file(part, tombs)
             elif _knows(part, [row[0] for row in tombs]):
                 raise TrainerError(
-                    f"{source.name} is of an older version and holds a student who was erased"
-                    " since: it cannot be gone back to."
+                    f"{source.name} is from an older version and contains a student who was "
+                    "erased since, so it cannot be restored; choose another backup."
                 )
             self._connection.become(part)
             if _steps(part) == names:  # else when it is brought up to date

@@ -92,7 +92,7 @@ class Check(Pieces, Care):
                 "wrong",
                 f"The file is damaged: {line}. "
                 + ("" if index else "Go back to a backup with `trainer backup restore`."),
-                "the indexes are made anew (REINDEX)" if index else "",
+                "the indexes are built again (REINDEX)" if index else "",
             )
 
     def _schema(self) -> Iterator[Finding]:
@@ -104,7 +104,7 @@ class Check(Pieces, Care):
                 why = "" if kind == "view" else ": the log is not guarded against changes"
                 what = f"The {kind} {name} is missing{why}."
                 can = kind != "table"
-                yield Finding("wrong", what, f"the {kind} is made anew" if can else "")
+                yield Finding("wrong", what, f"the {kind} is built again" if can else "")
 
     def _references(self) -> Iterator[Finding]:
         for table, row, parent, _ in self._rows("PRAGMA foreign_key_check")[:20]:
@@ -221,7 +221,7 @@ class Check(Pieces, Care):
                 held = counted(count, "entry", "entries")
                 what = f"The log {log} holds {held}, and {told:,} by the count that was kept when"
                 what += " they were written: look for what is missing in a backup."
-                yield Finding("wrong", what, "the entries are counted anew")
+                yield Finding("wrong", what, "the entries are counted again")
 
     def _backed_up(self) -> Iterator[Finding]:
         """What the newest backup holds and this file does not: logs only grow."""
@@ -289,11 +289,11 @@ _NOTES = {
     "retractions wait for their attempts": (
         "retraction WHERE attempt NOT IN (SELECT id FROM attempt)"
     ),
-    "tries are at pieces that are not here": "attempt WHERE deck NOT IN (SELECT id FROM deck)",
+    "attempts are at pieces that are not here": "attempt WHERE deck NOT IN (SELECT id FROM deck)",
     "of the students' own edits are at pieces that are not here": (
         "layer_edit WHERE deck NOT IN (SELECT id FROM deck)"
     ),
-    "corrected tries wait for the ones they correct": (
+    "corrected attempts wait for the ones they correct": (
         "attempt WHERE amends <> '' AND amends NOT IN (SELECT id FROM attempt)"
     ),
     "pieces of programmes are not here": "programme WHERE deck NOT IN (SELECT id FROM deck)",
@@ -308,8 +308,8 @@ _STRAYS = (  # one of them, several, and their rows: id, whose it is, whose it n
         " ON a.id = r.attempt WHERE r.student NOT IN ('', a.student) ORDER BY r.seq",
     ),
     (
-        "1 corrected try names an attempt",
-        "{:,} corrected tries name attempts",
+        "1 corrected attempt names an attempt",
+        "{:,} corrected attempts name attempts",
         "SELECT b.id, b.student, a.student FROM attempt AS b JOIN attempt AS a"
         " ON a.id = b.amends WHERE b.amends <> '' AND b.student <> a.student ORDER BY b.seq",
     ),
@@ -335,5 +335,5 @@ def _some(ids: Sequence[str]) -> str:
 
 
 def _tries(count: int, name: str) -> str:
-    of, verb = ("try", "is") if count == 1 else ("tries", "are")
+    of, verb = ("attempt", "is") if count == 1 else ("attempts", "are")
     return f"{count:,} {of} of {shown(name)} {verb}"

@@ -95,8 +95,8 @@ class Log(Base):
         new, other = self._compared(kind, some)
         if other and differing is None:
             raise TrainerError(
-                f"{kind.__name__} {shown(other[0].event)} is already kept with other"
-                " contents: nothing was changed, see where the second one comes from."
+                f"{kind.__name__} {shown(other[0].event)} is already kept with other contents: "
+                "nothing was changed. Check where the second one comes from."
             )
         if differing is not None:
             differing += other

@@ -131,7 +131,7 @@ class People(Log):
         return None if row is None else (str(row[0]), bytes(row[1]))
 
     def keep_beliefs(self, student: str, tries: int, basis: str, content: bytes) -> None:
-        """`tries` is how many of them the beliefs rest on. Nothing is kept of nobody."""
+        """`tries` is how many attempts the beliefs rest on. An unknown student gets no row."""
         with self._connection.writing() as run:
             run(
                 "INSERT INTO belief (student, tries, basis, content) SELECT ?1, ?2, ?3, ?4"
@@ -147,7 +147,7 @@ class People(Log):
         return None if row is None else str(row[0])
 
     def keep_plans(self, student: str, content: str) -> None:
-        """Nothing is kept of nobody."""
+        """Keep the cache of a student's plans. An unknown student gets no row."""
         with self._connection.writing() as run:
             run(
                 "INSERT INTO plan (student, content) SELECT ?1, ?2"

@@ -132,8 +132,8 @@ class Pieces(Base):
         )
         if row is None:
             raise TrainerError(
-                f"The score of the deck {shown(deck.title)} is not here: add the piece from its"
-                " score."
+                f"The score of the deck {shown(deck.title)} is not here; add the piece from its "
+                "score."
             )
         return str(row[0])
 
@@ -192,8 +192,8 @@ class Pieces(Base):
                 self._log(deck.id, told)
             elif known[0] != revision(deck):
                 raise TrainerError(
-                    f"The deck {shown(deck.title)} is already kept in another form:"
-                    " save this one as an edit of it."
+                    f"The deck {shown(deck.title)} is already kept in another version; save this "
+                    "one as an edit of it."
                 )
 
     def follow(self, piece: Piece, edits: Sequence[DeckEdit], *, parent: str) -> None:
@@ -211,7 +211,7 @@ class Pieces(Base):
         edits: Sequence[DeckEdit],
         *,
         parent: str,
-        take: Literal["theirs", "mine"],
+        take: Literal["file", "here"],
     ) -> None:
         """Let two lines of edits of one deck meet. Both forms are kept, and the choice is an
         edit of its own. Raises TrainerError where the current revision is not `parent`."""
@@ -220,9 +220,9 @@ class Pieces(Base):
             self._still(piece.deck, parent)
             self._keep(piece.deck, piece.score)
             now, why = (
-                (other, "two edits met: theirs was taken")
-                if take == "theirs"
-                else (parent, "two edits met: this one was kept")
+                (other, "two edits met: the one in the file was kept")
+                if take == "file"
+                else (parent, "two edits met: the one here was kept")
             )
             choice = self._edit(piece.deck.id, now, parent, why)
             self._log(piece.deck.id, (*edits, replace(choice, merged=other)))
@@ -256,8 +256,8 @@ class Pieces(Base):
     def _still(self, deck: Deck, parent: str) -> None:
         if self._current(deck.id) != parent:
             raise TrainerError(
-                f"The deck {shown(deck.title)} was edited by another copy meanwhile:"
-                " look at it again and repeat the edit."
+                f"The deck {shown(deck.title)} was edited by another copy of "
+                "the program meanwhile; look at it again and repeat the edit."
             )
 
     def undo_edit(self, deck_id: str) -> DeckEdit:
@@ -276,7 +276,9 @@ class Pieces(Base):
     def _current(self, deck_id: str) -> str:
         row = self._connection.row("SELECT current FROM deck WHERE id = ?", (deck_id,))
         if row is None:
-            raise TrainerError(f"There is no deck {shown(deck_id)}: list the pieces to see them.")
+            raise TrainerError(
+                f"There is no deck {shown(deck_id)}; list the pieces with `trainer pieces`."
+            )
         return str(row[0])
 
     def _edit(self, deck: str, now: str, parent: str, why: str, undoes: str = "") -> DeckEdit:
@@ -338,7 +340,7 @@ class Pieces(Base):
         sql = "SELECT revision FROM deck_edit WHERE deck = ? ORDER BY seq DESC LIMIT 1"
         (last,) = run(sql, (deck,)).fetchone()
         if last != goal:
-            self._log_one(deck, self._edit(deck, goal, last, "taken in again"))
+            self._log_one(deck, self._edit(deck, goal, last, "imported again"))
         run("UPDATE deck SET current = ? WHERE id = ?", (goal, deck))
 
     def _log_one(self, deck: str, edit: DeckEdit) -> None:

@@ -24,8 +24,8 @@ from trainer.store.rows import Differing, Event, instant, moment
 from trainer.values import Frozen, decode, encode
 
 ERASED = (
-    "The student of this record was erased for good here: nothing was taken in, and the file"
-    " may be deleted."
+    "The student of this record was erased for good here: nothing was imported, and you can "
+    "delete the file."
 )
 
 
@@ -144,8 +144,8 @@ class Records(People):
         word = "combines" if one.joined else "separates"
         other = shown(names[one.into]) if one.into in names else "one that is not here"
         return (
-            f"The record {word} the entries {shown(names[one.student])} and {other}: if that is"
-            " right, take it in again with --join."
+            f"The record {word} the entries {shown(names[one.student])} and {other}: if that is "
+            "right, import it again with --join."
         )
 
     def _own_references(self, record: Record) -> None:
@@ -160,9 +160,9 @@ class Records(People):
             for place, attempt in enumerate(named):
                 if owners.get(attempt, "") not in mine | {""}:
                     raise TrainerError(
-                        f"record.{path}[{place}].{field} is {shown(attempt)}, an attempt of"
-                        " another student here: nothing was taken in, see where the record comes"
-                        " from."
+                        f"record.{path}[{place}].{field} is {shown(attempt)}, an attempt of "
+                        "another student here: nothing was imported. Check where the record "
+                        "comes from."
                     )
 
     def _owners(self, attempts: Iterable[str]) -> dict[str, str]:
@@ -180,8 +180,8 @@ class Records(People):
         for one in differing:
             if one.owner not in mine:
                 raise TrainerError(
-                    f"The {one.kind} {shown(one.event)} of the record is another student's here:"
-                    " nothing was taken in, see where the record comes from."
+                    f"The {one.kind} {shown(one.event)} of the record is another student's here: "
+                    "nothing was imported. Check where the record comes from."
                 )
         return self._keep_differing(differing)
 
@@ -189,7 +189,7 @@ class Records(People):
         """Say that an entry is the one that another means, or that they are two after all. The
         word is appended to the log; nothing else is changed."""
         if student.id == into.id:
-            raise TrainerError(f"{shown(student.name)} is one entry: name two.")
+            raise TrainerError(f"{shown(student.name)} is a single entry; name two.")
         with self._connection.writing():
             before = [one.at for one in self.joinings()]
             at, least = self._now(), max(before, default=None)
@@ -235,8 +235,8 @@ class Records(People):
         row = self._connection.row("SELECT student FROM recital WHERE id = ?", (recital.id,))
         if row and row[0] not in record.ids:
             raise TrainerError(
-                f"The recital {shown(recital.name)} is another student's here: nothing was"
-                " changed, see where the record comes from."
+                f"The recital {shown(recital.name)} is another student's here: nothing was "
+                "changed. Check where the record comes from."
             )
         mine = {one.recital.id: one for one in self._kept_recitals(row[0])} if row else {}
         if not _later(kept, mine.get(recital.id)):

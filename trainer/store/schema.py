@@ -520,6 +520,13 @@ def _signals(db: Database) -> None:
     db.execute("UPDATE setting SET key = 'signals' WHERE key = 'signs'")
 
 
+def _picture_ways(db: Database) -> None:
+    """The ways to show a picture are called by what they are."""
+    told = "UPDATE setting SET value = ? WHERE key = 'picture' AND value = ?"
+    for before, now in (("kitty", "graphics"), ("iterm", "inline")):
+        db.execute(told, (now, before))
+
+
 migrations = Migrations("trainer")
 STEPS = (
     ("first", _first),
@@ -539,6 +546,7 @@ STEPS = (
     ("pieces in order", _order),
     ("views", _views),
     ("signals", _signals),
+    ("picture ways", _picture_ways),
 )
 for _name, _step in STEPS:
     migrations(name=_name)(_step)

@@ -19,10 +19,10 @@ class UnusableError(TrainerError):
         self.damaged = damaged
 
 
-IN_USE = "{path} is in use by another copy of the program: close that one or try again."
+IN_USE = "{path} is in use by another copy of the program; close that copy and try again."
 SHUT = (
-    "{path} cannot be opened: see whether you may read and write the file and its folder, or"
-    " name another file with --db."
+    "{path} cannot be opened; check that you may read and write the file and its folder, or name "
+    "another file with --db."
 )
 FOREIGN = "{path} is not a database of this program: name another file with --db."
 NOT_WRITABLE = (
@@ -42,13 +42,13 @@ NEWER = (
     "{path} is from a newer version of the program: install that version, or name another file"
     " with --db."
 )
-DAMAGED = "{path} is damaged ({error}): keep it as it is, and go on with a backup."
+DAMAGED = "{path} is damaged ({error}); keep it as it is, and restore a backup."
 LOST = (
-    "{path} is missing or empty, but its journal or backups lie beside it, and nothing was made"
-    " anew: see `trainer backup list` and `trainer backup restore`, or move them away to begin"
-    " with nothing."
+    "{path} is missing or empty, but its journal or backups are still beside it, so no new "
+    "database was made; see `trainer backup list` and `trainer backup restore`, or move them away "
+    "to begin again."
 )
-UNWRITABLE = "{path} cannot take a text with a broken letter in it: write the text again."
+UNWRITABLE = "{path} cannot keep a text with an invalid character; write the text again."
 
 # What to say of the file {path}, by the beginning of SQLite's own name of the error.
 _SENTENCES = {
@@ -56,8 +56,8 @@ _SENTENCES = {
     "SQLITE_LOCKED": IN_USE,
     "SQLITE_NOTADB": FOREIGN,
     "SQLITE_CORRUPT": DAMAGED,
-    "SQLITE_FULL": "The disk is full and {path} did not take the last entry: make room, then"
-    " enter it again.",
+    "SQLITE_FULL": "The disk is full and {path} did not keep the last entry; make room, then "
+    "enter it again.",
     "SQLITE_READONLY": NOT_WRITABLE,
     "SQLITE_CANTOPEN": SHUT,
     "SQLITE_PERM": SHUT,
@@ -65,8 +65,8 @@ _SENTENCES = {
     " faulty, then try again.",
     "SQLITE_CONSTRAINT_FOREIGNKEY": "{path} does not know the student or the piece that the entry"
     " belongs to: add that one first.",
-    "SQLITE_CONSTRAINT": "{path} refused what does not fit ({error}): nothing was changed, put"
-    " the entry right.",
+    "SQLITE_CONSTRAINT": "{path} refused the entry ({error}): nothing was changed; correct the "
+    "entry.",
 }
 
 

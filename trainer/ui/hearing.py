@@ -27,10 +27,10 @@ if TYPE_CHECKING:
 
 LOOKS = 30  # a second
 AWAY = "the instrument is not connected: use the letters"
-FAILED = "nothing can be heard any more: use the letters"
-BACK = "the instrument is back: play it from its beginning"
+FAILED = "the instrument cannot be heard any more: use the letters"
+BACK = "the instrument is back: play from the beginning of the start"
 UNKNOWN = "its notes are not known: use the letters"
-LOST = "the instrument was away: play it again"
+LOST = "the instrument was disconnected: play it again"
 
 
 class Ear(Protocol):
@@ -148,7 +148,7 @@ class TryByEar(ByEar["Hearing"]):
         if self._judging:
             return "…"
         if self.asked:
-            return "say with a letter how far it went"
+            return "press the letter that says how far you came"
         if seen.failed:
             return FAILED
         if not seen.connected:
@@ -165,7 +165,7 @@ class TryByEar(ByEar["Hearing"]):
             return f"{counted(seen.bar, 'bar')}{crossed}{waiting}"
         if seen.waiting:
             return "waiting"
-        return f"listening; {self.sign} if nothing comes" if self.sign else "listening"
+        return f"listening; {self.sign} if nothing comes to mind" if self.sign else "listening"
 
     def attend(self, session: Session) -> None:
         """Listen to what the drill waits for now."""

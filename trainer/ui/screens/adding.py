@@ -89,7 +89,7 @@ class AddingScreen(Room):
     def draw(self) -> None:
         self.show_title("A new piece", self._path.name)
         waits = [] if self._over else [ink(f"{self._words} …", "$faint")]
-        about = wrapped("The starts will be proposed; you correct them next.", self.room[0])
+        about = wrapped("Starts will be proposed; you can correct them next.", self.room[0])
         self.sheet("state").show([*about, "", *waits])
         self.show_strip()
 
@@ -122,12 +122,12 @@ class AddingScreen(Room):
             else:
                 self.dismiss(same[0].id if answer else None)
 
-        here = f"No: go to piece {same[0].number}, {same[0].title}"
+        here = f"No: open piece {same[0].number}, {same[0].title}"
         choices = (
             Choice("here", None, here),
-            Choice("again", None, "Yes: as a piece of its own, with starts of its own"),
+            Choice("again", None, "Yes: as a second piece, with its own starts"),
         )
-        question = "This music is here already. Add it once more?"
+        question = "This music is here already. Add it again?"
         self.app.push_screen(ChooseScreen(question, choices), chosen)
 
     def _ask_whether_on_paper(self, piece: Piece, file: Original) -> None:

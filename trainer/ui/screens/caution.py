@@ -21,7 +21,7 @@ class CautionScreen(Room):
         yield Sheet("words", fixed=True)
 
     def draw(self) -> None:
-        self.show_title("Before the first day")
+        self.show_title("Before you begin")
         lines: list[Line] = [ink("Please read this once.", "bold")]
         for sentence in FIRST:
             lines += ["", *wrapped(sentence, self.room[0])]

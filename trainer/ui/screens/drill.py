@@ -50,7 +50,7 @@ CHOOSING = (State.CHOOSING, State.CHOOSING_AMENDED, State.CHOOSING_TOLD)
 AMENDING = (State.AMENDING, State.CHOOSING_AMENDED)
 UNKNOWN = "unknown"
 PRESS = "Then press the letter that says how far you came."
-HEARD = "What is heard tells how far; a letter still says it too."
+HEARD = "The instrument hears how far you came; a letter corrects it."
 SIGNS = "Then {} goes on; twice: the same again; three times: the end."
 SAYS = " ".join(letter for letter, act in LETTERS.items() if act.value in tuple(Outcome))
 
@@ -188,7 +188,7 @@ class DrillScreen(Room):
             call = session.last_call
             beside: list[Line] = [ink("Correct the last result", "bold"), said(call.place)]
         elif session.state in CHOOSING and call:
-            beside = [ink("Where did it begin?", "bold"), said(call.place)]
+            beside = [ink("Where did you begin?", "bold"), said(call.place)]
         elif self._first:
             sign = f", or {self.by_ear.sign}," if self.by_ear.sign else ""
             return [row(ink("Enter", "bold $accent"), ink(f"{sign} calls the first start."))]
@@ -201,7 +201,7 @@ class DrillScreen(Room):
         else:
             beside = [said(call.place, "bold"), said(call.title, "$faint")]
             if session.rest_is_safe:
-                beside.append(ink("The rest is safe today: q ends here.", "$faint"))
+                beside.append(ink("The rest are secure for today; press q to end.", "$faint"))
             if self._counted or self.by_ear.line:
                 beside.append(ink(self._counted or self.by_ear.line, "$accent"))
         return self._beside(call, beside)
@@ -237,7 +237,7 @@ class DrillScreen(Room):
         tail += self._how_on()
         app.need(ALL)
         if app.stage < ALL:
-            return [ink("Working out when each comes back …", "$faint"), *tail]
+            return [ink("Working out when each start comes round again …", "$faint"), *tail]
         ended = report(app.view, session.tries)
         shown = replace(ended, blocks=ended.blocks[:1])
         text = as_lines(shown, width=self.room[0], ascii=app.ascii)
@@ -249,9 +249,9 @@ class DrillScreen(Room):
         return [*window(lines, height, self._top + height // 2), *tail]
 
     def _how_on(self) -> list[Line]:
-        where = "lesson" if self.session.judge == "teacher" else "day"
+        where = "the lesson" if self.session.judge == "teacher" else "Today"
         sign = f", or {self.by_ear.sign}," if self.by_ear.sign else ""
-        return [row(ink("Enter", "bold $accent"), ink(f"{sign} goes back to the {where}."))]
+        return [row(ink("Enter", "bold $accent"), ink(f"{sign} goes back to {where}."))]
 
     def _find(self, call: Call) -> tuple[Piece, Start] | None:
         return self.trainer.view.find(call.deck, call.spot.id)
@@ -325,7 +325,7 @@ class DrillScreen(Room):
 
             why = tried.proposal.why if tried else TOO_LITTLE
             twice = f"; {self.by_ear.sign} twice: play it again" if self.by_ear.sign else ""
-            self.say(f"{why} Press the letter that says how far it went{twice}.")
+            self.say(f"{why} Press the letter that says how far you came{twice}.")
             self.draw()
         if sign:
             self._signed(sign)
@@ -358,7 +358,7 @@ class DrillScreen(Room):
         return [
             row(ink(f"{indent}{how.capitalize()}: {stands}.", "bold $accent")),
             row(indent, ink("Enter", "bold $accent"), ink(f"{sign} goes on.")),
-            row(indent, ink(SAYS, "bold $accent"), ink(" if it went otherwise.")),
+            row(indent, ink(SAYS, "bold $accent"), ink(" to correct it.")),
         ]
 
     def action_yours(self) -> None:
@@ -502,7 +502,7 @@ class DrillScreen(Room):
             Choice(start.id, start.number, where(found[0], start, self.trainer.view.words))
             for start in begun_instead(found[0], call.spot.id)
         ]
-        choices.append(Choice(UNKNOWN, None, "at none of these, or not known"))
+        choices.append(Choice(UNKNOWN, None, "at none of these, or you do not know"))
 
         def chosen(start_id: str | None) -> None:
             if start_id is None:
@@ -510,7 +510,7 @@ class DrillScreen(Room):
             else:
                 self._do(Act.CHOOSE, start="" if start_id == UNKNOWN else start_id)
 
-        question = f"{call.called} was called. Where did it begin?"
+        question = f"{call.called} was called. Where did you begin?"
         self.app.push_screen(ChooseScreen(question, choices), chosen)
 
     def _ask_bar(self) -> None:

@@ -42,25 +42,25 @@ NAMES = {
 
 WORDS = {
     "start": "Where a phrase begins; its number is the one your teacher wrote in your copy.",
-    "join": "The passage from a phrase's end into the next one.",
+    "join": "The crossing from the end of a phrase into the next one.",
     "cold": "Your first attempt at a start that day, before playing the piece. A practice day runs "
     "from 3 a.m. to 3 a.m.",
-    "held": "A start holds when it began right; its join, when the next phrase was reached.",
-    "open": "A start is open when its phrase has been learned; only open ones are called.",
+    "held": "A start held if you began it right; its join held if you reached the next phrase.",
+    "open": "A start is open once its phrase has been learned; the drill calls only open starts.",
 }
 
 
 # The signs of what a screen draws, under a heading; the help of a screen has those that it shows.
 PAGE = (
-    "On the page",
+    "On the music",
     (
-        ("C", "note", "A letter runs into its line, or stands free in the space above it."),
+        ("C", "note", "On a line, a note on that line; between lines, in that space."),
         ("══", "sounds", "The note lasts this long."),
-        ("(C)", "tied over", "Sounds on from before, and is not struck."),
+        ("(C)", "tied over", "Still sounding from before; do not play it again."),
         ("~", "grace note", "Before the note that it leads to."),
-        ("–", "rest", "Nothing is struck there."),
+        ("–", "rest", "Nothing is played here."),
         ("▼", "entry", "Where the start begins, inside a bar."),
-        ("1 & 2", "ruler", "The felt beats, and what lies between them."),
+        ("1 & 2", "ruler", "The beats you feel, and the halves between them."),
     ),
 )
 TRIES = (
@@ -76,9 +76,9 @@ HEARD = (
         (
             "×",
             "wrong",
-            "Another key came in its place, whose name stands outside the staff.",
+            "Another note was played instead; its name is shown outside the staff.",
         ),
-        ("!", "missed", "This note did not come."),
+        ("!", "missed", "This note was not played."),
         (
             "+",
             "extra",

@@ -83,7 +83,7 @@ class LessonScreen(ReaderScreen):
             return
         chosen = three_to_hear(app.view)
         if not chosen:
-            self.say("Every open start was heard today.")
+            self.say("Every open start has been heard today.")
             return
         with self.minding():
             session = app.desk.begin(app.view, judge="teacher", only=chosen)
@@ -104,8 +104,8 @@ class LessonScreen(ReaderScreen):
                     app.reload()
 
             question = (
-                "What is to be remembered of today's lesson? It is kept on this machine only, in no"
-                " record that is handed on. An empty text takes the note away."
+                "What should be remembered of today's lesson? The note stays on this computer and "
+                "is never part of a record that is handed on. An empty text deletes it."
             )
             app.push_screen(AskScreen("A note", question, len, text=text, optional=True), written)
 
@@ -139,8 +139,8 @@ class LessonScreen(ReaderScreen):
                 self._ask_path(deck_id, notes=False)
                 return
             choices = (
-                Choice("with", None, "With the notes, so that the page can be shown"),
-                Choice("without", None, "Without the notes, where rights forbid it"),
+                Choice("with", None, "With the notes, so that the music can be shown"),
+                Choice("without", None, "Without the notes, where copyright requires it"),
             )
 
             def chosen(answer: str | None) -> None:
@@ -167,7 +167,7 @@ class LessonScreen(ReaderScreen):
                 write_file(path, app.desk.hand_out(deck_id, notes=notes), replace=False)
                 self.say(f"{title}: written to {path.name}{without}.")
 
-        question = f"Into which file is the deck of {title}{without} to be written?"
+        question = f"Which file is the deck of {title}{without} to go into?"
         app.push_screen(AskScreen("Hand the deck out", question, _free), named)
 
     def _ask_piece(self, question: str, then: Callable[[str], None]) -> None:
@@ -189,6 +189,6 @@ def _free(text: str) -> None:
     except (OSError, ValueError):
         raise TrainerError("That is not a name for a file; give another.") from None
     if taken:
-        raise TrainerError(f"{path.name} is there already; choose another name.")
+        raise TrainerError(f"{path.name} exists already; choose another name.")
     if not folder:
         raise TrainerError(f"There is no folder {path.parent}; make it first, or choose another.")

@@ -39,7 +39,7 @@ class LogScreen(ReportScreen):
         found = report(view) if self._all else report(view, self._deck, self._start)
         if found.rows:
             return replace(found, blocks=found.blocks[:1])
-        none = Sentence("This start was not tried yet.")
+        none = Sentence("This start has not been tried yet.")
         return found if self._all else replace(found, blocks=(none,))
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:

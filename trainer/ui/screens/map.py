@@ -114,7 +114,7 @@ class MapScreen(Room):
         piece, start = self.piece, self.start
         is_open = start.id in view.open
         own = view.own(piece.deck.id, start.id)
-        closed = "left out for you" if own.left_out else "not open: o opens it"
+        closed = "not drilled for you" if own.left_out else "not open: o opens it"
         state = ink("open" if is_open else closed, "$accent")
         day = view.next_day(start.id) if self.trainer.stage >= ALL else None
         again = f"   next call {day_word(day)}" if day else ""
@@ -125,7 +125,7 @@ class MapScreen(Room):
         tries = [one.attempt for one in view.tries if one.start == start.id and one.cold][-4:]
         if tries:
             told = "; ".join(f"{day_word(a.day)} {a.outcome.value}" for a in reversed(tries))
-            yield from wrapped(f"Last cold tries: {told}.", self.room[0])
+            yield from wrapped(f"Last cold attempts: {told}.", self.room[0])
         for line in advice_words(start.advice, start.fingering if own.fingering else "", own):
             yield from wrapped(line, self.room[0])
         if start.reasons:
@@ -142,7 +142,7 @@ class MapScreen(Room):
         figures = ""
         if view.student.level != "child" and now.tries:
             both = view.retention(self._start), view.retention(self._start, "join")
-            figures = f"; next try {basis(now)}. {parts(*both)}."
+            figures = f"; next attempt {basis(now)}. {parts(*both)}."
         first, *others = wrapped(band + figures, self.room[0], indent="  ")
         yield ink(str(first)).stylize(INKS[now.band], 0, len(band))
         yield from others
@@ -174,7 +174,7 @@ class MapScreen(Room):
     def action_open(self) -> None:
         if self._start in self.trainer.view.left_out:
             number = self.start.number
-            self.say(f"Left out for you: `trainer own PIECE {number} --leave-in`.")
+            self.say(f"Not drilled for you; to drill it: `trainer own PIECE {number} --leave-in`.")
             return
         self._set_open([self.start], opened=self._start not in self.trainer.view.open)
 

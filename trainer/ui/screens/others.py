@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from trainer.ui.room import Room
 
 PLAYED_ON = {
-    RUN: "Run-through: a whole piece, its slips told",
+    RUN: "Run-through: a whole piece, with its slips logged",
     SLIP: "Recovery: you are stopped, and carry on from the next start",
 }
 

@@ -17,7 +17,7 @@ from trainer.draw.map import piece_map
 from trainer.draw.text import cut
 from trainer.errors import TrainerError
 from trainer.phrases.model import Density, Proposal
-from trainer.score.cite import counted, place
+from trainer.score.cite import counted, entry, place
 from trainer.score.find import find
 from trainer.ui.keys import bindings
 from trainer.ui.room import Room, window
@@ -33,8 +33,8 @@ ABOUT = 4  # lines on the chosen start
 TURNS = 6  # page turns that are told of
 TOLD = 200  # cells of what was done, where it has to be done anew
 TOO_LATE = (
-    "Changes of {when} were not saved, and the piece was edited since ({why}): make them anew; your"
-    " first change takes their place."
+    "Changes of {when} were not saved, and the piece has been edited since ({why}): make them "
+    "again; your first change replaces them."
 )
 
 
@@ -153,7 +153,7 @@ class PrepareScreen(Room):
                 )
 
     def _ask_whether_to_go_on(self, draft: Draft, question: str) -> None:
-        choices = [Choice("on", 1, "go on with them"), Choice("drop", 2, "drop them for good")]
+        choices = [Choice("on", 1, "go on with them"), Choice("drop", 2, "discard them")]
 
         def chosen(answer: str | None) -> None:
             if answer == "on":
@@ -219,8 +219,8 @@ class PrepareScreen(Room):
 
     def action_add(self) -> None:
         score, words = self.piece.score, self.trainer.view.words
-        turns = [place(score, mark.onset, words=words) for mark in score.marks_of("page")]
-        told = f" The page turns at {', '.join(turns[:TURNS])}." if turns else ""
+        turns = [entry(score, mark.onset, words=words) for mark in score.marks_of("page")]
+        told = f" Page turn at {', '.join(turns[:TURNS])}." if turns else ""
         self._ask(
             "A new start",
             f"At which bar does the phrase begin? Write 23, or 23:2 for its second beat.{told}",
@@ -248,7 +248,7 @@ class PrepareScreen(Room):
         number = self.start.number
         self._ask(
             f"A name for start {number}",
-            "Such as second theme. Empty takes the name away.",
+            "For example second theme. Leave it empty to remove the name.",
             lambda text: self._edit(
                 lambda piece: edit.relabel(piece, number, text), f"label {number}"
             ),
@@ -259,7 +259,7 @@ class PrepareScreen(Room):
         number = self.start.number
         self._ask(
             f"Advice for start {number}",
-            "Your words for it. Empty takes them away.",
+            "Your words for it. Leave it empty to remove them.",
             lambda text: self._edit(
                 lambda piece: edit.advise(piece, number, (text,) if text else ()),
                 f"advise {number}",
@@ -282,7 +282,7 @@ class PrepareScreen(Room):
         number = self.start.number
         self._ask(
             f"Cue of start {number}",
-            "Who gives the entry, in an ensemble. Empty takes it away.",
+            "Who gives the entry, in an ensemble. Leave it empty to remove it.",
             lambda text: self._edit(lambda piece: edit.cue(piece, number, text), f"cue {number}"),
             self.start.cue,
         )
@@ -307,7 +307,7 @@ class PrepareScreen(Room):
                 ids = [self.trainer.desk.new_id() for _ in proposals]
                 self._edit(lambda piece: edit.respace(piece, proposals, ids), f"{density} starts")
 
-        question = "How many starts? What you set yourself stays."
+        question = "How many starts? Those you set yourself stay."
         self.app.push_screen(ChooseScreen(question, choices, (now or ["usual"])[0]), chosen)
 
     def _proposed(self, density: str) -> tuple[Proposal, ...]:

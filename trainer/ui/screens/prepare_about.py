@@ -54,7 +54,7 @@ def begins_like(piece: Piece, start: Start, words: Words) -> str:
                 else f"{number} to {place(piece.score, parts, words=words)}"
             )
 
-    head = "Begins like" if near else "In shape like"
+    head = "Begins like" if near else "Same shape as"
     return f"{head} {'; '.join(told())}." if alike else ""
 
 

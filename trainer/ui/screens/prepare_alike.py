@@ -173,7 +173,7 @@ class AlikeScreen(Room):
                     f"link {here.number} and {other}",
                 )
 
-        question = f"Start {here.number}: easily taken for which other?"
+        question = f"Start {here.number}: easily confused with which other?"
         self.app.push_screen(ChooseScreen(question, choices), chosen)
 
     def _edit(self, change: Change, why: str) -> None:
@@ -223,7 +223,7 @@ def _told(piece: Piece, pair: Pair, words: Words) -> Iterator[str]:
     yield f"Start {pair.one.number}, {places[0]}; start {pair.other.number}, {places[1]}."
     like = pair.like
     if like is None:
-        yield "A person said that they are not alike."
+        yield "Somebody marked them as not alike."
         return
     if like.parts_one is not None and like.parts_other is not None:
         one, other = (

@@ -132,7 +132,7 @@ class RecitalScreen(ReaderScreen):
         return self._table(self._days, width) if self._days else self._waiting()
 
     def _waiting(self) -> list[Line]:
-        return [ink("Running the plan on to the day …", "$faint")]
+        return [ink("Working out the plan up to the recital …", "$faint")]
 
     def _programme(
         self, view: View, recital: Recital, ready: Readiness, width: int
@@ -185,11 +185,11 @@ class RecitalScreen(ReaderScreen):
             yield from piece_map(view.pieces[item.deck], known, width=width, ascii=self._ascii)
 
     def _way_back(self, view: View, recital: Recital, width: int) -> Iterator[Line]:
-        """Piece by piece: if the memory fails here, where to go on."""
+        """Piece by piece: if memory fails here, where to go on."""
         from trainer.reports.readiness import recovery_report
 
         child = view.student.level == "child"
-        yield from wrapped("If the memory fails, go on from the next start that holds:", width)
+        yield from wrapped("If memory fails, go on from the next start that holds:", width)
         notes: tuple[str, ...] = ()
         for item in recital.programme:
             if item.deck in view.decks and item.from_memory != "no":
@@ -326,11 +326,11 @@ def _stages(view: View, recital: Recital, ready: Readiness, width: int) -> Itera
     for stage in ready.stages:
         day = recital.day - timedelta(days=stage.days)
         state = ink("reached", INKS["holds"]) if stage.met else ink("not yet", INKS["fading"])
-        due = "" if day >= view.day or stage.met else ", and overdue"
+        due = "" if day >= view.day or stage.met else "; overdue"
         yield row(ink(f"{stage.name.capitalize()}, {day_word(day)}", "bold"), "   ", state, due)
         yield from wrapped(stage.asks, width)
         if not stage.met:
             waits = numbers(view, stage.waits_for) or "more that hold"
-            yield from wrapped(f"Waits for {waits}.", width, "$faint")
+            yield from wrapped(f"Waiting for {waits}.", width, "$faint")
         yield ""
     yield from wrapped(ADVICE, width, "$faint")

@@ -86,7 +86,7 @@ class RetentionScreen(Room):
 
         table = found.table
         if table is None or not table.rows:
-            none = found.notes[0] if self._only else "No start is open yet, and none was tried."
+            none = found.notes[0] if self._only else "No start is open or tried yet."
             self.sheet("heads").show([ink(none, "bold")])
             self.query_one(Rows).show([])
             self.sheet("detail").show([])

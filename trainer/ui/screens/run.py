@@ -30,15 +30,13 @@ if TYPE_CHECKING:
 
 UNKNOWN = "unknown"
 TOLD = (
-    "At a slip press s, and go on from the next start, never back to the top. Enter when you have "
-    "reached the end."
+    "After a slip press s and go on from the next start, never back to the top. Press Enter when "
+    "you reach the end."
 )
-PERHAPS = (
-    "Where it says perhaps, the instrument is not sure: y says that the marked one was a slip."
-)
+PERHAPS = "Perhaps means that the instrument is not sure: press y if the marked one was a slip."
 HEARD = (
-    "At a slip go on from the next start, never back to the top. Slips and the end are heard; s "
-    "and Enter tell them too."
+    "After a slip go on from the next start, never back to the top. The instrument hears slips and "
+    "the end; s and Enter mark them too."
 )
 
 
@@ -104,10 +102,10 @@ class RunScreen(Room):
             if self._perhaps:
                 yield from wrapped(PERHAPS, width)
             if any(not is_told(slip) for slip in run.slips):
-                yield from wrapped("w says where the marked slip was, if you know it.", width)
+                yield from wrapped("Press w to say where the marked slip was, if you know.", width)
             sign = self._by_ear.sign if self._by_ear else ""
             told = f", or {sign}," if sign else ""
-            yield row(ink("Enter", "bold $accent"), ink(f"{told} goes back to the day."))
+            yield row(ink("Enter", "bold $accent"), ink(f"{told} goes back to Today."))
         yield ""
 
     def _line_of(self, text: str, at: int) -> Line:

@@ -22,8 +22,8 @@ REACHED = {
     Outcome.BROKE_OFF: "did not go on",
 }
 SAYS = (
-    "Begin where you are called, from memory, and play on. You will be stopped somewhere; then go "
-    "on from the next start at once."
+    "Begin at the start that is called, from memory, and play on. You will be stopped somewhere; "
+    "then go on from the next start at once."
 )
 
 
@@ -75,14 +75,14 @@ class SlipScreen(Room):
                 yield ""
                 yield from wrapped("Go on from the next start.", width, "bold")
                 yield ""
-                yield from wrapped("Did you reach it? t, e or n says so.", width)
+                yield from wrapped("Did you reach it? Press t, e or n.", width)
 
     def _call(self, now: Rehearsal, call: SlipCall) -> list[Line]:
         ascii = self.trainer.ascii
         figure = [str(call.number)] if ascii else small(call.number)
         beside: list[Line] = [said(call.place, "bold")]
         if now.state is SlipState.CALLING:
-            beside.append(ink("Enter, and begin here.", "$faint"))
+            beside.append(ink("Press Enter and begin here.", "$faint"))
         texts = [*beside, *[""] * len(figure)]
         return [
             row(ink(line, "$accent"), "     ", text)
@@ -100,7 +100,7 @@ class SlipScreen(Room):
         for one, call in zip(now.tries, now.calls, strict=False):
             yield row(f"Start {call.number:>2}  ", said(f"{REACHED[one.outcome]}"))
         yield ""
-        yield row(ink("Enter", "bold $accent"), ink(" goes back to the day."))
+        yield row(ink("Enter", "bold $accent"), ink(" goes back to Today."))
 
     # What is done
 

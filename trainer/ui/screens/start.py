@@ -142,7 +142,9 @@ class StartScreen(ReaderScreen):
                 self._piece = app.view.pieces[deck_id]
             self.draw()
 
-        question = "They are for you alone and come after the teacher's advice. Empty: none."
+        question = (
+            "They are for you alone and come after the teacher's advice. Leave it empty for none."
+        )
         title = f"Your words for start {start.number}"
         self.app.push_screen(AskScreen(title, question, str, text=own.words, optional=True), told)
 

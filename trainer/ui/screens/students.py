@@ -132,14 +132,14 @@ class StudentsScreen(NumberedRoom):
                     self._at = len(self._students) - 1
                 self.draw()
 
-        question = "What is the student called? Initials will do; all stays on this machine."
+        question = "Name of the student? Initials are enough; everything stays on this computer."
         self.app.push_screen(AskScreen("A new student", question, self._check_name), named)
 
     def _check_name(self, name: str) -> None:
         from trainer.errors import TrainerError
 
         if any(known.name == name for known in self._students):
-            raise TrainerError(f"There is a student {name} already; choose another name.")
+            raise TrainerError(f"There is already a student called {name}; choose another name.")
 
     def action_level(self) -> None:
         self._change("level")

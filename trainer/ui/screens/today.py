@@ -43,7 +43,7 @@ class TodayScreen(Room):
         app = self.trainer
         self.show_strip()
         if not app.stage:
-            waits = "Opening …" if not app.is_open else "Who is practising? s lets you choose."
+            waits = "Opening …" if not app.is_open else "Who is practising? Press s to choose."
             self.show_title("Today")
             self.sheet("day").show([] if app.failed else [ink(waits, "$faint")])
         else:
@@ -130,7 +130,7 @@ class TodayScreen(Room):
             from trainer.ui.screens.map import MapScreen
 
             if not self.trainer.view.decks:
-                self.say("There is no piece yet.")
+                self.say("There are no pieces yet.")
                 return
             self.app.push_screen(MapScreen())
         elif name == "recital":
@@ -233,8 +233,8 @@ class TodayScreen(Room):
                 self.app.push_screen(AddingScreen(typed(text)), self._added)
 
         question = (
-            "Which file? MusicXML, .mxl, MIDI, ABC, **kern or MEI. The right arrow takes what is"
-            " proposed as you type."
+            "Which file? MusicXML, .mxl, MIDI, ABC, **kern or MEI. The right arrow accepts what "
+            "is suggested as you type."
         )
         ask = AskScreen("A new piece", question, str, suggester=ScorePaths())
         self.app.push_screen(ask, named)
@@ -316,19 +316,19 @@ def _nothing(view: View, width: int) -> Iterator[Line]:
     from trainer.reports.today import held_back, nothing_today
 
     if not view.decks:
-        yield ink("There is no piece yet.", "bold")
+        yield ink("There are no pieces yet.", "bold")
         yield ""
-        yield from wrapped("Add a score with p. A teacher's deck is taken in with", width)
+        yield from wrapped("Add a score with p. Import a teacher's deck with", width)
         yield ink("   trainer deck in FILE", "$accent")
         yield ""
-        yield from wrapped("Or see how a day goes, on pieces made for it:", width)
+        yield from wrapped("Or see what practice looks like, on invented pieces:", width)
         yield ink("   trainer demo", "$accent")
     elif not view.open:
         yield ink("No start is open yet.", "bold")
         yield ""
         yield from wrapped(
-            "A start is drilled once its phrase has been learned. Go to the map with m; there o "
-            "opens a start and a opens all of a piece.",
+            "A start is drilled once its phrase has been learned. Press m for the map; there o "
+            "opens a start and a opens every start of a piece.",
             width,
         )
     else:
