@@ -26,7 +26,9 @@ def desk_from_the_future(folder: Path) -> Desk:
     desk = small_desk(folder)
     assert isinstance(desk.clock, Clock)
     desk.clock.now = NOON + timedelta(days=5)
-    desk.note(desk.view(desk.student()), desk.store.deck("deck"), 2, Outcome.THROUGH)
+    desk.attempts.add(
+        desk.views.of(desk.students.find()), desk.store.pieces.deck("deck"), 2, Outcome.THROUGH
+    )
     desk.clock.now = NOON
     return desk
 
@@ -36,7 +38,7 @@ def desk_from_the_future(folder: Path) -> Desk:
 def test_on_the_screens(keys: list[str], size: tuple[int, int], tmp_path: Path) -> None:
     async def scene() -> None:
         desk = desk_from_the_future(tmp_path)
-        desk.change_setting(desk.student(), "drills", "yes")
+        desk.settings.change(desk.students.find(), "drills", "yes")
         async with opened(desk, size=size) as stage:
             await stage.press(*keys)
             told = " ".join(stage.text.split())
@@ -62,7 +64,9 @@ def test_the_drill_that_is_begun_at_once(tmp_path: Path) -> None:
 def test_a_right_clock_is_not_spoken_of(tmp_path: Path) -> None:
     async def scene() -> None:
         desk = small_desk(tmp_path)
-        desk.note(desk.view(desk.student()), desk.store.deck("deck"), 2, Outcome.THROUGH)
+        desk.attempts.add(
+            desk.views.of(desk.students.find()), desk.store.pieces.deck("deck"), 2, Outcome.THROUGH
+        )
         async with opened(desk) as stage:
             assert "clock" not in stage.text
             await stage.press("enter")

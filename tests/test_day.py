@@ -41,23 +41,25 @@ def desk(tmp_path: Path, clock: Clock) -> Desk:
 def desk_of(path: Path, clock: Clock, **student: object) -> Desk:
     """A desk with one piece of eight starts, all open to its one student since yesterday."""
     made_ = desk_at(path, Clock(clock() - timedelta(days=1)))
-    made_.store.add_piece(piece_of(tune(32), range(0, 96, 12)), "test")
-    who = made_.add_student("K.", **student)
-    made_.set_open(who, made_.store.deck(made_.find().id), range(1, 9), opened=True)
+    made_.store.pieces.add(piece_of(tune(32), range(0, 96, 12)), "test")
+    who = made_.students.add("K.", **student)
+    made_.pieces.set_open(
+        who, made_.store.pieces.deck(made_.pieces.find().id), range(1, 9), opened=True
+    )
     made_.clock = clock
     return made_
 
 
 def view_of(desk: Desk) -> View:
-    return desk.view(desk.student())
+    return desk.views.of(desk.students.find())
 
 
 def play(desk: Desk, clock: Clock, *acts: Act, more: bool = False) -> Session:
     """A drill from its first call on, through these acts."""
-    session = desk.begin(view_of(desk), more=more)
+    session = desk.exercises.drill(view_of(desk), more=more)
     for act in acts:
         clock.later(seconds=20)
-        session = desk.act(session, act)
+        session = desk.exercises.act(session, act)
     return session
 
 
@@ -83,7 +85,7 @@ def test_what_is_left_after_leaving_is_what_is_left(desk: Desk, clock: Clock) ->
     assert len(tried) == 3
     assert set(left(desk)) == {slot.start for slot in view_of(desk).plan.slots} - tried
     assert "5 starts left" in page(desk)
-    again = desk.begin(view_of(desk))
+    again = desk.exercises.drill(view_of(desk))
     assert {call.spot.id for call in again.calls} == set(left(desk))
 
 
@@ -153,8 +155,13 @@ def test_what_was_tried_on_another_machine_counts(tmp_path: Path) -> None:
     home, away = Machine(tmp_path / "home.db"), Machine(tmp_path / "away.db", zone=1.0)
     home.do("student", "add", "K.")
     desk = desk_at(home.path, Clock(FOUR - timedelta(days=1)))
-    desk.store.add_piece(piece_of(tune(32), range(0, 96, 12)), "test")
-    desk.set_open(desk.student(), desk.store.deck(desk.find().id), range(1, 9), opened=True)
+    desk.store.pieces.add(piece_of(tune(32), range(0, 96, 12)), "test")
+    desk.pieces.set_open(
+        desk.students.find(),
+        desk.store.pieces.deck(desk.pieces.find().id),
+        range(1, 9),
+        opened=True,
+    )
     desk.store.close()
     home.do("deck", "out", 1, str(tmp_path / "d.json"))
     home.do("records", "out", str(tmp_path / "r.json"))
@@ -181,7 +188,7 @@ def test_an_empty_database_says_one_true_sentence(tmp_path: Path) -> None:
 
 def test_without_an_open_start_it_says_so(tmp_path: Path) -> None:
     desk = desk_at(tmp_path / "a.db", Clock(FOUR))
-    desk.store.add_piece(piece_of(tune(32), range(0, 96, 12)), "test")
+    desk.store.pieces.add(piece_of(tune(32), range(0, 96, 12)), "test")
     desk.store.close()
     assert "no start is open yet" in Machine(tmp_path / "a.db").do("today")
 
@@ -222,9 +229,9 @@ def test_after_a_time_away_the_first_day_is_smaller_and_kind(
 
 def test_a_drill_after_a_run_through_says_that_it_is_practice(desk: Desk, clock: Clock) -> None:
     view = view_of(desk)
-    run = desk.begin_run(view, desk.find().id)
+    run = desk.exercises.run(view, desk.pieces.find().id)
     clock.later(minutes=3)
-    desk.act(run, Act.END)
+    desk.exercises.act(run, Act.END)
     assert view_of(desk).made_today == 1
     session = play(desk, clock, *[Act.THROUGH] * 2, Act.STOP)
     assert session.title == "Practice"
@@ -234,9 +241,9 @@ def test_a_drill_after_a_run_through_says_that_it_is_practice(desk: Desk, clock:
 
 
 def test_a_run_through_by_accident_takes_nothing_from_the_day(desk: Desk, clock: Clock) -> None:
-    run = desk.begin_run(view_of(desk), desk.find().id)
+    run = desk.exercises.run(view_of(desk), desk.pieces.find().id)
     clock.later(seconds=4)
-    desk.act(desk.act(run, Act.SLIP), Act.STOP)
+    desk.exercises.act(desk.exercises.act(run, Act.SLIP), Act.STOP)
     session = play(desk, clock, *[Act.THROUGH] * 8)
     assert (session.title, session.not_cold) == ("Cold starts", "")
     view = view_of(desk)
@@ -247,11 +254,11 @@ def test_a_run_through_by_accident_takes_nothing_from_the_day(desk: Desk, clock:
 def test_what_was_reached_is_told_before_the_drill_and_not_counted(
     desk: Desk, clock: Clock
 ) -> None:
-    run = desk.begin_run(view_of(desk), desk.find().id)
+    run = desk.exercises.run(view_of(desk), desk.pieces.find().id)
     clock.later(seconds=40)
-    piece = view_of(desk).pieces[desk.find().id]
+    piece = view_of(desk).pieces[desk.pieces.find().id]
     third = piece.deck.starts[2].onset + 4
-    desk.act(desk.act(run, Act.SLIP, broke_at=third), Act.STOP)
+    desk.exercises.act(desk.exercises.act(run, Act.SLIP, broke_at=third), Act.STOP)
     session = play(desk, clock, *[Act.THROUGH] * 8)
     assert session.title == "Cold starts"
     assert session.not_cold == (
@@ -277,19 +284,23 @@ def test_a_drill_never_says_cold_of_what_does_not_count(
     count as cold, and those it warns of do not."""
     clock = Clock()
     desk = desk_of(tmp_path_factory.mktemp("cold") / "a.db", clock)
-    run = desk.begin_run(view_of(desk), desk.find().id)
+    run = desk.exercises.run(view_of(desk), desk.pieces.find().id)
     clock.later(seconds=seconds)
-    at = None if phrase is None else view_of(desk).decks[desk.find().id].starts[phrase - 1].onset
-    run = desk.act(run, Act.SLIP, broke_at=at)
-    desk.act(run, Act.END if end else Act.STOP)
+    at = (
+        None
+        if phrase is None
+        else view_of(desk).decks[desk.pieces.find().id].starts[phrase - 1].onset
+    )
+    run = desk.exercises.act(run, Act.SLIP, broke_at=at)
+    desk.exercises.act(run, Act.END if end else Act.STOP)
     play(desk, clock, *acts, Act.STOP)
     clock.later(minutes=15)
-    session = desk.begin(view_of(desk), more=more)
+    session = desk.exercises.drill(view_of(desk), more=more)
     warm = session.warm
     while session.call is not None:
         clock.later(minutes=15)
         rests = session.state is State.RESTING
-        session = desk.act(session, Act.RESUME if rests else Act.THROUGH)
+        session = desk.exercises.act(session, Act.RESUME if rests else Act.THROUGH)
     tries = {one.attempt.id: one for one in view_of(desk).tries}
     for attempt in session.tries:
         assert tries[attempt.id].cold == (attempt.start not in warm)
@@ -297,12 +308,12 @@ def test_a_drill_never_says_cold_of_what_does_not_count(
 
 def test_a_run_through_is_one_attempt_whatever_slips_it_has(desk: Desk, clock: Clock) -> None:
     for slips in (0, 1, 3):
-        run = desk.begin_run(view_of(desk), desk.find().id)
+        run = desk.exercises.run(view_of(desk), desk.pieces.find().id)
         for _ in range(slips):
             clock.later(seconds=20)
-            run = desk.act(run, Act.SLIP)
+            run = desk.exercises.act(run, Act.SLIP)
         clock.later(seconds=50)
-        desk.act(run, Act.END)
+        desk.exercises.act(run, Act.END)
         clock.later(minutes=2)
     assert view_of(desk).made_today == 3
 
@@ -354,11 +365,13 @@ def test_that_a_start_was_worked_on_travels_and_is_never_rewritten(tmp_path: Pat
     logs = []
     for machine in (home, away):
         desk = desk_at(machine.path, Clock(FOUR))
-        edits = desk.store.layer_edits(desk.student().id)
+        edits = desk.store.log.layer_edits(desk.students.find().id)
         logs.append(edits)
         assert [edit.what for edit in edits] == ["worked on"] * 2
         assert worked_on(edits) == {edits[0].start: edits[-1].at}
-        assert desk.view(desk.student()).own("deck", edits[0].start) == Own(edits[0].start)
+        assert desk.views.of(desk.students.find()).own("deck", edits[0].start) == Own(
+            edits[0].start
+        )
         desk.store.close()
     assert logs[0] == logs[1]
     assert '"version": 4' in (tmp_path / "r.json").read_text()

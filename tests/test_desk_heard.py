@@ -15,14 +15,18 @@ def test_what_is_heard_is_on_the_disk_before_the_player_says_a_word(
 ) -> None:
     clock = Clock()
     desk = desk_at(tmp_path / "a.db", clock)
-    desk.store.add_piece(piece_of(tune(32), range(0, 96, 12)), "test")
-    student = desk.student()
-    desk.set_open(student, desk.store.deck(desk.find().id), range(1, 9), opened=True)
-    session = desk.begin(desk.view(student))
+    desk.store.pieces.add(piece_of(tune(32), range(0, 96, 12)), "test")
+    student = desk.students.find()
+    desk.pieces.set_open(
+        student, desk.store.pieces.deck(desk.pieces.find().id), range(1, 9), opened=True
+    )
+    session = desk.exercises.drill(desk.views.of(student))
     clock.later(seconds=30)
-    session = desk.act(session, Act.HEARD, heard=HEARD, latency=1.5, tempo=72.0, hands="left")
+    session = desk.exercises.act(
+        session, Act.HEARD, heard=HEARD, latency=1.5, tempo=72.0, hands="left"
+    )
     assert session.state is State.TOLD
-    (one,) = desk.view(student).attempts
+    (one,) = desk.views.of(student).attempts
     assert (one.judge, one.heard, one.latency, one.tempo, one.hands) == (
         "heard",
         HEARD,
@@ -30,8 +34,8 @@ def test_what_is_heard_is_on_the_disk_before_the_player_says_a_word(
         72.0,
         "left",
     )
-    desk.act(session, Act.THROUGH)
-    (two,) = desk.view(student).attempts
+    desk.exercises.act(session, Act.THROUGH)
+    (two,) = desk.views.of(student).attempts
     assert (two.judge, two.outcome, two.heard, two.latency, two.amends) == (
         "self",
         Outcome.THROUGH,
@@ -39,4 +43,4 @@ def test_what_is_heard_is_on_the_disk_before_the_player_says_a_word(
         1.5,
         one.id,
     )
-    assert len(desk.store.attempts(student.id)) == 2  # the log keeps both
+    assert len(desk.store.log.attempts(student.id)) == 2  # the log keeps both

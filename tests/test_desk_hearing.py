@@ -27,11 +27,13 @@ class Scene:
 
     def __init__(self, folder: Path, kind: str = "cold") -> None:
         self.desk: Desk = desk_at(folder / "a.db", Clock())
-        self.desk.store.add_piece(PIECE, "test")
-        student = self.desk.student()
-        self.desk.set_open(student, self.desk.store.deck("deck"), range(1, 5), opened=True)
-        self.view: View = self.desk.view(student)
-        self.session: Session = self.desk.begin(self.view, kind=kind)
+        self.desk.store.pieces.add(PIECE, "test")
+        student = self.desk.students.find()
+        self.desk.pieces.set_open(
+            student, self.desk.store.pieces.deck("deck"), range(1, 5), opened=True
+        )
+        self.view: View = self.desk.views.of(student)
+        self.session: Session = self.desk.exercises.drill(self.view, kind=kind)
         self.now = 10.0
         self.port = MemoryPort(lambda: self.now)
         self.hearing = Hearing(self.port, clock=lambda: self.now)
@@ -97,12 +99,12 @@ def test_what_signs_do(tmp_path: Path) -> None:
     assert act("next", calling) is None  # its verdict is still to come, or a key
     tried = scene.hearing.tried()
     assert tried
-    told = scene.desk.act(calling, Act.HEARD, **tried.fields)
+    told = scene.desk.exercises.act(calling, Act.HEARD, **tried.fields)
     assert told.state is State.TOLD
     assert told.progress == calling.progress == "1 of 3"
     assert act("next", told) is Act.RESUME
     assert act("again", told) is Act.AGAIN
-    over = scene.desk.act(told, Act.STOP)
+    over = scene.desk.exercises.act(told, Act.STOP)
     assert [act(sign, over) for sign in ("next", "again", "stop")] == [None, None, None]
 
 
@@ -111,10 +113,12 @@ def test_what_was_heard_goes_with_the_key_that_tells(tmp_path: Path) -> None:
     scene.play(played(chords(scene.first, scene.first + 8)), silence=0.1)
     assert scene.hearing.witnessed(scene.session, Act.HINT) == {}
     heard = scene.hearing.witnessed(scene.session, Act.ELSEWHERE)["heard"]
-    asked = scene.desk.act(scene.session, Act.ELSEWHERE)
+    asked = scene.desk.exercises.act(scene.session, Act.ELSEWHERE)
     scene.hearing.attend(asked, scene.view)
     assert scene.hearing.witnessed(asked, Act.CHOOSE)["heard"] == heard
-    after = scene.desk.act(asked, Act.CHOOSE, **scene.hearing.witnessed(asked, Act.CHOOSE))
+    after = scene.desk.exercises.act(
+        asked, Act.CHOOSE, **scene.hearing.witnessed(asked, Act.CHOOSE)
+    )
     scene.hearing.attend(after, scene.view)
     assert scene.hearing.witnessed(after, Act.NOTHING) == {}
 
@@ -135,29 +139,29 @@ def test_a_sign_reads_as_it_is_written(text: str) -> None:
 
 def test_the_instrument_that_is_set_is_opened(tmp_path: Path) -> None:
     desk = desk_at(tmp_path / "a.db", Clock())
-    student = desk.student()
-    assert desk.hearing(student) is None
-    desk.change_setting(student, "instrument", "127.0.0.1:9")
-    desk.change_setting(student, "signals", "c2  e2")
-    desk.change_setting(student, "one-hand", "reject")
-    found = desk.hearing(student)
+    student = desk.students.find()
+    assert desk.instruments.hearing(student) is None
+    desk.settings.change(student, "instrument", "127.0.0.1:9")
+    desk.settings.change(student, "signals", "c2  e2")
+    desk.settings.change(student, "one-hand", "reject")
+    found = desk.instruments.hearing(student)
     assert found is not None
     assert isinstance(found.port, WirePort)
     assert (found._means, found._policy) == (Means((36, 40)), Policy(one_hand="reject"))
     found.close()
-    other = desk.hearing(student, str(tmp_path / "pipe"))
+    other = desk.instruments.hearing(student, str(tmp_path / "pipe"))
     assert other is not None
     assert isinstance(other.port, RawPort)
     assert not other.port.connected
     other.close()
-    assert desk.hearing(student, "off") is None
+    assert desk.instruments.hearing(student, "off") is None
 
 
 @pytest.mark.parametrize(("name", "text"), [("signals", "H9"), ("octave", "perhaps")])
 def test_settings_that_mean_nothing_are_refused(tmp_path: Path, name: str, text: str) -> None:
     desk = desk_at(tmp_path / "a.db", Clock())
     with pytest.raises(TrainerError, match=text):
-        desk.change_setting(desk.student(), name, text)
+        desk.settings.change(desk.students.find(), name, text)
 
 
 def test_what_was_played_is_heard_again_as_it_was_struck() -> None:

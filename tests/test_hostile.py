@@ -103,20 +103,20 @@ def hostile_desk(path: Path, now: Clock | None = None) -> Desk:
     clock = desk.clock
     assert isinstance(clock, Clock)
     piece = hostile_piece()
-    desk.store.add_piece(piece, evil("why"))
+    desk.store.pieces.add(piece, evil("why"))
     score = replace(piece.score, title=evil("other"))
     other = replace(piece.deck, id="other", title=evil("other"), score=identity(score))
-    desk.store.add_piece(Piece(other, score), evil("why"))
-    student = desk.add_student("M.")
-    desk.store.save_student(replace(student, name=evil("student")))
-    (student,) = desk.store.students()
-    desk.store.save_student(replace(desk.add_student("K."), name=evil("pupil")))
-    desk.choose(student)
-    desk.store.set_setting("caution seen", "yes")
+    desk.store.pieces.add(Piece(other, score), evil("why"))
+    student = desk.students.add("M.")
+    desk.store.students.save(replace(student, name=evil("student")))
+    (student,) = desk.store.students.all()
+    desk.store.students.save(replace(desk.students.add("K."), name=evil("pupil")))
+    desk.students.choose(student)
+    desk.store.settings.set("caution seen", "yes")
     for name, value in (("drills", "yes"), ("level", "advanced"), ("instrument", "any")):
-        desk.change_setting(student, name, value)
-    (student,) = (one for one in desk.store.students() if one.id == student.id)
-    desk.set_open(student, piece.deck, range(1, 9), opened=True)
+        desk.settings.change(student, name, value)
+    (student,) = (one for one in desk.store.students.all() if one.id == student.id)
+    desk.pieces.set_open(student, piece.deck, range(1, 9), opened=True)
     was = clock.now
     for ago in (9, 5, 2):
         clock.now = was - timedelta(days=ago)
@@ -125,14 +125,14 @@ def hostile_desk(path: Path, now: Clock | None = None) -> Desk:
             judge = "teacher" if number == 2 else "self"
             fields: dict[str, Any] = {"elsewhere": other_start, "judge": judge}
             fields["hints"] = (evil("hint"),)
-            desk.note(desk.view(student), piece.deck, number, outcome, **fields)
+            desk.attempts.add(desk.views.of(student), piece.deck, number, outcome, **fields)
     clock.now = was
     for what, value in (("words", evil("own")), ("fingering", evil("finger"))):
         layer(desk, student.id, piece, what, value)
-    desk.write_note(student, evil("note"))
-    day = desk.view(student).day + timedelta(days=10)
+    desk.notes.write(student, evil("note"))
+    day = desk.views.of(student).day + timedelta(days=10)
     programme = (ProgrammeItem(piece.deck.id), ProgrammeItem("other", "no"))
-    desk.save_recital(Recital("r", student.id, evil("recital"), day, programme))
+    desk.store.recitals.save(Recital("r", student.id, evil("recital"), day, programme))
     return desk
 
 
@@ -142,7 +142,7 @@ def layer(desk: Desk, student: str, piece: Piece, what: Any, value: str) -> None
     start = piece.deck.starts[1].id
     edit = LayerEdit(desk.new_id(), student, piece.deck.id, start, what, value, desk.store.machine,
                      desk.clock())  # fmt: skip
-    desk.store.append(edit)
+    desk.store.log.append(edit)
 
 
 # Every command
@@ -291,10 +291,10 @@ def furnished(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
     folder = tmp_path_factory.mktemp("hostile")
     desk = hostile_desk(folder / "t.db", Clock(NOON))
-    (student, *_) = (one for one in desk.store.students() if one.name.startswith("student"))
-    (folder / "record.json").write_text(desk.record_out(student))
-    (folder / "deck.json").write_text(desk.hand_out("other").replace("other", "newer"))
-    made = desk.store.back_up("by hand")
+    (student, *_) = (one for one in desk.store.students.all() if one.name.startswith("student"))
+    (folder / "record.json").write_text(desk.records.write(student))
+    (folder / "deck.json").write_text(desk.pieces.hand_out("other").replace("other", "newer"))
+    made = desk.store.backups.make("by hand")
     assert made
     kept = folder / "t.db.backups" / made.name
     kept.rename(kept.with_name(f"{kept.stem}{FILE}{kept.suffix}"))

@@ -44,16 +44,16 @@ def test_drill_page_print_and_advice_say_the_same(tmp_path: Path) -> None:
     desk = desk_at(tmp_path / "a.db", Clock(NOON))
     clock = desk.clock
     assert isinstance(clock, Clock)
-    desk.store.add_piece(piece_of(tune(16), range(0, 48, 12)), "test")
-    student, deck = desk.add_student("K."), desk.store.deck(desk.find().id)
-    desk.set_open(student, deck, [1], opened=True)
+    desk.store.pieces.add(piece_of(tune(16), range(0, 48, 12)), "test")
+    student, deck = desk.students.add("K."), desk.store.pieces.deck(desk.pieces.find().id)
+    desk.pieces.set_open(student, deck, [1], opened=True)
     for _ in range(8):
-        desk.note(desk.view(student), deck, 1, Outcome.BROKE_OFF)
+        desk.attempts.add(desk.views.of(student), deck, 1, Outcome.BROKE_OFF)
         clock.later(days=1)
-    day = desk.view(student).day + timedelta(days=9)
-    desk.set_recital(student, "Concert", day, [ProgrammeItem(deck.id)])
+    day = desk.views.of(student).day + timedelta(days=9)
+    desk.recitals.set(student, "Concert", day, [ProgrammeItem(deck.id)])
     name = "into start 2, from b. 4"
-    session = desk.begin(desk.view(student), kind="joins")
+    session = desk.exercises.drill(desk.views.of(student), kind="joins")
     assert session.call is not None
     assert (session.call.place, session.call.shown) == (name, 2)
     assert session.call.words == "Into start 2, from b. 4"
@@ -67,4 +67,4 @@ def test_drill_page_print_and_advice_say_the_same(tmp_path: Path) -> None:
     assert "Into start 2, from bar 4. Study." in machine.do(
         "drill", "--plain", "--kind", "joins", typed="q\n", at=later
     )
-    assert desk.act(session, Act.THROUGH).tries[0].start == deck.starts[0].id
+    assert desk.exercises.act(session, Act.THROUGH).tries[0].start == deck.starts[0].id

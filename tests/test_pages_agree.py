@@ -38,10 +38,10 @@ def furnished(path: Path) -> Desk:
     students who have practised in their own ways, some of them today."""
     clock, rng = Clock(NOON), Random(11)
     desk = desk_at(path, clock)
-    desk.store.add_piece(piece_of(tune(32, title="Study"), range(0, 96, 12), "study"), "test")
+    desk.store.pieces.add(piece_of(tune(32, title="Study"), range(0, 96, 12), "study"), "test")
     lied = tune(20, title="Air", upbeat=True)
-    desk.store.add_piece(piece_of(lied, range(0, 60, 12), "air"), "test")
-    students = [desk.add_student(name, level=LEVELS.get(name, "adult")) for name in NAMES]
+    desk.store.pieces.add(piece_of(lied, range(0, 60, 12), "air"), "test")
+    students = [desk.students.add(name, level=LEVELS.get(name, "adult")) for name in NAMES]
     for n, student in enumerate(students):
         furnish(desk, student, n)
     for day in range(DAYS + 1):
@@ -51,29 +51,29 @@ def furnished(path: Path) -> Desk:
                 practise(desk, clock, student, n, Random(f"{n} {day}"))
             clock.now = NOON + timedelta(days=day)
     clock.now = END
-    desk.store.set_setting("caution seen", "yes")
+    desk.store.settings.set("caution seen", "yes")
     for student in students:
         if student.name in RECITALS:
-            on = desk.view(student).day + timedelta(days=RECITALS[student.name])
+            on = desk.views.of(student).day + timedelta(days=RECITALS[student.name])
             items = [ProgrammeItem("study"), ProgrammeItem("air", "optional")]
-            desk.set_recital(student, "Concert", on, items)
+            desk.recitals.set(student, "Concert", on, items)
     return desk
 
 
 def furnish(desk: Desk, student: Student, n: int) -> None:
-    study, air = desk.store.deck("study"), desk.store.deck("air")
-    desk.set_open(student, study, range(1, 9 - n % 3), opened=True)
+    study, air = desk.store.pieces.deck("study"), desk.store.pieces.deck("air")
+    desk.pieces.set_open(student, study, range(1, 9 - n % 3), opened=True)
     if n % 2:
-        desk.set_open(student, air, range(1, 4), opened=True)
+        desk.pieces.set_open(student, air, range(1, 4), opened=True)
     if n == 3:
-        desk.set_own(student, study, study.starts[1], {"left out": "yes"})
+        desk.own.set(student, study, study.starts[1], {"left out": "yes"})
 
 
 def practise(desk: Desk, clock: Clock, student: Student, n: int, rng: Random) -> None:
     """A day: some attempts, of a skill that is each start's own; now and then a run-through, or a
     lesson at which the teacher judges."""
     judge = "teacher" if rng.random() < 0.1 else "self"
-    view = desk.view(student)
+    view = desk.views.of(student)
     for deck in ("study", "air"):
         starts = [one for one in view.decks[deck].starts if one.id in view.open]
         rng.shuffle(starts)
@@ -82,13 +82,15 @@ def practise(desk: Desk, clock: Clock, student: Student, n: int, rng: Random) ->
             skill = (start.number * 3 + n) % 9 / 9
             weights = (skill, 0.3 * (start.number == 4), 0.1, 1 - skill, 0.1)
             outcome = rng.choices(RESULTS, weights)[0]
-            desk.note(view, view.decks[deck], start.number, outcome, judge=judge, seconds=20.0)
+            desk.attempts.add(
+                view, view.decks[deck], start.number, outcome, judge=judge, seconds=20.0
+            )
     if rng.random() < 0.2:
-        run = desk.begin_run(view, "study")
+        run = desk.exercises.run(view, "study")
         clock.later(seconds=40)
-        run = desk.act(run, Act.SLIP, broke_at=view.decks["study"].starts[3].onset)
+        run = desk.exercises.act(run, Act.SLIP, broke_at=view.decks["study"].starts[3].onset)
         clock.later(seconds=30)
-        desk.act(run, Act.END if rng.random() < 0.5 else Act.STOP)
+        desk.exercises.act(run, Act.END if rng.random() < 0.5 else Act.STOP)
 
 
 @pytest.fixture(scope="module")
@@ -236,7 +238,7 @@ def test_the_heading_of_a_student_follows_from_what_stands_below_it(pages: Pages
 def test_who_is_called_where_to_go_on_holds(pages: Pages) -> None:
     """Recovery leads to starts that hold, by the same rule, and to no others."""
     desk = desk_at(pages.path, Clock(END))
-    view = desk.view(desk.store.student(pages.name))
+    view = desk.views.of(desk.store.students.find(pages.name))
     day = view.day + timedelta(days=1)
     for number, deck in ((1, "study"), (2, "air")):
         holds = {
@@ -301,7 +303,7 @@ def test_the_screens_show_what_the_commands_tell(path: Path, name: str) -> None:
         desk = desk_at(path, Clock(END))
         async with opened(desk, size=(80, 60), student=name) as stage:
             await stage.press("m")
-            view = desk.view(desk.store.student(name))
+            view = desk.views.of(desk.store.students.find(name))
             for start in view.decks["study"].starts:
                 row = known.get(start.id)
                 sign = BAND_SIGNS[row["stands"]] if row else "?"

@@ -36,29 +36,29 @@ def studio(path: Path) -> Desk:
     clock = desk.clock
     assert isinstance(clock, Clock)
     score = on_paper("Air on Paper", 48, "3/4", "1", "1-16 1-15 17-48")
-    student = desk.add_student("M.")
-    desk.add_student("K.")
-    desk.choose(student)
-    deck = desk.add_on_paper(score, places(score, "1,5,9,13,17,25:3,33,41"), student).deck
+    student = desk.students.add("M.")
+    desk.students.add("K.")
+    desk.students.choose(student)
+    deck = desk.pieces.add_on_paper(score, places(score, "1,5,9,13,17,25:3,33,41"), student).deck
     scored = piece_of(tune(32), range(0, 96, 12))
-    desk.store.add_piece(scored, "test")
-    desk.set_open(student, scored.deck, range(1, 9), opened=True)
-    desk.store.set_setting("caution seen", "yes")
+    desk.store.pieces.add(scored, "test")
+    desk.pieces.set_open(student, scored.deck, range(1, 9), opened=True)
+    desk.store.settings.set("caution seen", "yes")
     for name, value in (("drills", "yes"), ("level", "advanced"), ("instrument", "any")):
-        desk.change_setting(student, name, value)
-    (student,) = (one for one in desk.store.students() if one.id == student.id)
+        desk.settings.change(student, name, value)
+    (student,) = (one for one in desk.store.students.all() if one.id == student.id)
     for ago in (9, 5, 2):
         clock.now = NOON - timedelta(days=ago)
         for number, outcome in enumerate((*Outcome, Outcome.THROUGH), 1):
             fields: dict[str, Any] = {"judge": "teacher" if number == 2 else "self"}
             if outcome is Outcome.ELSEWHERE:
                 fields["elsewhere"] = deck.starts[number].id
-            desk.note(desk.view(student), deck, number, outcome, **fields)
+            desk.attempts.add(desk.views.of(student), deck, number, outcome, **fields)
     clock.now = NOON
-    desk.set_own(student, deck, deck.starts[1], {"words": "breathe", "fingering": "R 1-3"})
-    day = desk.view(student).day + timedelta(days=10)
+    desk.own.set(student, deck, deck.starts[1], {"words": "breathe", "fingering": "R 1-3"})
+    day = desk.views.of(student).day + timedelta(days=10)
     programme = (ProgrammeItem(deck.id), ProgrammeItem(scored.deck.id, "no"))
-    desk.save_recital(Recital("r", student.id, "Concert", day, programme))
+    desk.store.recitals.save(Recital("r", student.id, "Concert", day, programme))
     return desk
 
 
@@ -67,9 +67,9 @@ def furnished(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A folder with the database and files that the commands take; each test takes a copy."""
     folder = tmp_path_factory.mktemp("paper")
     desk = studio(folder / "t.db")
-    (folder / "deck.json").write_text(desk.hand_out(desk.find("1").id))
-    (folder / "record.json").write_text(desk.record_out(desk.student()))
-    desk.store.back_up("by hand")
+    (folder / "deck.json").write_text(desk.pieces.hand_out(desk.pieces.find("1").id))
+    (folder / "record.json").write_text(desk.records.write(desk.students.find()))
+    desk.store.backups.make("by hand")
     desk.store.close()
     shutil.copy(SCORES / "the-late-ferry.musicxml", folder / "score.musicxml")
     midi = mido.MidiFile(tracks=[mido.MidiTrack()])

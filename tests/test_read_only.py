@@ -30,11 +30,11 @@ def test_on_the_first_screen(
         async with opened(desk, size=size) as stage:
             assert stage.room == "TodayScreen"
             assert TOLD in " ".join(stage.text.split())
-            before = stage.desk.store.attempts(stage.desk.student().id)
+            before = stage.desk.store.log.attempts(stage.desk.students.find().id)
             await stage.press("enter")
             assert TOLD in " ".join(stage.text.split())
             assert stage.room == "TodayScreen"
-            assert stage.desk.store.attempts(stage.desk.student().id) == before
+            assert stage.desk.store.log.attempts(stage.desk.students.find().id) == before
 
     play(scene)
 

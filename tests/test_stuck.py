@@ -23,21 +23,21 @@ def path(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Start 3 has been tried every day and does not come; the others hold."""
     path, clock = tmp_path_factory.mktemp("stuck") / "a.db", Clock()
     desk = desk_at(path, clock)
-    desk.store.add_piece(piece_of(tune(32), range(0, 96, 12)), "test")
-    student, deck = desk.add_student("K."), desk.store.deck(desk.find().id)
-    desk.set_open(student, deck, range(1, 7), opened=True)
-    desk.store.set_setting("caution seen", "yes")
+    desk.store.pieces.add(piece_of(tune(32), range(0, 96, 12)), "test")
+    student, deck = desk.students.add("K."), desk.store.pieces.deck(desk.pieces.find().id)
+    desk.pieces.set_open(student, deck, range(1, 7), opened=True)
+    desk.store.settings.set("caution seen", "yes")
     for day in range(DAYS):
         for number in (1, 5, 3, 6, 2, 4):
             clock.now = NOON + timedelta(days=day, minutes=12 * number)
             lost = number == 3 and day % 4
-            desk.note(
-                desk.view(student), deck, number, Outcome.NOTHING if lost else Outcome.THROUGH
+            desk.attempts.add(
+                desk.views.of(student), deck, number, Outcome.NOTHING if lost else Outcome.THROUGH
             )
     clock.now = END
-    on = desk.view(student).day + timedelta(days=10)
-    desk.set_recital(student, "Concert", on, [ProgrammeItem(deck.id)])
-    assert desk.view(student).stuck == {deck.starts[2].id}
+    on = desk.views.of(student).day + timedelta(days=10)
+    desk.recitals.set(student, "Concert", on, [ProgrammeItem(deck.id)])
+    assert desk.views.of(student).stuck == {deck.starts[2].id}
     desk.store.close()
     return path
 
@@ -90,7 +90,7 @@ def test_the_screens_name_it_and_a_key_says_that_it_was_worked_on(
             assert "Stuck." in stage.text
             await stage.press("k")
             assert "Start 3 was worked on today" in stage.text
-            view = desk.view(desk.student())
+            view = desk.views.of(desk.students.find())
             assert view.stuck == frozenset()
             assert set(view.worked_on) == {view.decks["deck"].starts[2].id}
 

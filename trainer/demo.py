@@ -51,17 +51,19 @@ def furnish(desk: Desk, rng: Random) -> None:
     """Fill an empty database with the concert's pieces, two students and their practice."""
     pieces = demo_pieces()
     for piece in pieces:
-        desk.store.add_piece(piece, "the demo")
+        desk.store.pieces.add(piece, "the demo")
     for name, level, minutes, chosen in STUDENTS:
-        student = desk.add_student(name, level=level, minutes=minutes)
+        student = desk.students.add(name, level=level, minutes=minutes)
         own = [pieces[i].deck for i in chosen if i < len(pieces)]
-        desk.store.append(*_history(desk, student.id, own, rng))
+        desk.store.log.append(*_history(desk, student.id, own, rng))
         memory: FromMemory = "yes"
         programme = tuple(ProgrammeItem(deck.id, memory) for deck in own)
         day = practice_day(desk.clock()) + timedelta(days=CONCERT_IN)
-        desk.save_recital(Recital(desk.new_id(), student.id, "School concert", day, programme))
-    desk.choose(desk.student(STUDENTS[0][0]))
-    desk.store.set_setting("caution seen", "yes")
+        desk.store.recitals.save(
+            Recital(desk.new_id(), student.id, "School concert", day, programme)
+        )
+    desk.students.choose(desk.students.find(STUDENTS[0][0]))
+    desk.store.settings.set("caution seen", "yes")
 
 
 def _history(

@@ -93,7 +93,7 @@ def appending(
         ours, theirs = [], []
         for _ in range(tries // ROUNDS):
             one, other = make(), rows.attempt_row(make())
-            ours.append(seconds(lambda one=one: store.append(one)))  # type: ignore[misc]
+            ours.append(seconds(lambda one=one: store.log.append(one)))  # type: ignore[misc]
             theirs.append(seconds(lambda other=other: insert(plain, [other])))  # type: ignore[misc]
         found["median"].append(statistics.median(ours) / statistics.median(theirs))
         found["p99"].append(percentile(ours, 0.99) / percentile(theirs, 0.99))
@@ -107,7 +107,7 @@ def reading(store: Store, plain: sqlite3.Connection) -> dict[str, list[float]]:
     sql = f"SELECT {rows.ATTEMPT} FROM attempt WHERE student = 'student' ORDER BY at, id"
     found: dict[str, list[float]] = {"read": [], "bare ms": []}
     for _ in range(ROUNDS):
-        ours = seconds(lambda: store.attempts("student"))
+        ours = seconds(lambda: store.log.attempts("student"))
         theirs = seconds(lambda: plain.execute(sql).fetchall())
         found["read"].append(ours / theirs)
         found["bare ms"].append(1000 * theirs)
@@ -119,7 +119,7 @@ def measure(folder: Path, tries: int) -> Iterable[dict[str, Any]]:
     now = BEGINNING
     store = Store.open(folder / "ours.db", now=lambda: now, new_id=lambda: "machine")
     plain = bare(folder / "bare.db")
-    store.save_student(Student("student", "A"))
+    store.students.save(Student("student", "A"))
     number = 0
 
     def make() -> Attempt:
@@ -128,12 +128,12 @@ def measure(folder: Path, tries: int) -> Iterable[dict[str, Any]]:
         return invented(number, rng)
 
     for size in SIZES:
-        some = [make() for _ in range(size - len(store.attempts("student")))]
-        store.append(*some)
+        some = [make() for _ in range(size - len(store.log.attempts("student")))]
+        store.log.append(*some)
         insert(plain, map(rows.attempt_row, some))
         yield {"attempts": size, **appending(store, plain, tries, make)}
     with sqlite3.connect(folder / "ours.db") as same:
-        yield {"attempts": len(store.attempts("student")), **reading(store, same)}
+        yield {"attempts": len(store.log.attempts("student")), **reading(store, same)}
     store.close()
 
 

@@ -53,11 +53,11 @@ def main() -> None:
         rounds = []
         for number in range(arguments.rounds + 1):
             with make_desk(db).store as store:
-                store.drop_caches()
+                store.caches.drop()
             if not number:
                 shutil.copy(db, planned)
                 desk = make_desk(planned)
-                desk.remember(desk.view(desk.student()))
+                desk.views.remember(desk.views.of(desk.students.find()))
                 desk.store.close()
             rounds.append(one_round(db, planned))
         rounds = rounds[1:]  # the first reads from the disk what the others find in memory

@@ -157,7 +157,7 @@ def main() -> None:
     with TemporaryDirectory() as folder:
         db = Path(folder) / "a.db"
         desk = season(db, tries=arguments.tries, others=20)
-        desk.remember(desk.view(desk.student()))
+        desk.views.remember(desk.views.of(desk.students.find()))
         desk.store.close()
         found = switches(db, arguments.rounds)
     if arguments.json:

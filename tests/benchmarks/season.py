@@ -33,19 +33,19 @@ def season(path: Path, *, tries: int, seed: int = 0, others: int = 0) -> Desk:
         return datetime.now().astimezone()
 
     desk = Desk(Store.open(path, now=now, new_id=new_id), now, new_id, rng)
-    desk.store.add_piece(piece_of(tune(48, title="Study"), range(0, 144, 12)), "benchmark")
+    desk.store.pieces.add(piece_of(tune(48, title="Study"), range(0, 144, 12)), "benchmark")
     for number in range(others):
         score = tune(240, title=f"Study {number + 2}")
-        desk.store.add_piece(piece_of(score, range(0, 720, 12), f"more{number}"), "benchmark")
-    deck = desk.store.deck("deck")
-    desk.set_open(desk.student(), deck, range(1, STARTS + 1), opened=True)
-    desk.store.set_setting("caution seen", "yes")
-    desk.choose(desk.student())
-    desk.store.append(*_tries(desk, deck, desk.student().id, min(tries, A_STUDENT), rng))
+        desk.store.pieces.add(piece_of(score, range(0, 720, 12), f"more{number}"), "benchmark")
+    deck = desk.store.pieces.deck("deck")
+    desk.pieces.set_open(desk.students.find(), deck, range(1, STARTS + 1), opened=True)
+    desk.store.settings.set("caution seen", "yes")
+    desk.students.choose(desk.students.find())
+    desk.store.log.append(*_tries(desk, deck, desk.students.find().id, min(tries, A_STUDENT), rng))
     for number, done in enumerate(range(A_STUDENT, tries, A_STUDENT), 1):
-        other = desk.add_student(f"student {number}")
+        other = desk.students.add(f"student {number}")
         count = min(A_STUDENT, tries - done)
-        desk.store.append(*_tries(desk, deck, other.id, count, rng))
+        desk.store.log.append(*_tries(desk, deck, other.id, count, rng))
     return desk
 
 

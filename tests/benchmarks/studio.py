@@ -72,23 +72,23 @@ class Made:
         for n in range(PIECES):
             score = tune(4 * STARTS, title=f"Study {n + 1}")
             piece = piece_of(score, range(0, 12 * STARTS, 12), f"deck-{n}")
-            self.store.add_piece(piece, "for the benchmark")
+            self.store.pieces.add(piece, "for the benchmark")
             self.decks.append(piece.deck)
         day = practice_day(NOW) + timedelta(days=21)
         opened = NOW - timedelta(days=200)
         for n, student in enumerate(self.students):
-            self.store.save_student(student)
+            self.store.students.save(student)
             mine = self.of(n)
             items = tuple(ProgrammeItem(deck.id) for deck in mine)
-            self.store.save_recital(Recital(self.new_id(), student.id, "Concert", day, items))
-            self.store.append(
+            self.store.recitals.save(Recital(self.new_id(), student.id, "Concert", day, items))
+            self.store.log.append(
                 *(
                     Opening(self.new_id(), student.id, deck.id, start.id, True, "m", opened)
                     for deck in mine
                     for start in deck.starts[: STARTS * 4 // 5]
                 )
             )
-        self.store.set_setting("caution seen", "yes")
+        self.store.settings.set("caution seen", "yes")
 
     def of(self, student: int) -> list[Deck]:
         return [self.decks[(student + 4 * k) % PIECES] for k in range(PLAYED)]
@@ -247,16 +247,16 @@ def measure(folder: Path, size: int, students: int = STUDENTS) -> dict[str, floa
     written = Written(raw)
     found: dict[str, float] = {}
     found["lesson first"] = seconds(lambda: page(made, 0))
-    found["overview first"] = seconds(made.desk.studio)
+    found["overview first"] = seconds(made.desk.views.studio)
     found["memory MB"] = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
     written.look()
     found["overview first bare"] = median(partial(both, everything, written), 3)
     new = [one for n in range(students) for one in made.attempts(n, 15, NOW - timedelta(hours=1))]
     insert(path, [rows.attempt_row(one) for one in new])
-    found["overview next day"] = seconds(made.desk.studio)
+    found["overview next day"] = seconds(made.desk.views.studio)
     written.look()
     found["overview next day bare"] = median(partial(both, next_day, written), 3)
-    found["overview"] = median(made.desk.studio)
+    found["overview"] = median(made.desk.views.studio)
     found["overview bare"] = median(lambda: sums(raw))
     turn, drilling = iter(range(ROUNDS)), iter(range(ROUNDS))
     found["lesson"] = median(lambda: page(made, next(turn)))
@@ -271,19 +271,19 @@ def measure(folder: Path, size: int, students: int = STUDENTS) -> dict[str, floa
 
 
 def page(made: Made, student: int) -> None:
-    as_lines(document(lesson(made.desk.view(made.students[student]))), width=76)
+    as_lines(document(lesson(made.desk.views.of(made.students[student]))), width=76)
 
 
 def first_call(made: Made, student: int) -> None:
     """What lies between choosing a student and the first call of a drill."""
-    made.desk.begin(made.desk.view(made.students[student]))
+    made.desk.exercises.drill(made.desk.views.of(made.students[student]))
 
 
 def taking_in(made: Made, folder: Path) -> dict[str, float]:
     """A student's record with 5,000 new attempts, after the backup was made and without it. The
     bare table holds the same rows before and has the same two indexes, of ids and of students."""
     ours, bare = [], []
-    backup = seconds(lambda: made.store.back_up("before a record"))
+    backup = seconds(lambda: made.store.backups.make("before a record"))
     plain = sqlite3.connect(folder / "bare.db", isolation_level=None)
     plain.execute("PRAGMA journal_mode = WAL")
     plain.execute("PRAGMA synchronous = FULL")
@@ -295,9 +295,9 @@ def taking_in(made: Made, folder: Path) -> dict[str, float]:
     marks = ", ".join("?" for _ in rows.ATTEMPT.split(","))
     for n in range(3):
         some = tuple(made.attempts(n, RECORD, NOW - timedelta(days=400)))
-        record = replace(made.store.record(made.students[n].id), attempts=some)
+        record = replace(made.store.records.of(made.students[n].id), attempts=some)
         data = write_record(record).encode()
-        ours.append(seconds(lambda data=data: made.desk.record_in(data, "the record")))  # type: ignore[misc]
+        ours.append(seconds(lambda data=data: made.desk.records.take_in(data, "the record")))  # type: ignore[misc]
         lines = [rows.attempt_row(one) for one in some]
 
         def write(lines: Sequence[Row] = lines) -> None:

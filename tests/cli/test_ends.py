@@ -114,12 +114,12 @@ def test_a_joining_to_an_entry_that_is_not_here_is_taken_back(run: Run, tmp_path
         _join(store)
     assert run("records", "part", "A")[0] == 0
     with open_store(tmp_path / "t.db") as store:
-        assert [one.joined for one in store.joinings()] == [True, False]
+        assert [one.joined for one in store.log.joinings()] == [True, False]
 
 
 def _join(store: Store) -> None:
-    (student,) = store.entries()
-    store.append(Joining("j", student.id, "somebody", True, store.machine, store._now()))
+    (student,) = store.students.entries()
+    store.log.append(Joining("j", student.id, "somebody", True, store.machine, store._now()))
 
 
 def test_the_database_of_a_demo_that_was_killed_goes(

@@ -28,7 +28,7 @@ def test_bars_and_days_are_said_in_full(text: str, said: list[str]) -> None:
 
 def test_no_report_has_a_short_form_or_a_rule(tmp_path: Path) -> None:
     desk = small_desk(tmp_path)
-    view = desk.view(desk.student())
+    view = desk.views.of(desk.students.find())
     deck = next(iter(view.decks))
     for name, report in REPORTS.items():
         for row in as_speech(report(view, deck)):

@@ -42,5 +42,5 @@ def machine(path: Path, name: str, *, hours: float = 0.0) -> Iterator[Desk]:
 
 
 def with_piece(desk: Desk, piece: Piece = PIECE) -> Desk:
-    desk.keep(piece, "for the test")
+    desk.pieces.keep(piece, "for the test")
     return desk

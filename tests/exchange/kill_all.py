@@ -164,7 +164,7 @@ def prepared(folder: Path, rng: Random) -> Counter[str]:
     screen.play(rng.uniform(0.0, 6.0), rng)
     confirmed = screen.kill()
     with open_store(folder / "trainer.db") as store:
-        drafts = [store.kept_draft(one.id) for one in store.pieces()]
+        drafts = [store.drafts.get(one.id) for one in store.pieces.all()]
     sound(folder / "trainer.db")
     kept = sum(one.here for one in drafts if one)
     return Counter(confirmed=confirmed, lost=max(0, confirmed - kept),

@@ -67,22 +67,24 @@ def furnish(path: Path) -> None:
 
     desk.clock = desk.store._now = clock
     with desk.store:
-        desk.keep(PIECE, "new")
-        desk.store.save_student(B)
+        desk.pieces.keep(PIECE, "new")
+        desk.store.students.save(B)
         deck = PIECE.deck
-        desk.set_open(B, deck, [1, 2, 3, 4], opened=True)
-        desk.set_own(B, deck, deck.starts[1], {"words": "mine", "tempo": "72"})
-        desk.add_own(desk.view(B), deck.id, Fraction(14))
+        desk.pieces.set_open(B, deck, [1, 2, 3, 4], opened=True)
+        desk.own.set(B, deck, deck.starts[1], {"words": "mine", "tempo": "72"})
+        desk.own.add(desk.views.of(B), deck.id, Fraction(14))
         heard = Witness(Outcome.THROUGH, notes=9, sure=0.7)
         for number, outcome in ((1, Outcome.THROUGH), (2, Outcome.NOTHING), (3, Outcome.STOPPED)):
-            desk.note(desk.view(B), deck, number, outcome, heard=heard)
-        last = desk.note(desk.view(B), deck, 4, Outcome.LOOKED)
-        desk.take_back(last)
-        desk.note(desk.view(B), deck, 4, Outcome.THROUGH, amends=last.id)
-        desk.set_recital(B, "Spring", (NOON + timedelta(days=60)).date(), (ProgrammeItem(deck.id),))
-        desk.write_note(B, "softer")
-        desk.write_note(B, "softer still")
-        desk.remember(desk.view(B))
+            desk.attempts.add(desk.views.of(B), deck, number, outcome, heard=heard)
+        last = desk.attempts.add(desk.views.of(B), deck, 4, Outcome.LOOKED)
+        desk.attempts.take_back(last)
+        desk.attempts.add(desk.views.of(B), deck, 4, Outcome.THROUGH, amends=last.id)
+        desk.recitals.set(
+            B, "Spring", (NOON + timedelta(days=60)).date(), (ProgrammeItem(deck.id),)
+        )
+        desk.notes.write(B, "softer")
+        desk.notes.write(B, "softer still")
+        desk.views.remember(desk.views.of(B))
 
 
 @pytest.fixture(scope="module")
@@ -103,13 +105,13 @@ def of_b(desk: Desk) -> dict[str, object]:
             told[table] = raw.execute(
                 f"SELECT {chosen} FROM {table} WHERE student = ? ORDER BY 1, 2", (B.id,)
             ).fetchall()
-    told["record"] = desk.record_out(B)
-    logged = desk.store.logged(NOON.date())[B.id]
+    told["record"] = desk.records.write(B)
+    logged = desk.store.studio.logged(NOON.date())[B.id]
     told["logged"] = (logged.tries, logged.last, logged.days)
-    told["entries"] = desk.store.entries_of(B.id)
-    told["note"] = desk.note_of(B, practice_day(NOON))
+    told["entries"] = desk.store.log.entries_of(B.id)
+    told["note"] = desk.notes.of(B, practice_day(NOON))
     for how in ("kept", "anew"):
-        view = desk.view(B)
+        view = desk.views.of(B)
         if how == "anew":
             view = replace_caches(view)
         ids = [start.id for deck in view.decks.values() for start in deck.starts]
@@ -212,7 +214,7 @@ def record_of(events: tuple[Event, ...], recitals: tuple[KeptRecital, ...] = ())
 def refusal(desk: Desk, data: bytes) -> str:
     """Take a record in; the sentence where it was refused."""
     try:
-        desk.record_in(data, "x")
+        desk.records.take_in(data, "x")
     except TrainerError as error:
         return str(error)
     return ""
@@ -234,7 +236,7 @@ def test_a_record_that_comes_later(made: Path, data: st.DataObject) -> None:
             before = of_b(desk)
             bad = refusal(desk, record_of(events, (recital,)))
             assert "\n" not in bad
-            assert not bad or desk.store.entries() == (B,)  # refused whole
+            assert not bad or desk.store.students.entries() == (B,)  # refused whole
             assert of_b(desk) == before
             if names_what_is_theirs(events, ids) or theirs in ids["recital"]:
                 assert bad
@@ -263,10 +265,10 @@ def test_what_an_earlier_version_has_let_in(made: Path, data: st.DataObject) -> 
         desk = opened(Path(shutil.copy(made, folder)))
         with desk.store:
             before = of_b(desk)
-            desk.store.save_student(A)
-            desk.store.append(*events)
+            desk.store.students.save(A)
+            desk.store.log.append(*events)
             assert of_b(desk) == before
-            told = " ".join(one.what for one in desk.store.check())
+            told = " ".join(one.what for one in desk.store.faults.find())
             for kind, field, words in (
                 (Retraction, "attempt", "retraction"),
                 (Attempt, "amends", "corrected"),
@@ -284,16 +286,16 @@ def test_a_record_that_comes_first(made: Path, data: st.DataObject) -> None:
     with TemporaryDirectory() as folder:
         home = opened(Path(shutil.copy(made, folder)))
         with home.store:
-            text = home.record_out(B).encode()
+            text = home.records.write(B).encode()
         found = []
         for name in ("alone", "after"):
             desk = opened(Path(folder) / f"{name}.db")
             with desk.store:
-                desk.keep(PIECE, "new")
+                desk.pieces.keep(PIECE, "new")
                 if name == "after":
                     bad = refusal(desk, record_of(events))
                     assert not bad or "combines" in bad
-                desk.record_in(text, "x")
+                desk.records.take_in(text, "x")
                 found.append(of_b(desk))
         assert found[0] == found[1]
 
@@ -305,26 +307,28 @@ def test_a_combining_with_somebody_who_is_not_here_waits_for_a_word() -> None:
         desk = opened(Path(folder) / "t.db")
         with desk.store:
             with pytest.raises(TrainerError, match="one that is not here"):
-                desk.record_in(record_of((joining,)), "x")
-            desk.record_in(record_of((joining,)), "x", join=True)
-            _, taken = desk.record_in(record_of((joining,)), "x")  # heard, and not asked again
+                desk.records.take_in(record_of((joining,)), "x")
+            desk.records.take_in(record_of((joining,)), "x", join=True)
+            _, taken = desk.records.take_in(
+                record_of((joining,)), "x"
+            )  # heard, and not asked again
             assert not taken.anything
-            one = desk.store.entry("B.")
-            assert desk.combined_with(one) == B.id
-            desk.part(one)
-            assert desk.combined_with(one) == ""
+            one = desk.store.students.find_entry("B.")
+            assert desk.records.combined_with(one) == B.id
+            desk.records.take_apart(one)
+            assert desk.records.combined_with(one) == ""
 
 
 def test_a_retraction_counts_for_all_entries_of_one_person(made: Path) -> None:
     with TemporaryDirectory() as folder:
         desk = opened(Path(shutil.copy(made, folder)))
         with desk.store:
-            desk.store.save_student(A)
-            tries = desk.view(B).attempts
-            desk.store.append(Retraction("r", tries[0].id, "m", LATER, A.id))
-            assert desk.view(B).attempts == tries
-            desk.join(desk.store.entry("A."), B)
-            assert desk.view(B).attempts == tries[1:]
-            assert desk.store.logged(NOON.date())[B.id].tries
-            desk.part(desk.store.entry("A."))
-            assert desk.view(B).attempts == tries
+            desk.store.students.save(A)
+            tries = desk.views.of(B).attempts
+            desk.store.log.append(Retraction("r", tries[0].id, "m", LATER, A.id))
+            assert desk.views.of(B).attempts == tries
+            desk.records.combine(desk.store.students.find_entry("A."), B)
+            assert desk.views.of(B).attempts == tries[1:]
+            assert desk.store.studio.logged(NOON.date())[B.id].tries
+            desk.records.take_apart(desk.store.students.find_entry("A."))
+            assert desk.views.of(B).attempts == tries

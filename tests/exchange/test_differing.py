@@ -47,20 +47,20 @@ def record(folder: Path) -> Record:
     """A record with something of every kind."""
     with machine(folder / "home.db", "h") as desk:
         with_piece(desk)
-        student, alone = desk.add_student("S."), desk.add_student("alone")
-        view = desk.view(student)
+        student, alone = desk.students.add("S."), desk.students.add("alone")
+        view = desk.views.of(student)
         deck = view.decks[PIECE.deck.id]
         for start in (1, 2, 3):
-            desk.note(view, deck, start, Outcome.THROUGH)
-        desk.take_back(desk.store.attempts(student.id)[0])
-        desk.set_open(student, deck, [1, 2], opened=True)
-        desk.set_own(student, deck, deck.starts[0], {"words": "sing"})
-        desk.store.append(Joining("joining-1", alone.id, student.id, True, "h", NOON))
-        return desk.store.record(student.id)
+            desk.attempts.add(view, deck, start, Outcome.THROUGH)
+        desk.attempts.take_back(desk.store.log.attempts(student.id)[0])
+        desk.pieces.set_open(student, deck, [1, 2], opened=True)
+        desk.own.set(student, deck, deck.starts[0], {"words": "sing"})
+        desk.store.log.append(Joining("joining-1", alone.id, student.id, True, "h", NOON))
+        return desk.store.records.of(student.id)
 
 
 def take(desk: Desk, found: Record) -> Taken:
-    return desk.record_in(write_record(found).encode(), "x", join=True)[1]
+    return desk.records.take_in(write_record(found).encode(), "x", join=True)[1]
 
 
 def beside(desk: Desk) -> list[tuple[str, str]]:
@@ -76,18 +76,18 @@ def test_the_first_counts_and_the_other_is_kept(tmp_path: Path, kind: str) -> No
     assert other != found
     with machine(tmp_path / "t.db", "t") as desk:
         take(desk, found)
-        before = desk.record_out(desk.store.students()[0])
+        before = desk.records.write(desk.store.students.all()[0])
         assert take(desk, found).differing == ()
         for turn in range(3):
             taken = take(desk, other)
             assert len(taken.differing) == 1, kind
             assert taken.differing[0].startswith(f"{kind} ")
             assert taken.anything == (turn == 0)  # the second time it is known
-        assert desk.record_out(desk.store.students()[0]) == before
+        assert desk.records.write(desk.store.students.all()[0]) == before
         ((told, content),) = beside(desk)
         assert told == kind
         assert json.loads(content)
-        (note,) = (one.what for one in desk.store.check() if "other contents" in one.what)
+        (note,) = (one.what for one in desk.store.faults.find() if "other contents" in one.what)
         assert note.startswith(f"The {kind} ")
 
 
@@ -100,7 +100,7 @@ def test_nothing_is_lost_in_any_order(tmp_path: Path) -> None:
         with machine(tmp_path / f"{turn}.db", f"n{turn}") as desk:
             for one in (*order, *order):
                 take(desk, one)
-            kept = desk.store.record(desk.store.students()[0].id)
+            kept = desk.store.records.of(desk.store.students.all()[0].id)
             assert kept == order[0]
             events = {("attempt", one.id, one.outcome.value) for one in kept.attempts}
             events |= {("opening", one.id, str(one.open)) for one in kept.openings}
@@ -118,7 +118,7 @@ def test_two_contents_in_one_file(tmp_path: Path) -> None:
     twice = replace(found, attempts=(*found.attempts, OTHERS["attempt"](found).attempts[0]))
     with machine(tmp_path / "t.db", "t") as desk:
         assert len(take(desk, twice).differing) == 1
-        assert len(desk.store.attempts(desk.store.students()[0].id)) == 3
+        assert len(desk.store.log.attempts(desk.store.students.all()[0].id)) == 3
 
 
 @pytest.mark.parametrize("statement", ["UPDATE differing SET content = '{}'",
@@ -138,8 +138,8 @@ def test_it_is_erased_with_its_student(tmp_path: Path) -> None:
     with machine(tmp_path / "t.db", "t") as desk:
         take(desk, found)
         take(desk, other)
-        desk.store.back_up("by hand")
-        desk.store.erase(desk.store.students()[0])
+        desk.store.backups.make("by hand")
+        desk.store.erasing.erase(desk.store.students.all()[0])
         assert beside(desk) == []
     (tmp_path / "home.db").unlink()
     data = b"".join(file.read_bytes() for file in tmp_path.rglob("*") if file.is_file())
@@ -149,10 +149,12 @@ def test_it_is_erased_with_its_student(tmp_path: Path) -> None:
 def deck_file(folder: Path, change: Callable[[dict[str, Any]], None] | None = None) -> Path:
     """The deck as it was handed out, with two edits; changed by hand."""
     with machine(folder / "maker.db", "maker") as desk:
-        if not desk.store.pieces():
+        if not desk.store.pieces.all():
             with_piece(desk)
-            desk.edit(PIECE.deck.id, lambda piece: edit.relabel(piece, 1, "first"), "label 1")
-        data = json.loads(desk.hand_out(PIECE.deck.id))
+            desk.pieces.edit(
+                PIECE.deck.id, lambda piece: edit.relabel(piece, 1, "first"), "label 1"
+            )
+        data = json.loads(desk.pieces.hand_out(PIECE.deck.id))
     if change:
         change(data)
     file = folder / "deck.json"
@@ -165,15 +167,17 @@ def test_an_edit_of_a_deck(tmp_path: Path) -> None:
         data["edits"][0]["why"] = "something else"
 
     with machine(tmp_path / "t.db", "t") as desk:
-        assert desk.take_in(desk.look_at(deck_file(tmp_path))) == ()
-        history = desk.store.deck_history(PIECE.deck.id)
+        assert desk.pieces.take_in(desk.pieces.look_at(deck_file(tmp_path))) == ()
+        history = desk.store.pieces.history(PIECE.deck.id)
         for _ in range(2):
-            assert desk.take_in(desk.look_at(deck_file(tmp_path, otherwise))) == (history[0].id,)
-            assert desk.store.deck_history(PIECE.deck.id) == history
+            assert desk.pieces.take_in(desk.pieces.look_at(deck_file(tmp_path, otherwise))) == (
+                history[0].id,
+            )
+            assert desk.store.pieces.history(PIECE.deck.id) == history
             ((kind, content),) = beside(desk)
             assert kind == "deck edit"
             assert json.loads(content)["why"] == "something else"
-        (note,) = (one.what for one in desk.store.check() if "other contents" in one.what)
+        (note,) = (one.what for one in desk.store.faults.find() if "other contents" in one.what)
         assert history[0].id in note
 
 
@@ -183,14 +187,14 @@ def test_another_deck_under_the_id_of_a_known_edit_is_no_older_form(tmp_path: Pa
         data["edits"][-1]["id"] = last
 
     with machine(tmp_path / "t.db", "t") as desk:
-        desk.take_in(desk.look_at(deck_file(tmp_path)))
-        last = desk.store.deck_history(PIECE.deck.id)[-1].id
+        desk.pieces.take_in(desk.pieces.look_at(deck_file(tmp_path)))
+        last = desk.store.pieces.history(PIECE.deck.id)[-1].id
         with machine(tmp_path / "maker.db", "again") as maker:
-            maker.store.undo_edit(PIECE.deck.id)
+            maker.store.pieces.undo(PIECE.deck.id)
         with pytest.raises(TrainerError, match="kept here with other contents"):
-            desk.take_in(desk.look_at(deck_file(tmp_path, otherwise)))
+            desk.pieces.take_in(desk.pieces.look_at(deck_file(tmp_path, otherwise)))
         assert [kind for kind, _ in beside(desk)] == ["deck edit"]
-        assert desk.store.deck(PIECE.deck.id).starts[0].label == "first"
+        assert desk.store.pieces.deck(PIECE.deck.id).starts[0].label == "first"
 
 
 def test_a_file_that_tells_no_edits_is_the_same_at_any_hour(tmp_path: Path) -> None:
@@ -199,5 +203,5 @@ def test_a_file_that_tells_no_edits_is_the_same_at_any_hour(tmp_path: Path) -> N
     file.write_text(write_deck(PIECE))
     for hours in (0, 5):
         with machine(tmp_path / "t.db", f"t{hours}", hours=hours) as desk:
-            assert desk.take_in(desk.look_at(file)) == ()
+            assert desk.pieces.take_in(desk.pieces.look_at(file)) == ()
             assert beside(desk) == []

@@ -36,9 +36,9 @@ def test_the_example_of_the_document_is_a_deck(tmp_path: Path) -> None:
     ]
     (tmp_path / "x.json").write_text(example)
     with machine(tmp_path / "a.db", "a") as desk:
-        desk.take_in(desk.look_at(tmp_path / "x.json"))
-        desk.take_in(desk.look_at(tmp_path / "x.json"))
-        assert len(desk.store.deck_history("by-hand-1")) == 1
+        desk.pieces.take_in(desk.pieces.look_at(tmp_path / "x.json"))
+        desk.pieces.take_in(desk.pieces.look_at(tmp_path / "x.json"))
+        assert len(desk.store.pieces.history("by-hand-1")) == 1
 
 
 def _fields(kind: type, seen: set[type]) -> set[str]:
@@ -85,16 +85,18 @@ def test_what_is_written_keeps_to_the_schemas(tmp_path: Path) -> None:
     jsonschema = pytest.importorskip("jsonschema")
     with machine(tmp_path / "a.db", "a") as desk:
         with_piece(desk)
-        student = desk.add_student("S")
-        view = desk.view(student)
-        desk.take_back(desk.note(view, view.decks[PIECE.deck.id], 1, Outcome.THROUGH))
+        student = desk.students.add("S")
+        view = desk.views.of(student)
+        desk.attempts.take_back(
+            desk.attempts.add(view, view.decks[PIECE.deck.id], 1, Outcome.THROUGH)
+        )
         texts = {
             "deck.schema.json": [
-                desk.hand_out(PIECE.deck.id),
-                desk.hand_out(PIECE.deck.id, notes=False),
+                desk.pieces.hand_out(PIECE.deck.id),
+                desk.pieces.hand_out(PIECE.deck.id, notes=False),
                 *(path.read_text("utf-8") for path in DECKS.glob("*.deck.json")),
             ],
-            "record.schema.json": [desk.record_out(student)],
+            "record.schema.json": [desk.records.write(student)],
         }
     for name, found in texts.items():
         check = jsonschema.Draft202012Validator(json.loads(written(name)))

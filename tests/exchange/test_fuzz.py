@@ -52,11 +52,11 @@ def _sent() -> tuple[str, str]:
     """A deck file and a record file with something in every list."""
     with TemporaryDirectory() as place, machine(Path(place) / "a.db", "a") as desk:
         with_piece(desk, PIECE)
-        student, alone = desk.add_student("A. [b]"), desk.add_student("alone")
-        view = desk.view(student)
+        student, alone = desk.students.add("A. [b]"), desk.students.add("alone")
+        view = desk.views.of(student)
         deck = view.decks[PIECE.deck.id]
         for number in (1, 2):
-            desk.note(
+            desk.attempts.add(
                 view,
                 deck,
                 number,
@@ -67,16 +67,16 @@ def _sent() -> tuple[str, str]:
                 latency=1.5,
                 heard=Witness(Outcome.ELSEWHERE, deck.starts[0].id, Fraction(3), 1, 2, 3, 9, 0.7),
             )
-        desk.take_back(desk.store.attempts(student.id)[0])
-        desk.set_open(student, deck, [1, 2, 3], opened=True)
+        desk.attempts.take_back(desk.store.log.attempts(student.id)[0])
+        desk.pieces.set_open(student, deck, [1, 2, 3], opened=True)
         words: dict[What, str] = {"fingering": "1-2-4", "words": "sing", "tempo": "72"}
-        desk.set_own(student, deck, deck.starts[0], words)
-        desk.set_own(student, deck, deck.starts[2], {"left out": "yes"})
-        desk.add_own(desk.view(student), deck.id, Fraction(10))
+        desk.own.set(student, deck, deck.starts[0], words)
+        desk.own.set(student, deck, deck.starts[2], {"left out": "yes"})
+        desk.own.add(desk.views.of(student), deck.id, Fraction(10))
         items = (ProgrammeItem(PIECE.deck.id),)
-        desk.save_recital(Recital("r", student.id, "Spring", view.day, items))
-        desk.join(alone, student)
-        return desk.hand_out(PIECE.deck.id), desk.record_out(student)
+        desk.store.recitals.save(Recital("r", student.id, "Spring", view.day, items))
+        desk.records.combine(alone, student)
+        return desk.pieces.hand_out(PIECE.deck.id), desk.records.write(student)
 
 
 DECK, RECORD = _sent()
@@ -242,21 +242,21 @@ def test_what_is_taken_in_can_be_used(data: st.DataObject) -> None:
                 with one_sentence():
                     take(desk, Path(place), data.draw(changed(text)))
                     event(take.__name__)
-        for student in desk.store.students():
-            view = desk.view(student)
+        for student in desk.store.students.all():
+            view = desk.views.of(student)
             for report in REPORTS.values():
                 with one_sentence():
                     lines_of(report(view, None))
             with one_sentence():
-                desk.begin(view)
-        assert not [one for one in desk.store.check() if one.weight == "wrong"]
+                desk.exercises.drill(view)
+        assert not [one for one in desk.store.faults.find() if one.weight == "wrong"]
 
 
 def _take_deck(desk: Desk, place: Path, data: bytes) -> None:
     (place / "deck.json").write_bytes(data)
-    desk.take_in(desk.look_at(place / "deck.json"), take="file")
+    desk.pieces.take_in(desk.pieces.look_at(place / "deck.json"), take="file")
 
 
 def _take_record(desk: Desk, _: Path, data: bytes) -> None:
-    record: Record = desk.record_in(data, "x", join=True)[0]
+    record: Record = desk.records.take_in(data, "x", join=True)[0]
     assert record.students

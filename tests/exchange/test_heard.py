@@ -25,11 +25,11 @@ HEARD = Witness(Outcome.BROKE_OFF, broke_at=Fraction(7, 2), wrong=2, missed=1, n
 def _record(folder: Path, heard: Witness | None) -> str:
     with machine(folder / "a.db", "a") as desk:
         with_piece(desk)
-        student = desk.add_student("S")
-        view = desk.view(student)
+        student = desk.students.add("S")
+        view = desk.views.of(student)
         deck = view.decks[PIECE.deck.id]
-        desk.note(view, deck, 1, Outcome.STOPPED, latency=2.25, heard=heard)
-        return desk.record_out(student)
+        desk.attempts.add(view, deck, 1, Outcome.STOPPED, latency=2.25, heard=heard)
+        return desk.records.write(student)
 
 
 def test_a_heard_try_is_carried_whole(tmp_path: Path) -> None:
@@ -38,8 +38,8 @@ def test_a_heard_try_is_carried_whole(tmp_path: Path) -> None:
     assert [one.heard for one in record.attempts] == [HEARD]
     assert write_record(record) == text
     with machine(tmp_path / "b.db", "b") as desk:
-        desk.record_in(text.encode(), "x")
-        assert desk.record_out(desk.student()) == text
+        desk.records.take_in(text.encode(), "x")
+        assert desk.records.write(desk.students.find()) == text
 
 
 def test_only_a_record_with_heard_tries_asks_for_a_newer_program(tmp_path: Path) -> None:
@@ -102,8 +102,8 @@ def test_a_database_of_before_is_brought_up_to_date(tmp_path: Path) -> None:
     )
     db.close()
     with open_store(path) as store:
-        (old,) = store.attempts("s")
+        (old,) = store.log.attempts("s")
         assert (old.latency, old.heard) == (2.5, None)
-        assert [one for one in store.check() if one.weight == "wrong"] == []
+        assert [one for one in store.faults.find() if one.weight == "wrong"] == []
     with closing(sqlite3.connect(path)) as raw, pytest.raises(sqlite3.IntegrityError):
         raw.execute("UPDATE attempt SET heard = '{}'")

@@ -230,9 +230,9 @@ def test_an_older_file_brought_up_to_date(last: str, tmp_path: Path, runner: Run
         for one in copies:
             assert steps_in(folder / "trainer.db.backups" / one.name) == had
         with open_store(path) as store:
-            assert len(store.attempts("student-1")) == 20
-            assert [one.id for one in store.retractions("student-2")] == ["r1"]
-            assert not [f for f in store.repair() if f.weight == "wrong" and "deck" not in f.what
+            assert len(store.log.attempts("student-1")) == 20
+            assert [one.id for one in store.log.retractions("student-2")] == ["r1"]
+            assert not [f for f in store.faults.repair() if f.weight == "wrong" and "deck" not in f.what
                         and "score" not in f.what]  # fmt: skip
         assert carried(path, columns) == before
         sound(path)
@@ -257,10 +257,10 @@ def test_an_erased_student_in_a_backup_of_an_older_version(last: str, tmp_path: 
     path = tmp_path / "trainer.db"
     database_of(path, last)
     with open_store(path) as store:
-        assert len(store.backups()) == 1
-        done = store.erase(store.entry("Quillon"))
+        assert len(store.backups.all()) == 1
+        done = store.erasing.erase(store.students.find_entry("Quillon"))
         assert (done.attempts, done.cleaned, done.removed) == (20, 0, 1)
-        assert store.backups() == ()
+        assert store.backups.all() == ()
         assert b"Quillon" not in bytes_of(tmp_path)
 
 
@@ -374,7 +374,7 @@ def test_a_damaged_file_is_gone_back_from(
     folder = copied(made, tmp_path / "made")
     shutil.rmtree(folder / "trainer.db.backups")
     with open_store(folder / "trainer.db") as store:
-        store.back_up("by hand")
+        store.backups.make("by hand")
     file = folder / "trainer.db"
     data = file.read_bytes()
     broken = data[:100] + b"\xa5" * 3996 + data[4096:] if damage == "a page" else b"\xa5" * 9999
@@ -434,8 +434,8 @@ def test_erasing_killed_by_the_clock(tmp_path: Path, made: Path, seed: int) -> N
     process.kill()
     process.wait()
     with open_store(folder / "trainer.db") as store:
-        gone = PUPIL.id not in {one.id for one in store.entries()}
-        own = [one for one in store.attempts(PUPIL.id) if one.student == PUPIL.id]
+        gone = PUPIL.id not in {one.id for one in store.students.entries()}
+        own = [one for one in store.log.attempts(PUPIL.id) if one.student == PUPIL.id]
         assert len(own) == (0 if gone else count)
         assert not gone or traces_of(folder) == []
     sound(folder / "trainer.db")

@@ -109,13 +109,13 @@ def test_the_layer_goes_home_in_the_record(at: At, tmp_path: Path) -> None:
 
 
 def test_a_record_without_a_layer_is_one_that_older_programs_read(desk: Desk) -> None:
-    student = desk.student()
-    assert '"version": 1,' in desk.record_out(student)
-    deck = desk.store.deck("deck")
-    desk.set_own(student, deck, deck.starts[1], {"words": "sing"})
-    text = desk.record_out(student)
+    student = desk.students.find()
+    assert '"version": 1,' in desk.records.write(student)
+    deck = desk.store.pieces.deck("deck")
+    desk.own.set(student, deck, deck.starts[1], {"words": "sing"})
+    text = desk.records.write(student)
     assert '"version": 2,' in text
-    assert parse_record(text.encode(), "x").layer == desk.store.layer_edits(student.id)
+    assert parse_record(text.encode(), "x").layer == desk.store.log.layer_edits(student.id)
 
 
 @pytest.mark.parametrize(
@@ -192,32 +192,32 @@ def test_taking_back(at: At) -> None:
 def desk(tmp_path: Path) -> Desk:
     """A desk with one piece of eight starts, all open to its one student."""
     made = desk_at(tmp_path / "a.db", Clock())
-    made.keep(PIECE, "test")
-    made.set_open(made.student(), PIECE.deck, range(1, 9), opened=True)
+    made.pieces.keep(PIECE, "test")
+    made.pieces.set_open(made.students.find(), PIECE.deck, range(1, 9), opened=True)
     return made
 
 
 def leave_out(desk: Desk, number: int) -> None:
-    student = desk.student()
-    deck = desk.view(student).decks["deck"]
-    desk.set_own(student, deck, edit.numbered(deck, number), {"left out": "yes"})
+    student = desk.students.find()
+    deck = desk.views.of(student).decks["deck"]
+    desk.own.set(student, deck, edit.numbered(deck, number), {"left out": "yes"})
 
 
 def test_a_start_left_out_is_not_drawn_and_not_counted(desk: Desk) -> None:
     leave_out(desk, 3)
-    view = desk.view(desk.student())
-    drawn = {call.number for call in desk.begin(view).calls}
+    view = desk.views.of(desk.students.find())
+    drawn = {call.number for call in desk.exercises.drill(view).calls}
     assert 3 not in drawn
     assert drawn == {slot_number(view, slot.start) for slot in view.plan.slots}
     assert len(view.open) == 7
     assert "deck-s3" not in view.next_calls
-    desk.note(view, view.decks["deck"], 3, Outcome.NOTHING)
-    view = desk.view(view.student)
+    desk.attempts.add(view, view.decks["deck"], 3, Outcome.NOTHING)
+    view = desk.views.of(view.student)
     for report in ("retention", "pieces"):
         assert [row for row in REPORTS[report](view, None).rows if "deck-s3" in row] == []
     assert REPORTS["pieces"](view, None).rows[0][3:5] == (7, 7)
     assert view.decks["deck"].route == PIECE.deck.route  # pages, route and recovery have it
-    other = desk.view(desk.add_student("B"))
+    other = desk.views.of(desk.students.add("B"))
     assert other.left_out == frozenset()
 
 
@@ -226,61 +226,61 @@ def slot_number(view: Any, start: str) -> int:
 
 
 def test_an_added_start_is_drilled_and_its_tries_are_evidence(desk: Desk) -> None:
-    view = desk.view(desk.student())
-    start = desk.add_own(view, "deck", Fraction(18))
-    view = desk.view(view.student)
+    view = desk.views.of(desk.students.find())
+    start = desk.own.add(view, "deck", Fraction(18))
+    view = desk.views.of(view.student)
     assert start in view.open  # the phrase that it divides is
     assert start in {slot.start for slot in view.plan.slots}
-    session = desk.begin(view)
+    session = desk.exercises.drill(view)
     while session.call and session.call.spot.id != start:
-        session = desk.act(session, Act.NOTHING)
-    desk.act(session, Act.THROUGH)
-    after = desk.view(view.student)
+        session = desk.exercises.act(session, Act.NOTHING)
+    desk.exercises.act(session, Act.THROUGH)
+    after = desk.views.of(view.student)
     assert after.retention(start).tries == 1
     # The try names a form of the deck that is kept here, not the student's own.
-    logged = {one.revision for one in desk.store.attempts(view.student.id)}
+    logged = {one.revision for one in desk.store.log.attempts(view.student.id)}
     assert logged == {revision(PIECE.deck)}
     assert revision(after.decks["deck"]) not in logged
 
 
 def test_a_run_through_and_a_note_name_the_teachers_deck(desk: Desk) -> None:
-    view = desk.view(desk.student())
-    desk.add_own(view, "deck", Fraction(18))
-    view = desk.view(view.student)
-    desk.act(desk.begin_run(view, "deck"), Act.END)
-    desk.note(view, view.decks["deck"], 9, Outcome.THROUGH)
-    logged = desk.store.attempts(view.student.id)
+    view = desk.views.of(desk.students.find())
+    desk.own.add(view, "deck", Fraction(18))
+    view = desk.views.of(view.student)
+    desk.exercises.act(desk.exercises.run(view, "deck"), Act.END)
+    desk.attempts.add(view, view.decks["deck"], 9, Outcome.THROUGH)
+    logged = desk.store.log.attempts(view.student.id)
     assert [one.revision for one in logged] == [revision(PIECE.deck)] * 2
 
 
 def test_the_same_place_again_is_the_same_start_again(desk: Desk) -> None:
-    view = desk.view(desk.student())
-    start = desk.add_own(view, "deck", Fraction(18))
-    view = desk.view(view.student)
-    desk.note(view, view.decks["deck"], 9, Outcome.THROUGH)
-    view = desk.view(view.student)
-    desk.take_back_own(view, "deck", view.decks["deck"].start(start))
-    assert len(desk.view(view.student).decks["deck"].starts) == 8
-    assert desk.add_own(desk.view(view.student), "deck", Fraction(18)) == start
-    assert desk.view(view.student).retention(start).tries == 1
+    view = desk.views.of(desk.students.find())
+    start = desk.own.add(view, "deck", Fraction(18))
+    view = desk.views.of(view.student)
+    desk.attempts.add(view, view.decks["deck"], 9, Outcome.THROUGH)
+    view = desk.views.of(view.student)
+    desk.own.take_back(view, "deck", view.decks["deck"].start(start))
+    assert len(desk.views.of(view.student).decks["deck"].starts) == 8
+    assert desk.own.add(desk.views.of(view.student), "deck", Fraction(18)) == start
+    assert desk.views.of(view.student).retention(start).tries == 1
 
 
 def test_the_hint_tells_the_students_own_fingering(desk: Desk) -> None:
-    student = desk.student()
-    desk.edit("deck", lambda piece: edit.finger(piece, 2, "R 1-3-5"), "finger 2")
-    desk.set_own(student, PIECE.deck, PIECE.deck.starts[1], {"fingering": "R 1-2-4"})
-    for who, theirs in ((student, "R 1-2-4"), (desk.add_student("B"), "R 1-3-5")):
-        piece = desk.view(who).pieces["deck"]
+    student = desk.students.find()
+    desk.pieces.edit("deck", lambda piece: edit.finger(piece, 2, "R 1-3-5"), "finger 2")
+    desk.own.set(student, PIECE.deck, PIECE.deck.starts[1], {"fingering": "R 1-2-4"})
+    for who, theirs in ((student, "R 1-2-4"), (desk.students.add("B"), "R 1-3-5")):
+        piece = desk.views.of(who).pieces["deck"]
         assert hint_text(piece, piece.deck.starts[1], "fingering") == theirs
 
 
 def test_a_later_word_wins_though_the_clock_was_put_back(desk: Desk) -> None:
-    student, start = desk.student(), PIECE.deck.starts[1]
-    desk.set_own(student, PIECE.deck, start, {"words": "before"})
+    student, start = desk.students.find(), PIECE.deck.starts[1]
+    desk.own.set(student, PIECE.deck, start, {"words": "before"})
     assert isinstance(desk.clock, Clock)
     desk.clock.now -= timedelta(days=3)
-    desk.set_own(student, PIECE.deck, start, {"words": "after"})
-    assert desk.view(student).own("deck", start.id).words == "after"
+    desk.own.set(student, PIECE.deck, start, {"words": "after"})
+    assert desk.views.of(student).own("deck", start.id).words == "after"
 
 
 def returning() -> Piece:
@@ -295,12 +295,12 @@ def returning() -> Piece:
 
 def test_an_added_start_has_its_look_alikes(desk: Desk) -> None:
     piece = returning()
-    desk.keep(piece, "test")
-    student = desk.student()
-    desk.set_open(student, piece.deck, range(1, 7), opened=True)
+    desk.pieces.keep(piece, "test")
+    student = desk.students.find()
+    desk.pieces.set_open(student, piece.deck, range(1, 7), opened=True)
     assert piece.deck.kin("round-s1") == ("round-s6",)
-    own = desk.add_own(desk.view(student), "round", Fraction(72))
-    view = desk.view(student)
+    own = desk.own.add(desk.views.of(student), "round", Fraction(72))
+    view = desk.views.of(student)
     for deck in (view.decks["round"], view.pieces["round"].deck):
         assert deck.kin("round-s1") == (own,)
         assert deck.kin(own) == ("round-s1",)
@@ -308,11 +308,11 @@ def test_an_added_start_has_its_look_alikes(desk: Desk) -> None:
         added = edit.add(piece, Fraction(72), own)
         assert deck.alike == added.alike
     # Nobody else has it, and the teacher's deck has not changed.
-    assert desk.view(desk.add_student("B.")).decks["round"] == piece.deck
+    assert desk.views.of(desk.students.add("B.")).decks["round"] == piece.deck
     # Two look-alikes are not begun with on one day; the drill of look-alikes has both.
     both = {own, "round-s1"}
-    assert len(both & {call.spot.id for call in desk.begin(view).calls}) == 1
-    drill = desk.begin(view, kind="look-alikes", deck="round")
+    assert len(both & {call.spot.id for call in desk.exercises.drill(view).calls}) == 1
+    drill = desk.exercises.drill(view, kind="look-alikes", deck="round")
     assert both == {call.spot.id for call in drill.calls}
     (row,) = REPORTS["look-alikes"](view, "round").rows
     assert row[1:3] == (1, 7)
@@ -323,30 +323,30 @@ def test_without_the_notes_nothing_can_be_alike_to_an_added_start(desk: Desk) ->
     (linked,) = edit.add(piece, Fraction(72), "round-x").alike
     piece = Piece(edit.add(piece, Fraction(72), "round-x"), piece.score)
     bare = parse_deck(write_deck(piece, notes=False).encode(), "x")
-    desk.keep(bare, "test")
-    student = desk.student()
-    desk.add_own(desk.view(student), "round", Fraction(78))
-    assert desk.view(student).decks["round"].alike == (linked,)
+    desk.pieces.keep(bare, "test")
+    student = desk.students.find()
+    desk.own.add(desk.views.of(student), "round", Fraction(78))
+    assert desk.views.of(student).decks["round"].alike == (linked,)
 
 
 def test_a_score_is_read_only_once_for_added_starts(
     desk: Desk, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    student = desk.student()
-    desk.add_own(desk.view(student), "deck", Fraction(18))
-    desk.view(student)
+    student = desk.students.find()
+    desk.own.add(desk.views.of(student), "deck", Fraction(18))
+    desk.views.of(student)
     read: list[str] = []
-    piece = desk.store.piece
+    piece = desk.store.pieces.get
 
     def watched(deck_id: str) -> Any:
         read.append(deck_id)
         return piece(deck_id)
 
-    monkeypatch.setattr(desk.store, "piece", watched)
-    assert len(desk.view(student).decks["deck"].starts) == 9
+    monkeypatch.setattr(desk.store.pieces, "get", watched)
+    assert len(desk.views.of(student).decks["deck"].starts) == 9
     assert read == []
-    desk.add_own(desk.view(student), "deck", Fraction(90))
+    desk.own.add(desk.views.of(student), "deck", Fraction(90))
     read.clear()
-    view = desk.view(student)
+    view = desk.views.of(student)
     assert view.pieces["deck"].deck == view.decks["deck"]
     assert read == ["deck"]

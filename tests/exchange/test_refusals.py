@@ -175,19 +175,19 @@ def sent(place: Path) -> Any:
     """A record with something in every list, as JSON."""
     with machine(place / "a.db", "a") as desk:
         with_piece(desk)
-        student, alone = desk.add_student("A."), desk.add_student("alone")
-        view = desk.view(student)
+        student, alone = desk.students.add("A."), desk.students.add("alone")
+        view = desk.views.of(student)
         (deck,) = view.decks.values()
         heard = Witness(Outcome.THROUGH, notes=9, sure=0.7)
         for _ in range(2):
-            desk.note(view, deck, 1, Outcome.THROUGH, judge="heard", heard=heard)
-        desk.take_back(desk.store.attempts(student.id)[0])
-        desk.set_open(student, deck, [1], opened=True)
-        desk.set_own(student, deck, deck.starts[0], {"tempo": "72"})
+            desk.attempts.add(view, deck, 1, Outcome.THROUGH, judge="heard", heard=heard)
+        desk.attempts.take_back(desk.store.log.attempts(student.id)[0])
+        desk.pieces.set_open(student, deck, [1], opened=True)
+        desk.own.set(student, deck, deck.starts[0], {"tempo": "72"})
         items = (ProgrammeItem(deck.id),)
-        desk.save_recital(Recital("r", student.id, "Spring", view.day, items))
-        desk.join(alone, student)
-        return json.loads(desk.record_out(student))
+        desk.store.recitals.save(Recital("r", student.id, "Spring", view.day, items))
+        desk.records.combine(alone, student)
+        return json.loads(desk.records.write(student))
 
 
 @pytest.mark.parametrize(

@@ -136,27 +136,27 @@ class Shared:
             with_piece(stack.enter_context(machine(folder / f"{name}.db", name))) for name in names
         ]
         *self.homes, self.teacher = desks
-        first = self.homes[0].add_student("A.")
-        text = self.homes[0].record_out(first).encode()
-        self.homes[1].record_in(text, "x")
-        self.pupils = [first, first, self.homes[2].add_student("B.")]
+        first = self.homes[0].students.add("A.")
+        text = self.homes[0].records.write(first).encode()
+        self.homes[1].records.take_in(text, "x")
+        self.pupils = [first, first, self.homes[2].students.add("B.")]
         self.watch = watch.Watch(self.folder)
         self.told = 0  # attempts that were said to be taken in
 
     def true(self) -> dict[str, Attempt]:
         pairs = zip(self.homes, self.pupils, strict=True)
-        return {one.id: one for desk, who in pairs for one in desk.store.attempts(who.id)}
+        return {one.id: one for desk, who in pairs for one in desk.store.log.attempts(who.id)}
 
     def practise(self, number: int) -> None:
         desk, pupil = self.homes[number], self.pupils[number]
-        view = desk.view(pupil)
+        view = desk.views.of(pupil)
         for _ in range(self.rng.randrange(1, 12)):
             outcome = self.rng.choice((Outcome.THROUGH, Outcome.STOPPED))
-            desk.note(view, view.decks[PIECE.deck.id], self.rng.randrange(1, 5), outcome)
+            desk.attempts.add(view, view.decks[PIECE.deck.id], self.rng.randrange(1, 5), outcome)
         if self.rng.random() < 0.5:  # what comes before the attempts in the file
             opened = self.rng.random() < 0.5
-            desk.set_open(pupil, PIECE.deck, [self.rng.randrange(1, 5)], opened=opened)
-        self.sync.bring(f"{pupil.name}json", desk.record_out(pupil).encode())
+            desk.pieces.set_open(pupil, PIECE.deck, [self.rng.randrange(1, 5)], opened=opened)
+        self.sync.bring(f"{pupil.name}json", desk.records.write(pupil).encode())
 
     def look(self) -> None:
         true = self.true()
@@ -165,13 +165,13 @@ class Shared:
                 assert "is not whole" in told["refused"]
             else:
                 self.told += told["attempts"]
-        for student in self.teacher.store.students():
-            for one in self.teacher.store.attempts(student.id):
+        for student in self.teacher.store.students.all():
+            for one in self.teacher.store.log.attempts(student.id):
                 assert one == true[one.id]
 
 
 def events(desk: Desk, student: Student) -> dict[str, Attempt | Opening]:
-    record = desk.store.record(student.id)
+    record = desk.store.records.of(student.id)
     kept: list[Attempt | Opening] = [*record.attempts, *record.openings]
     return {one.id: one for one in kept}
 
@@ -223,7 +223,7 @@ def test_nothing_is_taken_in_twice_or_by_half(
             for desk, pupil in zip(shared.homes, shared.pupils, strict=True):
                 true |= events(desk, pupil)
             found: dict[str, Attempt | Opening] = {}
-            for student in shared.teacher.store.students():
+            for student in shared.teacher.store.students.all():
                 found |= events(shared.teacher, student)
             assert found == true
             assert shared.told == len(shared.true())
@@ -237,11 +237,11 @@ def test_the_beginning_of_one_with_the_end_of_another(
     """Overwritten in place by a record of the same length, a file reads as a whole on the way,
     with an attempt that nobody made. Its old time is set back after every block."""
     with machine(tmp_path / "a.db", "laptop") as desk:
-        pupil = with_piece(desk).add_student("A.")
-        view = desk.view(pupil)
+        pupil = with_piece(desk).students.add("A.")
+        view = desk.views.of(pupil)
         for _ in range(9):
-            desk.note(view, view.decks[PIECE.deck.id], 2, Outcome.THROUGH)
-        old = desk.record_out(pupil)
+            desk.attempts.add(view, view.decks[PIECE.deck.id], 2, Outcome.THROUGH)
+        old = desk.records.write(pupil)
     new = re.sub(r'^( *){"id":"laptop-', r'\1{"id":"tablet-', old, flags=re.MULTILINE)
     new = new.replace('"through"', '"stopped"')
     line = new.rindex('"stopped"', 0, len(new) * 3 // 4)
@@ -308,7 +308,7 @@ def test_a_database_in_the_folder_is_not_waited_for(
 ) -> None:
     """Open, it changes at every look: nobody would be told that the folder is done."""
     with machine(tmp_path / "a.db", "laptop") as desk:
-        with_piece(desk).add_student("A.")
+        with_piece(desk).students.add("A.")
         newest = max(path.lstat().st_ctime for path in tmp_path.iterdir())
         before = newest + 2 * watch.QUIET
         monkeypatch.setattr("trainer.cli.watch.time.time", lambda: before)

@@ -93,27 +93,31 @@ def studio(folder: Path) -> Path:
     path = folder / "trainer.db"
     with desk_of(path) as desk:
         furnish(desk.store, 12)
-        desk.keep(PIECE, "new")
-        desk.set_open(PUPIL, PIECE.deck, [1, 2], opened=True)
+        desk.pieces.keep(PIECE, "new")
+        desk.pieces.set_open(PUPIL, PIECE.deck, [1, 2], opened=True)
         _printed(desk)
         items = (ProgrammeItem(PIECE.deck.id),)
         day = NOON.date() + timedelta(days=50)
-        desk.save_recital(Recital("rec-3", PUPIL.id, "Spring-of-Q", day, items))
-        view = desk.view(PUPIL)
+        desk.store.recitals.save(Recital("rec-3", PUPIL.id, "Spring-of-Q", day, items))
+        view = desk.views.of(PUPIL)
         for number in (1, 2, 1):
-            desk.note(view, view.decks[PIECE.deck.id], number, Outcome.THROUGH)
-        made = desk.store.back_up("by hand")
+            desk.attempts.add(view, view.decks[PIECE.deck.id], number, Outcome.THROUGH)
+        made = desk.store.backups.make("by hand")
         assert made
         (path.with_name("trainer.db.backups") / made.name).rename(folder / "older.db")
-        desk.edit(PIECE.deck.id, lambda piece: edit.relabel(piece, 1, "first"), "label 1")
-        desk.store.back_up("by hand")
-        handed = desk.hand_out(PIECE.deck.id)
-        record = write_record(desk.store.record(PUPIL.id))
+        desk.pieces.edit(PIECE.deck.id, lambda piece: edit.relabel(piece, 1, "first"), "label 1")
+        desk.store.backups.make("by hand")
+        handed = desk.pieces.hand_out(PIECE.deck.id)
+        record = write_record(desk.store.records.of(PUPIL.id))
     _at_home(folder, record)
     _at_another_teacher(folder, handed)
     with desk_of(path) as desk:  # edited further, so that the other teacher's is apart from it
-        desk.edit(PIECE.deck.id, lambda piece: edit.advise(piece, 1, ["breathe"]), "advise 1")
-        (folder / "newer.json").write_text(_edited(desk.hand_out(PIECE.deck.id), folder, "newer"))
+        desk.pieces.edit(
+            PIECE.deck.id, lambda piece: edit.advise(piece, 1, ["breathe"]), "advise 1"
+        )
+        (folder / "newer.json").write_text(
+            _edited(desk.pieces.hand_out(PIECE.deck.id), folder, "newer")
+        )
     (folder / "shared").mkdir()
     (folder / "shared" / "record.json").write_text((folder / "record.json").read_text())
     (folder / "shared" / "half.json").write_text(record[: len(record) // 2])
@@ -126,29 +130,29 @@ def studio(folder: Path) -> Path:
 def _printed(desk: Desk) -> None:
     """A piece on paper, of the bars of the score that is read; its upbeat is not in that."""
     score = on_paper("Printed", 20, "3/4", "1")
-    deck = desk.add_on_paper(score, places(score, "1,9,17"), PUPIL).deck
-    desk.add_own(desk.view(PUPIL), deck.id, Fraction(13))
+    deck = desk.pieces.add_on_paper(score, places(score, "1,9,17"), PUPIL).deck
+    desk.own.add(desk.views.of(PUPIL), deck.id, Fraction(13))
 
 
 def _at_home(folder: Path, record: str) -> None:
     """The pupil goes on at home: tries that were heard, words and a start of their own, and an
     entry that they had before."""
     with desk_of(folder / "home.db", "home") as desk:
-        desk.keep(PIECE, "new")
-        desk.record_in(record.encode(), "x", join=True)
+        desk.pieces.keep(PIECE, "new")
+        desk.records.take_in(record.encode(), "x", join=True)
         heard = Witness(Outcome.STOPPED, "s", Fraction(3), 1, 2, 3, 40, 0.5)
-        desk.store.append(
+        desk.store.log.append(
             *(attempt(n, id=f"home-{n}", student=PUPIL.id, heard=heard) for n in range(9))
         )
-        deck = desk.store.deck(PIECE.deck.id)
-        desk.set_own(PUPIL, deck, deck.starts[1], {"fingering": "R 1-2", "left out": "yes"})
-        desk.add_own(desk.view(PUPIL), deck.id, Fraction(18))
-        desk.take_back(desk.store.attempts(PUPIL.id)[-1])
-        desk.store.remove_recital("rec-1")
-        (folder / "record.json").write_text(desk.record_out(PUPIL))
-        alone = desk.add_student("Quillon-alone")
-        desk.join(alone, PUPIL)
-        (folder / "joined.json").write_text(desk.record_out(PUPIL))
+        deck = desk.store.pieces.deck(PIECE.deck.id)
+        desk.own.set(PUPIL, deck, deck.starts[1], {"fingering": "R 1-2", "left out": "yes"})
+        desk.own.add(desk.views.of(PUPIL), deck.id, Fraction(18))
+        desk.attempts.take_back(desk.store.log.attempts(PUPIL.id)[-1])
+        desk.store.recitals.remove("rec-1")
+        (folder / "record.json").write_text(desk.records.write(PUPIL))
+        alone = desk.students.add("Quillon-alone")
+        desk.records.combine(alone, PUPIL)
+        (folder / "joined.json").write_text(desk.records.write(PUPIL))
     _remove(folder / "home.db")
 
 
@@ -163,9 +167,11 @@ def _edited(handed: str, folder: Path, name: str) -> str:
     file = folder / "handed.json"
     file.write_text(handed)
     with desk_of(folder / f"{name}.db", name) as desk:
-        desk.take_in(desk.look_at(file))
-        desk.edit(PIECE.deck.id, lambda piece: edit.relabel(piece, 2, name), f"label 2 {name}")
-        text = desk.hand_out(PIECE.deck.id)
+        desk.pieces.take_in(desk.pieces.look_at(file))
+        desk.pieces.edit(
+            PIECE.deck.id, lambda piece: edit.relabel(piece, 2, name), f"label 2 {name}"
+        )
+        text = desk.pieces.hand_out(PIECE.deck.id)
     file.unlink()
     _remove(folder / f"{name}.db")
     return text

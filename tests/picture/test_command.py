@@ -110,7 +110,7 @@ def test_the_key_is_there_only_where_a_way_is_set(
             assert "p picture" not in stage.text
             await stage.press("p")
             assert stage.room == "PageScreen"
-            desk.change_setting(desk.student(), "picture", "graphics")
+            desk.settings.change(desk.students.find(), "picture", "graphics")
             await stage.press("escape", "v")
             assert "p picture" in stage.text
             monkeypatch.setattr(engrave, "LIBRARIES", ("no_such_library",))
@@ -125,7 +125,7 @@ def test_the_key_is_there_only_where_a_way_is_set(
 def test_where_the_app_cannot_stand_aside_it_says_so(tmp_path: Path) -> None:
     async def scene() -> None:
         desk = small_desk(tmp_path)
-        desk.change_setting(desk.student(), "picture", "sixel")
+        desk.settings.change(desk.students.find(), "picture", "sixel")
         async with opened(desk) as stage:
             await stage.press("m", "v", "p")
             assert isinstance(stage.app.screen, PageScreen)
@@ -139,7 +139,7 @@ def test_where_the_app_cannot_stand_aside_it_says_so(tmp_path: Path) -> None:
 @pytest.mark.skipif(os.name == "nt", reason="no terminal stands aside there")
 def test_the_app_stands_aside_and_comes_back(tmp_path: Path) -> None:
     desk = small_desk(tmp_path)
-    desk.change_setting(desk.student(), "picture", "sixel")
+    desk.settings.change(desk.students.find(), "picture", "sixel")
     env = {"PYTHONPATH": str(Path(__file__).parents[2]), "LC_ALL": "C.UTF-8",
            "TRAINER_DB": str(desk.store.path)}  # fmt: skip
     with Terminal([sys.executable, "-m", "trainer"], env=env) as terminal:

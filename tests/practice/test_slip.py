@@ -105,23 +105,23 @@ def test_the_starts_are_called_in_turn_and_none_straight_after_what_leads_to_it(
     tmp_path: Path,
 ) -> None:
     desk = desk_at(tmp_path / "a.db")
-    desk.store.add_piece(piece_of(tune(32), range(0, 96, 12)), "test")
-    view = desk.view(desk.student())
-    made = desk.begin_rehearsal(view, "deck", times=7)
+    desk.store.pieces.add(piece_of(tune(32), range(0, 96, 12)), "test")
+    view = desk.views.of(desk.students.find())
+    made = desk.exercises.rehearsal(view, "deck", times=7)
     order = [call.start for call in made.calls]
     assert sorted(order) == [f"deck-s{n}" for n in range(1, 8)]  # the last one leads nowhere
     for before, after in zip(made.calls, made.calls[1:], strict=False):
         assert after.start not in before.following
-    desk.set_open(desk.student(), view.decks["deck"], [2], opened=True)
-    opened = desk.begin_rehearsal(desk.view(desk.student()), "deck", times=3)
+    desk.pieces.set_open(desk.students.find(), view.decks["deck"], [2], opened=True)
+    opened = desk.exercises.rehearsal(desk.views.of(desk.students.find()), "deck", times=3)
     assert {call.start for call in opened.calls} == {"deck-s2"}
 
 
 def test_a_piece_of_one_start_has_no_way_on(tmp_path: Path) -> None:
     desk = desk_at(tmp_path / "a.db")
-    desk.store.add_piece(piece_of(tune(8), [0]), "test")
+    desk.store.pieces.add(piece_of(tune(8), [0]), "test")
     with pytest.raises(TrainerError, match="none to go on to"):
-        desk.begin_rehearsal(desk.view(desk.student()), "deck")
+        desk.exercises.rehearsal(desk.views.of(desk.students.find()), "deck")
 
 
 def test_every_state_is_reached() -> None:

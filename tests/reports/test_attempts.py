@@ -22,7 +22,7 @@ from trainer.reports.attempts import RAW, raw, report
 def desk(tmp_path: Path) -> Desk:
     clock = Clock()
     made = desk_at(tmp_path / "a.db", clock)
-    made.store.add_piece(piece_of(tune(16, title='=Study, "No. 1"'), [0, 12, 24, 36]), "test")
+    made.store.pieces.add(piece_of(tune(16, title='=Study, "No. 1"'), [0, 12, 24, 36]), "test")
     return made
 
 
@@ -30,11 +30,17 @@ def play(desk: Desk, number: int, outcome: Outcome, **fields: object) -> None:
     clock = desk.clock
     assert isinstance(clock, Clock)
     clock.later(hours=5)
-    desk.note(desk.view(desk.student()), desk.store.deck("deck"), number, outcome, **fields)
+    desk.attempts.add(
+        desk.views.of(desk.students.find()),
+        desk.store.pieces.deck("deck"),
+        number,
+        outcome,
+        **fields,
+    )
 
 
 def test_where_nothing_was_tried_it_says_what_to_do(desk: Desk) -> None:
-    lines = as_lines(report(desk.view(desk.student())))
+    lines = as_lines(report(desk.views.of(desk.students.find())))
     assert lines[0] == "Attempts of me"
     assert "No attempts yet: `trainer drill`" in " ".join(lines)
 
@@ -42,7 +48,7 @@ def test_where_nothing_was_tried_it_says_what_to_do(desk: Desk) -> None:
 def test_the_newest_come_first_under_their_practice_day(desk: Desk) -> None:
     for number in (1, 2, 3, 4):  # at 17, 22, 03 and 08 o'clock: two practice days
         play(desk, number, Outcome.THROUGH)
-    lines = as_lines(report(desk.view(desk.student())))
+    lines = as_lines(report(desk.views.of(desk.students.find())))
     assert [line for line in lines if line.endswith("2026")] == [
         "Tue 3 Mar 2026", "Mon 2 Mar 2026",
     ]  # fmt: skip
@@ -53,15 +59,21 @@ def test_the_newest_come_first_under_their_practice_day(desk: Desk) -> None:
 def test_of_one_start(desk: Desk) -> None:
     for number in (1, 2, 1):
         play(desk, number, Outcome.NOTHING)
-    table = report(desk.view(desk.student()), "deck", "deck-s1")
+    table = report(desk.views.of(desk.students.find()), "deck", "deck-s1")
     assert len(table.rows) == 2
     assert table.title.endswith("start 1")
 
 
 def test_a_file_for_spreadsheets_has_all_that_is_kept(desk: Desk) -> None:
     play(desk, 2, Outcome.ELSEWHERE, elsewhere="deck-s3", hints=("harmony", "advice"))
-    play(desk, 1, Outcome.BROKE_OFF, broke_at=desk.store.deck("deck").starts[1].onset, seconds=9.5)
-    rows = list(csv.DictReader(io.StringIO(as_csv(raw(desk.view(desk.student()))))))
+    play(
+        desk,
+        1,
+        Outcome.BROKE_OFF,
+        broke_at=desk.store.pieces.deck("deck").starts[1].onset,
+        seconds=9.5,
+    )
+    rows = list(csv.DictReader(io.StringIO(as_csv(raw(desk.views.of(desk.students.find()))))))
     assert tuple(rows[0]) == RAW
     broke, other = rows
     assert (broke["outcome"], broke["broke_at"], broke["seconds"]) == ("broke off", "b. 5", "9.5")
@@ -75,14 +87,14 @@ def test_a_file_for_spreadsheets_has_all_that_is_kept(desk: Desk) -> None:
 
 def test_a_heard_try_shows_both_where_they_differ(desk: Desk) -> None:
     play(desk, 1, Outcome.THROUGH, judge="heard", heard=Witness(Outcome.THROUGH))
-    table = report(desk.view(desk.student()))
+    table = report(desk.views.of(desk.students.find()))
     assert table.table is not None
     assert not table.table.shown("heard")
     assert table.table.shown("judge")
     assert any(line.rstrip().endswith(" heard") for line in as_lines(table))
     other = Witness(Outcome.ELSEWHERE, elsewhere="deck-s3")
     play(desk, 2, Outcome.STOPPED, heard=other)
-    table = report(desk.view(desk.student()))
+    table = report(desk.views.of(desk.students.find()))
     assert [row["heard"] for row in named(table)] == ["start 3", None]
     for width in (60, 80):
         (line,) = [one for one in as_lines(table, width=width) if "start 3" in one]
@@ -92,7 +104,7 @@ def test_a_heard_try_shows_both_where_they_differ(desk: Desk) -> None:
 def test_what_was_heard_is_kept_whole_for_spreadsheets(desk: Desk) -> None:
     heard = Witness(Outcome.ELSEWHERE, "deck-s3", None, 2, 1, 4, 30, 0.9)
     play(desk, 2, Outcome.ELSEWHERE, elsewhere="deck-s3", judge="heard", heard=heard)
-    (row,) = csv.DictReader(io.StringIO(as_csv(raw(desk.view(desk.student())))))
+    (row,) = csv.DictReader(io.StringIO(as_csv(raw(desk.views.of(desk.students.find())))))
     kept = [row[name] for name in ("heard", "heard_elsewhere", "heard_broke_at_ql")]
     assert kept == ["elsewhere", "3", ""]
     counts = [row[name] for name in ("wrong", "missed", "extra", "notes", "sure")]

@@ -24,7 +24,7 @@ O = Outcome  # noqa: E741
 @pytest.fixture
 def desk(tmp_path: Path) -> Desk:
     made = desk_at(tmp_path / "a.db", Clock())
-    made.store.add_piece(piece_of(tune(24), range(0, 72, 12)), "test")
+    made.store.pieces.add(piece_of(tune(24), range(0, 72, 12)), "test")
     return made
 
 
@@ -34,11 +34,11 @@ def play(
     """The same try on so many days. Where both say the same, it stands as it was heard."""
     clock = desk.clock
     assert isinstance(clock, Clock)
-    deck = desk.store.deck("deck")
+    deck = desk.store.pieces.deck("deck")
     for _ in range(times):
         clock.later(days=1)
         judge = "heard" if said is told.outcome else "self"
-        desk.note(desk.view(student), deck, number, said, judge=judge, heard=told)
+        desk.attempts.add(desk.views.of(student), deck, number, said, judge=judge, heard=told)
 
 
 def row(table: Document, number: int) -> dict[str, object]:
@@ -71,12 +71,12 @@ def test_which_other_start_it_was_has_to_be_the_same_where_both_say_it() -> None
 
 
 def test_start_by_start_with_the_places(desk: Desk) -> None:
-    student = desk.student()
+    student = desk.students.find()
     broke = Witness(O.BROKE_OFF, broke_at=Fraction(18), sure=0.9)
     play(desk, student, 2, O.THROUGH, broke, times=2)
     play(desk, student, 2, O.THROUGH, Witness(O.THROUGH), times=3)
     play(desk, student, 1, O.STOPPED, Witness(O.ELSEWHERE, "deck-s5", sure=0.9))
-    table = report(desk.view(student))
+    table = report(desk.views.of(student))
     assert [one[1] for one in table.rows] == [1, 2]  # in the order of the score
     two = row(table, 2)
     assert [two[name] for name in heard.FIGURES] == [5, 0, 2, 0]
@@ -90,10 +90,10 @@ def test_start_by_start_with_the_places(desk: Desk) -> None:
 
 
 def test_what_was_not_heard_surely_is_only_counted(desk: Desk) -> None:
-    student = desk.student()
+    student = desk.students.find()
     play(desk, student, 1, O.THROUGH, Witness(O.NOTHING, sure=0.6), times=2)
     play(desk, student, 2, O.THROUGH, Witness(O.THROUGH, sure=0.6))
-    table = report(desk.view(student))
+    table = report(desk.views.of(student))
     assert [one[1] for one in table.rows] == [2]
     assert any(note.startswith("2 more were heard too unclearly") for note in table.notes)
 
@@ -105,27 +105,27 @@ def test_what_was_not_heard_surely_is_only_counted(desk: Desk) -> None:
 def test_a_tendency_is_told_from_three_times_on(
     desk: Desk, said: Outcome, told: Outcome, note: str
 ) -> None:
-    student = desk.student()
+    student = desk.students.find()
     play(desk, student, 1, said, Witness(told), times=2)
-    assert note not in report(desk.view(student)).notes
+    assert note not in report(desk.views.of(student)).notes
     play(desk, student, 3, said, Witness(told))
-    assert note in report(desk.view(student)).notes
+    assert note in report(desk.views.of(student)).notes
 
 
 def test_many_days_are_not_all_named(desk: Desk) -> None:
-    student = desk.student()
+    student = desk.students.find()
     play(desk, student, 1, O.STOPPED, Witness(O.THROUGH), times=5)
-    how = row(report(desk.view(student)), 1)["how"]
+    how = row(report(desk.views.of(student)), 1)["how"]
     assert how == "Said stopped, heard going through (earlier, 5 Mar, 6 Mar and 7 Mar)."
 
 
 @pytest.mark.parametrize("width", [60, 80])
 @pytest.mark.parametrize("level", ["child", "adult"])
 def test_a_child_sees_places_not_counts(desk: Desk, level: Level, width: int) -> None:
-    student = desk.add_student("K.", level=level)
+    student = desk.students.add("K.", level=level)
     play(desk, student, 2, O.THROUGH, Witness(O.STOPPED, broke_at=Fraction(18)), times=4)
     play(desk, student, 3, O.THROUGH, Witness(O.THROUGH))
-    lines = as_lines(report(desk.view(student)), width=width)
+    lines = as_lines(report(desk.views.of(student)), width=width)
     text = "\n".join(lines)
     assert max(map(len, lines)) <= width
     assert "b. 7" in text
@@ -136,29 +136,31 @@ def test_a_child_sees_places_not_counts(desk: Desk, level: Level, width: int) ->
 
 
 def test_who_says_nothing_has_not_agreed(desk: Desk) -> None:
-    student, deck = desk.student(), desk.store.deck("deck")
+    student, deck = desk.students.find(), desk.store.pieces.deck("deck")
     told = Witness(O.THROUGH)
     play(desk, student, 1, O.THROUGH, told, times=4)
-    table = report(desk.view(student))
+    table = report(desk.views.of(student))
     assert row(table, 1)["how"] == heard.LEFT
     assert table.notes == ("4 attempts were heard; you marked none of them yourself.",)
-    desk.note(desk.view(student), deck, 1, O.THROUGH, judge="self", heard=told)
-    assert [row(report(desk.view(student)), 1)[name] for name in heard.FIGURES] == [5, 1, 0, 0]
+    desk.attempts.add(desk.views.of(student), deck, 1, O.THROUGH, judge="self", heard=told)
+    assert [row(report(desk.views.of(student)), 1)[name] for name in heard.FIGURES] == [5, 1, 0, 0]
 
 
 def test_a_deck_that_is_missing_is_named(desk: Desk) -> None:
     """The record has come to another machine before its deck."""
-    student = desk.student()
+    student = desk.students.find()
     play(desk, student, 1, O.THROUGH, Witness(O.THROUGH), times=2)
-    assert heard.missing(desk.view(student)) == []
-    desk.store.append(attempt(0, deck="elsewhere-1", heard=Witness(O.THROUGH), student=student.id))
-    notes = report(desk.view(student)).notes
+    assert heard.missing(desk.views.of(student)) == []
+    desk.store.log.append(
+        attempt(0, deck="elsewhere-1", heard=Witness(O.THROUGH), student=student.id)
+    )
+    notes = report(desk.views.of(student)).notes
     assert any("The deck of 1 heard attempt is missing" in note for note in notes)
     assert any("elsewher" in note and "deck in" in note for note in notes)
-    rows = as_data(attempts.report(desk.view(student)))["rows"]
+    rows = as_data(attempts.report(desk.views.of(student)))["rows"]
     assert [one["place"] for one in rows if one["piece"] == "deck elsewher"] == [heard.NO_DECK]
 
 
 def test_nothing_heard_yet(desk: Desk) -> None:
-    table = report(desk.view(desk.student()))
+    table = report(desk.views.of(desk.students.find()))
     assert (table.rows, table.notes) == ((), (heard.NONE,))

@@ -36,15 +36,15 @@ def desk(tmp_path: Path) -> Desk:
     study = replace(study, deck=replace(study.deck, alike=(alike,)))
     air = piece_of(tune(24, title="Air"), range(0, 72, 12), "air")
     for piece in (study, air):
-        desk.store.add_piece(piece, "test")
-    student = desk.student()
-    desk.set_open(student, study.deck, range(1, 7), opened=True)
-    desk.set_open(student, air.deck, range(1, 5), opened=True)
+        desk.store.pieces.add(piece, "test")
+    student = desk.students.find()
+    desk.pieces.set_open(student, study.deck, range(1, 7), opened=True)
+    desk.pieces.set_open(student, air.deck, range(1, 5), opened=True)
     return desk
 
 
 def view(desk: Desk) -> View:
-    return desk.view(desk.student())
+    return desk.views.of(desk.students.find())
 
 
 def clock(desk: Desk) -> Clock:
@@ -60,7 +60,9 @@ def tries(desk: Desk, letters: str, deck: str = "study", **fields: Any) -> None:
     for number, letter in enumerate(letters, 1):
         clock(desk).later(minutes=20)
         if letter != ".":
-            desk.note(view(desk), desk.store.deck(deck), number, OUTCOMES[letter], **fields)
+            desk.attempts.add(
+                view(desk), desk.store.pieces.deck(deck), number, OUTCOMES[letter], **fields
+            )
     clock(desk).now = begun
 
 
@@ -132,7 +134,9 @@ def test_what_was_practised_since_the_last_lesson(desk: Desk) -> None:
         "study": (1, 3),
         "air": (2, 4),
     }
-    desk.note(view(desk), desk.store.deck("study"), 2, Outcome.THROUGH, judge="teacher")
+    desk.attempts.add(
+        view(desk), desk.store.pieces.deck("study"), 2, Outcome.THROUGH, judge="teacher"
+    )
     assert lesson(view(desk)).practised == page.practised  # today's lesson is not the last one
     whole = lesson(view(desk), since=lesson_day - timedelta(days=1)).practised
     assert (whole.days, whole.tries) == (4, 9)
@@ -187,20 +191,22 @@ def test_untried_starts_are_heard(desk: Desk) -> None:
 def test_nothing_wrong_and_a_recital_near_is_a_run_through(desk: Desk) -> None:
     all_tried(desk)
     day = view(desk).day + timedelta(days=11)
-    desk.set_recital(desk.student(), "Concert", day, [ProgrammeItem("air")])
+    desk.recitals.set(desk.students.find(), "Concert", day, [ProgrammeItem("air")])
     assert found(desk).one_thing == (
         "Concert in 10 days: do a run-through of Air; after a slip go on from the next start."
     )
-    desk.set_recital(desk.student(), "Concert", day + timedelta(days=20), [ProgrammeItem("air")])
+    desk.recitals.set(
+        desk.students.find(), "Concert", day + timedelta(days=20), [ProgrammeItem("air")]
+    )
     told = lesson(view(desk)).one_thing
     assert told == "Start 5 of Air is the next to open, once its phrase is learned."
     assert lesson(view(desk), "study").one_thing.startswith("Start 7 of Study is the next")
 
 
 def test_where_all_is_open_and_holds_there_is_nothing_to_say(desk: Desk) -> None:
-    student = desk.student()
-    desk.set_open(student, desk.store.deck("study"), [7, 8], opened=True)
-    desk.set_open(student, desk.store.deck("air"), [5, 6], opened=True)
+    student = desk.students.find()
+    desk.pieces.set_open(student, desk.store.pieces.deck("study"), [7, 8], opened=True)
+    desk.pieces.set_open(student, desk.store.pieces.deck("air"), [5, 6], opened=True)
     for _ in range(2):
         tries(desk, "tttttttt")
         tries(desk, "tttttt", "air")
@@ -234,8 +240,10 @@ def test_what_was_heard_today_is_not_heard_again(desk: Desk) -> None:
     seen: list[str] = []
     for _ in range(3):
         for deck, start in three_to_hear(view(desk)):
-            number = desk.store.deck(deck).start(start).number
-            desk.note(view(desk), desk.store.deck(deck), number, Outcome.THROUGH, judge="teacher")
+            number = desk.store.pieces.deck(deck).start(start).number
+            desk.attempts.add(
+                view(desk), desk.store.pieces.deck(deck), number, Outcome.THROUGH, judge="teacher"
+            )
             seen.append(start)
             clock(desk).later(minutes=1)
     assert len(seen) == len(set(seen))
@@ -243,11 +251,11 @@ def test_what_was_heard_today_is_not_heard_again(desk: Desk) -> None:
 
 
 def test_rather_fewer_than_neighbours(desk: Desk) -> None:
-    student = desk.student()
-    desk.set_open(student, desk.store.deck("air"), range(1, 5), opened=False)
-    desk.set_open(student, desk.store.deck("study"), range(3, 7), opened=False)
+    student = desk.students.find()
+    desk.pieces.set_open(student, desk.store.pieces.deck("air"), range(1, 5), opened=False)
+    desk.pieces.set_open(student, desk.store.pieces.deck("study"), range(3, 7), opened=False)
     assert len(three_to_hear(view(desk))) == 1
-    desk.set_open(student, desk.store.deck("study"), [1, 2], opened=False)
+    desk.pieces.set_open(student, desk.store.pieces.deck("study"), [1, 2], opened=False)
     assert three_to_hear(view(desk)) == ()
 
 
@@ -255,32 +263,32 @@ def test_rather_fewer_than_neighbours(desk: Desk) -> None:
 
 
 def test_a_note_takes_the_place_of_that_days(desk: Desk) -> None:
-    student = desk.student()
-    desk.write_note(student, "slowly")
-    desk.write_note(student, "left\x1b[31m hand\n alone")
+    student = desk.students.find()
+    desk.notes.write(student, "slowly")
+    desk.notes.write(student, "left\x1b[31m hand\n alone")
     clock(desk).later(days=7)
-    desk.write_note(student, "better")
+    desk.notes.write(student, "better")
     texts = [note.text for note in lesson(view(desk)).notes]
     assert texts == ["better", "left[31m hand alone"]
-    desk.write_note(student, "")
+    desk.notes.write(student, "")
     assert [note.text for note in lesson(view(desk)).notes] == texts[1:]
-    assert len(desk.store.lesson_notes(student.id)) == 4  # nothing is changed or removed
+    assert len(desk.store.log.lesson_notes(student.id)) == 4  # nothing is changed or removed
     with pytest.raises(TrainerError, match="no note of"):
-        desk.write_note(student, "")
+        desk.notes.write(student, "")
     with pytest.raises(TrainerError, match="at most 2000"):
-        desk.write_note(student, "x" * 2001)
+        desk.notes.write(student, "x" * 2001)
 
 
 def test_a_note_stays_when_the_record_goes_and_goes_when_the_student_does(desk: Desk) -> None:
-    student = desk.student()
-    desk.write_note(student, "quite private")
-    assert "quite private" not in desk.record_out(student)
-    other = desk.add_student("B")
-    desk.join(other, student)
-    desk.write_note(other, "of the other entry", day=date(2026, 2, 1))
-    assert len(desk.store.lesson_notes(student.id)) == 2
-    desk.store.erase(student)
-    assert desk.store.lesson_notes(student.id) == ()
+    student = desk.students.find()
+    desk.notes.write(student, "quite private")
+    assert "quite private" not in desk.records.write(student)
+    other = desk.students.add("B")
+    desk.records.combine(other, student)
+    desk.notes.write(other, "of the other entry", day=date(2026, 2, 1))
+    assert len(desk.store.log.lesson_notes(student.id)) == 2
+    desk.store.erasing.erase(student)
+    assert desk.store.log.lesson_notes(student.id) == ()
     assert b"quite private" not in desk.store.path.read_bytes()
 
 
@@ -294,7 +302,7 @@ def test_no_line_is_too_wide_and_the_parts_stand_in_order(
 ) -> None:
     for letters in ("ttnnte", "tsn.te"):
         tries(desk, letters)
-    desk.write_note(desk.student(), "a word " * 40)
+    desk.notes.write(desk.students.find(), "a word " * 40)
     lines = as_lines(document(found(desk)), width=width, ascii=ascii)
     assert max(map(len, lines)) <= width
     assert not ascii or all(line.isascii() for line in lines)
@@ -323,7 +331,7 @@ def test_the_table_and_the_data_tell_the_same(desk: Desk) -> None:
 
 
 def test_a_new_student_has_a_page_too(desk: Desk) -> None:
-    other = desk.add_student("New")
-    page = lesson(desk.view(other))
+    other = desk.students.add("New")
+    page = lesson(desk.views.of(other))
     assert (page.weakest, page.untried, page.confused, page.notes) == ((), (), (), ())
     assert "No start is open yet" in as_lines(document(page))

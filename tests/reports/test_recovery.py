@@ -14,13 +14,13 @@ def test_no_bar_is_called_by_the_number_of_an_upbeat(tmp_path: Path) -> None:
     desk = desk_at(tmp_path / "a.db", Clock())
     upbeats = []
     for piece in demo_pieces():
-        desk.store.add_piece(piece, "test")
+        desk.store.pieces.add(piece, "test")
         if piece.score.bars[0].upbeat:
             upbeats.append(piece.deck.title)
     rows = [
         row
-        for entry in desk.store.pieces()
-        for row in named(recovery_report(desk.view(desk.student()), entry.id))
+        for entry in desk.store.pieces.all()
+        for row in named(recovery_report(desk.views.of(desk.students.find()), entry.id))
     ]
     told: dict[str, list[str]] = {str(row["piece"]): [] for row in rows}
     for row in rows:

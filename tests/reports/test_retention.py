@@ -24,20 +24,20 @@ def view(tmp_path: Path) -> View:
     desk = desk_at(tmp_path / "a.db", clock)
     for name, bars in (("study", 24), ("air", 8)):
         piece = piece_of(tune(bars, title=name.capitalize()), range(0, 3 * bars, 12), name)
-        desk.store.add_piece(piece, "test")
-    student = desk.student()
-    decks = {name: desk.store.deck(name) for name in ("study", "air")}
+        desk.store.pieces.add(piece, "test")
+    student = desk.students.find()
+    decks = {name: desk.store.pieces.deck(name) for name in ("study", "air")}
     for deck in decks.values():
         numbers = [start.number for start in deck.starts]
-        desk.set_open(student, deck, numbers, opened=True)
+        desk.pieces.set_open(student, deck, numbers, opened=True)
     for letters in ("ntt.", "ntts", "nttt", "ntt."):
         for number, letter in enumerate(letters, 1):
             clock.later(minutes=20)
             if letter != ".":
                 outcome = next(one for one in Outcome if one.value[0] == letter)
-                desk.note(desk.view(student), decks["study"], number, outcome)
+                desk.attempts.add(desk.views.of(student), decks["study"], number, outcome)
         clock.later(days=2)
-    return desk.view(student)
+    return desk.views.of(student)
 
 
 def column(found: Document, key: str) -> list[object]:

@@ -43,11 +43,11 @@ def with_piece(db: Path, name: str, opened: range, **student: object) -> tuple[D
     """A desk with one of the program's own pieces, and a student to whom some starts are open."""
     desk = make_desk(db)
     piece = read_deck(bundled("decks") / f"{name}.deck.json")
-    desk.store.add_piece(piece, "a teacher's deck")
-    pupil = desk.add_student("K.", **student)
-    desk.choose(pupil)
-    desk.store.set_setting("caution seen", "yes")
-    desk.set_open(pupil, piece.deck, opened, opened=True)
+    desk.store.pieces.add(piece, "a teacher's deck")
+    pupil = desk.students.add("K.", **student)
+    desk.students.choose(pupil)
+    desk.store.settings.set("caution seen", "yes")
+    desk.pieces.set_open(pupil, piece.deck, opened, opened=True)
     return desk, piece.deck
 
 
@@ -55,16 +55,18 @@ def played(desk: Desk, ago: int, deck: Deck, missed: Collection[int] = ()) -> No
     """The open starts are tried cold so many days ago, none right after the one before it."""
     clock = Clock(desk.clock() - timedelta(days=ago))
     past = Desk(desk.store, clock, desk.new_id, desk.rng)
-    view = past.view(past.student())
+    view = past.views.of(past.students.find())
     tried = [start.number for start in deck.starts if start.id in view.open]
     for number in (*tried[1::2], *tried[::2]):
-        past.note(view, deck, number, Outcome.NOTHING if number in missed else Outcome.THROUGH)
+        past.attempts.add(
+            view, deck, number, Outcome.NOTHING if number in missed else Outcome.THROUGH
+        )
         clock.later(minutes=1)
 
 
 def called(screen: str, desk: Desk, deck: Deck) -> int:
     """The number of the start that is called, by its place."""
-    piece = desk.store.piece(deck.id)
+    piece = desk.store.pieces.get(deck.id)
     places = {where(piece, start): start.number for start in deck.starts}
     below = screen[screen.rindex("────────") :]
     found = next((line.split("   ")[-1].strip() for line in below.splitlines()
@@ -134,12 +136,12 @@ def test_a_child_misses_one_start_and_sees_when_it_comes_back(tmp_path: Path) ->
         assert "nothing" in terminal.wait_for("Cold attempts")
     assert sorted(set(order)) == [1, 2, 3, 4, 5, 6]
     assert all(after not in (one, one + 1) for one, after in pairwise(order[:4]))
-    log = desk.store.attempts(desk.student().id)
+    log = desk.store.log.attempts(desk.students.find().id)
     assert [one.outcome for one in log if one.start == deck.starts[3].id][2:] == [
         Outcome.NOTHING, Outcome.NOTHING, Outcome.THROUGH,
     ]  # fmt: skip
     later = Desk(desk.store, Clock(desk.clock() + timedelta(days=1)), desk.new_id, desk.rng)
-    plan = later.view(later.student()).plan
+    plan = later.views.of(later.students.find()).plan
     assert deck.starts[3].id in {slot.start for slot in plan.slots}
 
 
@@ -159,7 +161,7 @@ def test_another_start_was_begun_and_the_page_shows_where_they_part(tmp_path: Pa
         terminal.keys("Enter")
         shown = " ".join(terminal.wait_for(f"began at start {twin.number}").split())
         assert "part" in shown or "instead of" in shown
-    (attempt,) = desk.store.attempts(desk.student().id)
+    (attempt,) = desk.store.log.attempts(desk.students.find().id)
     assert attempt.outcome is Outcome.ELSEWHERE
     assert attempt.elsewhere == twin.id
     with trainer(db, "look-alikes", "1") as terminal:
@@ -172,19 +174,19 @@ def test_eight_weeks_before_the_recital_a_holiday_makes_the_plan_too_small(tmp_p
     enough was tried nothing is foretold."""
     db = tmp_path / "a.db"
     desk, deck = with_piece(db, "lanterns-along-the-towpath", range(1, 11), minutes=5.0)
-    pupil = desk.student()
+    pupil = desk.students.find()
     others = ("mist-on-the-upper-lock", "rain-on-the-skylight", "the-heron-stands-and-looks")
     decks = [deck]
     for name in others:
         piece = read_deck(bundled("decks") / f"{name}.deck.json")
-        desk.store.add_piece(piece, "a teacher's deck")
+        desk.store.pieces.add(piece, "a teacher's deck")
         decks.append(piece.deck)
         if name != others[-1]:
             everyone = range(1, len(piece.deck.starts) + 1)
-            desk.set_open(pupil, piece.deck, everyone, opened=True)
+            desk.pieces.set_open(pupil, piece.deck, everyone, opened=True)
     day = today() + timedelta(days=56)
     items = [ProgrammeItem(one.id, "no" if n == 3 else "yes") for n, one in enumerate(decks)]
-    desk.save_recital(Recital("r", pupil.id, "Summer concert", day, tuple(items)))
+    desk.store.recitals.save(Recital("r", pupil.id, "Summer concert", day, tuple(items)))
     with trainer(db, "readiness") as terminal:
         assert terminal.wait_end() == 0
         early = " ".join(terminal.screen().split())
@@ -250,13 +252,13 @@ def test_the_day_before_the_day_itself_and_afterwards(left: int, tmp_path: Path)
     """The day before: a short list, nothing new. On the day: a warm-up. Then: maintenance."""
     db = tmp_path / "a.db"
     desk, deck = with_piece(db, "round-the-mill-wheel", range(1, 13), minutes=15.0)
-    pupil = desk.student()
+    pupil = desk.students.find()
     for days in (30, 20, 12, 7, 3):
         past = Desk(desk.store, Clock(desk.clock() - timedelta(days=days)), desk.new_id, desk.rng)
         for number in range(1, 11):
-            past.note(past.view(pupil), deck, number, Outcome.THROUGH)
+            past.attempts.add(past.views.of(pupil), deck, number, Outcome.THROUGH)
     day = today() + timedelta(days=left)
-    desk.save_recital(Recital("r", pupil.id, "Concert", day, (ProgrammeItem(deck.id),)))
+    desk.store.recitals.save(Recital("r", pupil.id, "Concert", day, (ProgrammeItem(deck.id),)))
     with trainer(db, "today", size=(80, 60)) as terminal:
         assert terminal.wait_end() == 0
         shown = terminal.screen()

@@ -31,14 +31,14 @@ def furnished(db: Path) -> Desk:
     """A student with two weeks of tries at ten open starts, three of them without any; and
     another one."""
     desk, deck = with_piece(db, "lanterns-along-the-towpath", range(1, 11))
-    pupil = desk.student()
+    pupil = desk.students.find()
     for ago in (12, 8, 4, 2):
         past = Desk(desk.store, Clock(desk.clock() - timedelta(days=ago)), desk.new_id, desk.rng)
         assert isinstance(past.clock, Clock)
         for number, letter in TRIED.items():
             past.clock.later(minutes=15)
-            past.note(past.view(pupil), deck, number, OUTCOMES[letter])
-    desk.add_student("B.")
+            past.attempts.add(past.views.of(pupil), deck, number, OUTCOMES[letter])
+    desk.students.add("B.")
     return desk
 
 
@@ -47,7 +47,7 @@ def test_before_the_lesson_and_after_it(tmp_path: Path) -> None:
     try. At the lesson three are heard. After it 7 is split and 8 moved: every attempt is kept."""
     db = tmp_path / "a.db"
     desk = furnished(db)
-    student, deck = desk.student(), desk.store.deck(desk.store.pieces()[0].id)
+    student, deck = desk.students.find(), desk.store.pieces.deck(desk.store.pieces.all()[0].id)
     told = asked(db, "lesson", "--student", "K.")
     assert isinstance(told["untried"], list)
     assert isinstance(told["weakest"], list)
@@ -69,7 +69,7 @@ def test_before_the_lesson_and_after_it(tmp_path: Path) -> None:
         terminal.wait_for("goes back to the lesson")
         terminal.keys("Enter")
         terminal.wait_for("The three weakest")
-        log = desk.store.attempts(student.id)
+        log = desk.store.log.attempts(student.id)
         assert [one.judge for one in log[-3:]] == ["teacher"] * 3
         terminal.keys("p")
         terminal.wait_for("Prepare: Lanterns")
@@ -89,10 +89,10 @@ def test_before_the_lesson_and_after_it(tmp_path: Path) -> None:
         terminal.wait_for("11 starts, saved")
         terminal.keys("Escape")
         terminal.wait_for("The three weakest")
-    after = desk.store.deck(deck.id)
+    after = desk.store.pieces.deck(deck.id)
     (new,) = {start.id for start in after.starts} - {start.id for start in deck.starts}
     assert after.start(new).parent == seven.id
     assert after.start(eight.id).onset > eight.onset
-    assert desk.store.attempts(student.id) == log
-    view = desk.view(student)
+    assert desk.store.log.attempts(student.id) == log
+    view = desk.views.of(student)
     assert all(view.retention(start.id).tries >= 4 for start in (seven, eight))

@@ -17,7 +17,7 @@ from trainer.store.store import Store
 def append(store: Store, name: str, number: int) -> None:
     """Append one attempt, then say so."""
     one = attempt(number, id=f"{name}-{number}")
-    store.append(one)
+    store.log.append(one)
     print(one.id, flush=True)
 
 
@@ -37,7 +37,7 @@ def append_until_refused(path: Path, name: str, most_bytes: str = "") -> None:
                 append(store, name, number)
             except TrainerError as error:
                 print("refused:", error)
-                print("readable:", len(store.attempts(STUDENT.id)))
+                print("readable:", len(store.log.attempts(STUDENT.id)))
                 break
 
 
@@ -48,7 +48,7 @@ def make(path: Path) -> None:
     print("ready", flush=True)
     sys.stdin.readline()
     with open_store(path) as store:
-        store.save_student(STUDENT)
+        store.students.save(STUDENT)
         print(store.machine, flush=True)
 
 

@@ -13,7 +13,7 @@ from trainer.store.store import Store
 def store(tmp_path: Path) -> Iterator[Store]:
     """A new store that knows one student."""
     with open_store(tmp_path / "trainer.db") as opened:
-        opened.save_student(STUDENT)
+        opened.students.save(STUDENT)
         yield opened
 
 
@@ -21,5 +21,5 @@ def store(tmp_path: Path) -> Iterator[Store]:
 def shared(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Store]:
     """One store for all examples of a module's properties; ids must not meet."""
     with open_store(tmp_path_factory.mktemp("shared") / "trainer.db") as opened:
-        opened.save_student(STUDENT)
+        opened.students.save(STUDENT)
         yield opened

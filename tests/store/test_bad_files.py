@@ -30,12 +30,12 @@ def _refused(path: Path, sentence: str) -> None:
 
 def _filled(path: Path, attempts: int = 30) -> Path:
     with open_store(path) as store:
-        store.save_student(STUDENT)
-        store.add_piece(piece(), "new")
-        store.append(*(attempt(number, hints=("key",)) for number in range(attempts)))
-        store.append(Opening("o", STUDENT.id, "deck-1", "start-7", True, "machine-1", NOON))
+        store.students.save(STUDENT)
+        store.pieces.add(piece(), "new")
+        store.log.append(*(attempt(number, hints=("key",)) for number in range(attempts)))
+        store.log.append(Opening("o", STUDENT.id, "deck-1", "start-7", True, "machine-1", NOON))
         day = NOON.date()
-        store.save_recital(Recital("r", STUDENT.id, "Spring", day, (ProgrammeItem("deck-1"),)))
+        store.recitals.save(Recital("r", STUDENT.id, "Spring", day, (ProgrammeItem("deck-1"),)))
     return path
 
 
@@ -129,11 +129,11 @@ def test_another_copy_that_writes_or_holds_the_file(tmp_path: Path) -> None:
         other = sqlite3.connect(path, isolation_level=None)
         other.execute("BEGIN IMMEDIATE")
         with pytest.raises(TrainerError, match="in use by another copy"):
-            store.append(attempt(99))
-        assert len(store.attempts(STUDENT.id)) == 30  # reading goes on
+            store.log.append(attempt(99))
+        assert len(store.log.attempts(STUDENT.id)) == 30  # reading goes on
         open_store(path, patience=0.2).close()
         other.execute("ROLLBACK")
-        assert store.append(attempt(99)) == 1
+        assert store.log.append(attempt(99)) == 1
     other.execute("PRAGMA locking_mode = EXCLUSIVE")
     other.execute("BEGIN EXCLUSIVE")
     _refused(path, "in use by another copy")
@@ -156,13 +156,13 @@ def test_what_cannot_be_written_can_be_read(folder: int, file: int) -> None:
         path = _open_to_the_world(Path(place), folder, file)
         with without_rights(), open_store(path) as store:
             assert store.read_only
-            assert len(store.attempts(STUDENT.id)) == 30
-            assert store.piece("deck-1") == piece()
+            assert len(store.log.attempts(STUDENT.id)) == 30
+            assert store.pieces.get("deck-1") == piece()
             writings: list[Callable[[], object]] = [
-                lambda: store.append(attempt(99)),
-                lambda: store.save_student(STUDENT),
-                lambda: store.set_setting("key", "value"),
-                lambda: store.undo_edit("deck-1"),
+                lambda: store.log.append(attempt(99)),
+                lambda: store.students.save(STUDENT),
+                lambda: store.settings.set("key", "value"),
+                lambda: store.pieces.undo("deck-1"),
             ]
             for write in writings:
                 with pytest.raises(TrainerError, match="can only be read: ask for permission"):
@@ -189,7 +189,7 @@ def test_what_was_left_open_in_a_folder_that_cannot_be_written() -> None:
         path = Path(place) / "copy" / "trainer.db"
         path.parent.mkdir()
         with open_store(Path(place) / "trainer.db") as store:
-            store.save_student(STUDENT)
+            store.students.save(STUDENT)
             for end in ("", "-wal"):
                 side = path.with_name(path.name + end)
                 side.write_bytes((Path(place) / f"trainer.db{end}").read_bytes())
@@ -220,7 +220,7 @@ def test_an_older_file_is_brought_up_to_date(
     path = tmp_path / "trainer.db"
     _old_version(path, monkeypatch, lambda db: db.executescript("CREATE TABLE extra (id TEXT)"))
     with open_store(path) as store:
-        assert len(store.attempts(STUDENT.id)) == 30
+        assert len(store.log.attempts(STUDENT.id)) == 30
     with closing(sqlite3.connect(path, isolation_level=None)) as raw:
         assert raw.execute("SELECT count(*) FROM extra").fetchone() == (0,)
 
@@ -254,17 +254,17 @@ def test_an_older_file_that_can_only_be_read(monkeypatch: pytest.MonkeyPatch) ->
 
 
 def _use(store: Store) -> None:
-    store.pieces()
-    for entry in store.pieces():
-        store.piece(entry.id)
-        store.deck_history(entry.id)
-    for student in store.students():
-        store.attempts(student.id)
-        store.retractions(student.id)
-        store.openings(student.id)
-        store.recitals(student.id)
-    store.append(attempt(1000))
-    store.save_student(STUDENT)
+    store.pieces.all()
+    for entry in store.pieces.all():
+        store.pieces.get(entry.id)
+        store.pieces.history(entry.id)
+    for student in store.students.all():
+        store.log.attempts(student.id)
+        store.log.retractions(student.id)
+        store.log.openings(student.id)
+        store.recitals.of(student.id)
+    store.log.append(attempt(1000))
+    store.students.save(STUDENT)
 
 
 BROKEN_FILES = 300

@@ -37,9 +37,9 @@ TRACES = [
 
 def furnish(store: Store, attempts: int = 400) -> Record:
     """A student with something in every table, beside another one; the record of the first."""
-    store.add_piece(piece(), "new")
+    store.pieces.add(piece(), "new")
     for student in (PUPIL, OTHER, Student("alone-77", "Quillon-before")):
-        store.save_student(student)
+        store.students.save(student)
     rng = Random(1)
     tries: dict[str, list[Attempt]] = {PUPIL.id: [], OTHER.id: [], "alone-77": []}
     for number in range(attempts):
@@ -50,25 +50,27 @@ def furnish(store: Store, attempts: int = 400) -> Record:
             # Ids of no order, so that the pages of the indexes are split and filled anew.
             id_ = f"{rng.getrandbits(128):032x}"
             mine.append(attempt(number, id=id_, student=who, hints=hints, heard=heard))
-    store.append(*(one for mine in zip(*tries.values(), strict=True) for one in mine))
+    store.log.append(*(one for mine in zip(*tries.values(), strict=True) for one in mine))
     for who, mine in tries.items():
-        store.append(Retraction(f"r-{who}", mine[0].id, "m", NOON, who))
+        store.log.append(Retraction(f"r-{who}", mine[0].id, "m", NOON, who))
         word = "other" if who == OTHER.id else "of-Q"
-        store.append(LayerEdit(f"l-{who}", who, "deck-1", "s", "words", f"own-{word}", "m", NOON))
-        store.append(LessonNote(f"n-{who}", who, NOON.date(), f"note-{word}", "m", NOON))
-        store.append(LessonNote(f"m-{who}", who, NOON.date(), word, "m", NOON, f"n-{who}"))
-        store.keep_beliefs(who, 3, "basis", f"belief-{word}".encode())
-        store.keep_plans(who, f"plan-{word}")
-        store.keep_glances({who: ("basis", f"glance-{word}")})
-        store.append(Opening(f"o-{who}", who, "deck-1", "start-7", True, "m", NOON))
+        store.log.append(
+            LayerEdit(f"l-{who}", who, "deck-1", "s", "words", f"own-{word}", "m", NOON)
+        )
+        store.log.append(LessonNote(f"n-{who}", who, NOON.date(), f"note-{word}", "m", NOON))
+        store.log.append(LessonNote(f"m-{who}", who, NOON.date(), word, "m", NOON, f"n-{who}"))
+        store.caches.keep_beliefs(who, 3, "basis", f"belief-{word}".encode())
+        store.caches.keep_plans(who, f"plan-{word}")
+        store.caches.keep_glances({who: ("basis", f"glance-{word}")})
+        store.log.append(Opening(f"o-{who}", who, "deck-1", "start-7", True, "m", NOON))
     name = "Spring-of-Q"
     day = NOON.date()
-    store.save_recital(Recital("rec-1", PUPIL.id, name, day, (ProgrammeItem("deck-1"),)))
-    store.save_recital(Recital("rec-2", OTHER.id, "Summer", day))
-    store.set_setting("student", PUPIL.id)
-    store.set_setting("anything", "setting-of-Q", PUPIL.id)
-    store.join(Student("alone-77", "x"), PUPIL)
-    return store.record(PUPIL.id)
+    store.recitals.save(Recital("rec-1", PUPIL.id, name, day, (ProgrammeItem("deck-1"),)))
+    store.recitals.save(Recital("rec-2", OTHER.id, "Summer", day))
+    store.settings.set("student", PUPIL.id)
+    store.settings.set("anything", "setting-of-Q", PUPIL.id)
+    store.records.combine(Student("alone-77", "x"), PUPIL)
+    return store.records.of(PUPIL.id)
 
 
 def bytes_of(folder: Path) -> bytes:
@@ -82,30 +84,30 @@ def traces_in(folder: Path) -> list[bytes]:
 
 def kept_of(store: Store, student: str) -> tuple[object, ...]:
     return (
-        store.attempts(student),
-        store.retractions(student),
-        store.openings(student),
-        store.layer_edits(student),
-        store.lesson_notes(student),
-        store.recitals(student),
-        store.beliefs(student),
-        store.plans(student),
-        store.glances().get(student),
+        store.log.attempts(student),
+        store.log.retractions(student),
+        store.log.openings(student),
+        store.log.layer_edits(student),
+        store.log.lesson_notes(student),
+        store.recitals.of(student),
+        store.caches.beliefs(student),
+        store.caches.plans(student),
+        store.caches.glances().get(student),
     )
 
 
 def test_erasing_leaves_a_tombstone_and_nothing_else(tmp_path: Path) -> None:
     with open_store(tmp_path / "trainer.db") as store:
         furnish(store)
-        store.back_up("by hand")
+        store.backups.make("by hand")
         before = kept_of(store, OTHER.id)
         assert traces_in(tmp_path) == TRACES
-        done = store.erase(PUPIL)
+        done = store.erasing.erase(PUPIL)
         assert (done.attempts, done.cleaned, done.removed) == (800, 1, 0)
         assert traces_in(tmp_path) == []  # while the database is still open
         assert kept_of(store, OTHER.id) == before
-        assert [one.name for one in store.students()] == [OTHER.name]
-        assert store.setting("student") is None
+        assert [one.name for one in store.students.all()] == [OTHER.name]
+        assert store.settings.get("student") is None
     left = bytes_of(tmp_path)
     with closing(sqlite3.connect(tmp_path / "trainer.db")) as raw:
         assert {row[0] for row in raw.execute("SELECT id FROM tombstone")} == {PUPIL.id, "alone-77"}
@@ -130,7 +132,7 @@ def test_copies_that_cannot_be_cleaned_are_removed(tmp_path: Path) -> None:
     path = tmp_path / "trainer.db"
     with open_store(path) as store:
         furnish(store, 50)
-        sound, damaged = store.back_up("by hand"), store.back_up("by hand")
+        sound, damaged = store.backups.make("by hand"), store.backups.make("by hand")
         assert sound
         assert damaged
     spoil(backup.folder(path) / damaged.name, "attempt")
@@ -140,9 +142,9 @@ def test_copies_that_cannot_be_cleaned_are_removed(tmp_path: Path) -> None:
     aside.with_name(f"{aside.name}-wal").write_bytes(b"Quillon-Zephyrine of pupil-8f31c2")
     (tmp_path / "trainer.db.damaged-else").write_bytes(b"of nobody")
     with open_store(path) as store:
-        done = store.erase(PUPIL)
+        done = store.erasing.erase(PUPIL)
         assert (done.cleaned, done.removed) == (1, 2)
-        assert [one.name for one in store.backups()] == [sound.name]
+        assert [one.name for one in store.backups.all()] == [sound.name]
     assert traces_in(tmp_path) == []
     assert [file.name for file in backup.put_aside(path)] == ["trainer.db.damaged-else"]
 
@@ -150,20 +152,20 @@ def test_copies_that_cannot_be_cleaned_are_removed(tmp_path: Path) -> None:
 def test_nothing_brings_an_erased_student_back(tmp_path: Path) -> None:
     with open_store(tmp_path / "trainer.db") as store:
         record = furnish(store, 5)
-        made = store.back_up("by hand")
+        made = store.backups.make("by hand")
         assert made
         outside = tmp_path / "outside.db"
         outside.write_bytes((backup.folder(store.path) / made.name).read_bytes())
-        store.erase(PUPIL)
+        store.erasing.erase(PUPIL)
         with pytest.raises(TrainerError, match="erased for good"):
-            store.take_in(record, join=True)
+            store.records.take_in(record, join=True)
         with pytest.raises(TrainerError, match="erased for good"):
-            store.save_student(PUPIL)
-        store.restore(outside)  # a copy that erasing could not reach
-        assert [one.name for one in store.students()] == [OTHER.name]
-        assert store.attempts(PUPIL.id) == ()
+            store.students.save(PUPIL)
+        store.backups.restore(outside)  # a copy that erasing could not reach
+        assert [one.name for one in store.students.all()] == [OTHER.name]
+        assert store.log.attempts(PUPIL.id) == ()
         with pytest.raises(TrainerError, match="erased for good"):
-            store.take_in(record, join=True)
+            store.records.take_in(record, join=True)
     outside.unlink()
     assert traces_in(tmp_path) == []
 
@@ -174,14 +176,14 @@ def test_an_erasing_that_was_cut_off_is_finished_by_the_next_to_open(
     path = tmp_path / "trainer.db"
     with open_store(path) as store:
         furnish(store)
-        store.back_up("by hand")
+        store.backups.make("by hand")
         with monkeypatch.context() as patch:
             patch.setattr(Store, "finish_erasing", lambda _: (0, 0))
-            store.erase(PUPIL)
+            store.erasing.erase(PUPIL)
         assert traces_in(tmp_path) != []
     with open_store(path) as store:
         assert traces_in(tmp_path) == []
-        assert store.finish_erasing() == (0, 0)
+        assert store.erasing.finish() == (0, 0)
 
 
 def test_a_reader_in_the_way_is_told_and_nothing_is_half_done(tmp_path: Path) -> None:
@@ -192,31 +194,31 @@ def test_a_reader_in_the_way_is_told_and_nothing_is_half_done(tmp_path: Path) ->
         reader.execute("BEGIN")
         reader.execute("SELECT count(*) FROM attempt").fetchone()
         with pytest.raises(TrainerError, match="was erased, but traces are left"):
-            store.erase(PUPIL)
-        assert store.attempts(PUPIL.id) == ()
+            store.erasing.erase(PUPIL)
+        assert store.log.attempts(PUPIL.id) == ()
         reader.execute("COMMIT")
-        store.finish_erasing()
+        store.erasing.finish()
     assert traces_in(tmp_path) == []
 
 
 def test_a_backup_is_whole_and_can_be_gone_back_to(tmp_path: Path) -> None:
     with open_store(tmp_path / "trainer.db") as store:
         furnish(store, 50)
-        made = store.back_up("by hand")
+        made = store.backups.make("by hand")
         assert made
         before = kept_of(store, PUPIL.id)
-        store.append(attempt(900, id="later", student=PUPIL.id))
-        store.save_student(Student("new", "N"))
+        store.log.append(attempt(900, id="later", student=PUPIL.id))
+        store.students.save(Student("new", "N"))
         with open_store(tmp_path / "trainer.db") as other:  # another copy of the program
-            store.restore(backup.folder(store.path) / made.name)
+            store.backups.restore(backup.folder(store.path) / made.name)
             assert kept_of(other, PUPIL.id) == before
         assert kept_of(store, PUPIL.id) == before
-        assert "N" not in [one.name for one in store.students()]
-        assert store.append(attempt(901, id="goes-on", student=PUPIL.id)) == 1
+        assert "N" not in [one.name for one in store.students.all()]
+        assert store.log.append(attempt(901, id="goes-on", student=PUPIL.id)) == 1
         # What was there before going back is a backup too.
-        assert [one.why for one in store.backups()] == ["before going back", "by hand"]
-        store.restore(backup.folder(store.path) / store.backups()[0].name)
-        assert "later" in {one.id for one in store.attempts(PUPIL.id)}
+        assert [one.why for one in store.backups.all()] == ["before going back", "by hand"]
+        store.backups.restore(backup.folder(store.path) / store.backups.all()[0].name)
+        assert "later" in {one.id for one in store.log.attempts(PUPIL.id)}
 
 
 @pytest.mark.parametrize(
@@ -231,31 +233,31 @@ def test_a_broken_backup_is_refused(tmp_path: Path, damage: object, sentence: st
     assert callable(damage)
     with open_store(tmp_path / "trainer.db") as store:
         furnish(store, 50)
-        made = store.back_up("by hand")
+        made = store.backups.make("by hand")
         assert made
         before = kept_of(store, PUPIL.id)
         broken = tmp_path / "broken.db"
         broken.write_bytes(damage((backup.folder(store.path) / made.name).read_bytes()))
         with pytest.raises(TrainerError, match=sentence):
-            store.restore(broken)
+            store.backups.restore(broken)
         with pytest.raises(TrainerError, match="no file"):
-            store.restore(tmp_path / "none.db")
+            store.backups.restore(tmp_path / "none.db")
         assert kept_of(store, PUPIL.id) == before
 
 
 def test_one_reason_one_backup_in_ten_minutes(tmp_path: Path) -> None:
     with open_store(tmp_path / "trainer.db") as store:
-        assert store.back_up("before a record", unless_recent=True)
-        assert not store.back_up("before a record", unless_recent=True)
-        assert store.back_up("by hand", unless_recent=True)
-        assert len(store.backups()) == 2
+        assert store.backups.make("before a record", unless_recent=True)
+        assert not store.backups.make("before a record", unless_recent=True)
+        assert store.backups.make("by hand", unless_recent=True)
+        assert len(store.backups.all()) == 2
 
 
 def test_a_backup_that_cannot_be_made(tmp_path: Path) -> None:
     with open_store(tmp_path / "trainer.db") as store:
         backup.folder(store.path).touch()
         with pytest.raises(TrainerError, match=r"No backup .* nothing was changed"):
-            store.back_up("by hand")
+            store.backups.make("by hand")
 
 
 def _made(at: datetime) -> Backup:

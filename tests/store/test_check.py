@@ -25,11 +25,11 @@ def path(tmp_path: Path) -> Path:
     """A sound database with two edits of a deck."""
     path = tmp_path / "trainer.db"
     with open_store(path) as store:
-        store.save_student(STUDENT)
-        store.add_piece(piece(), "new")
+        store.students.save(STUDENT)
+        store.pieces.add(piece(), "new")
         deck = replace(piece().deck, title="Second")
-        store.save_deck(deck, parent=revision(piece().deck), why="title")
-        store.append(*(attempt(number) for number in range(50)))
+        store.pieces.save(deck, parent=revision(piece().deck), why="title")
+        store.log.append(*(attempt(number) for number in range(50)))
     return path
 
 
@@ -47,7 +47,7 @@ def wrong(findings: tuple[Finding, ...]) -> list[Finding]:
 
 def looked_at(path: Path) -> tuple[Finding, ...]:
     with open_store(path) as store:
-        return store.check()
+        return store.faults.find()
 
 
 def test_a_sound_one(path: Path) -> None:
@@ -72,12 +72,12 @@ def test_what_can_be_put_right(path: Path, statements: list[str], says: str) -> 
     assert says in found.what
     assert found.repair
     with open_store(path) as store:
-        before = store.attempts(STUDENT.id)
-        assert wrong(store.repair()) == []
-        assert wrong(store.check()) == []
-        assert store.attempts(STUDENT.id) == before
-        assert store.deck("deck-1").title == "Second"
-        assert [one.why for one in store.backups()] == ["before a repair"]
+        before = store.log.attempts(STUDENT.id)
+        assert wrong(store.faults.repair()) == []
+        assert wrong(store.faults.find()) == []
+        assert store.log.attempts(STUDENT.id) == before
+        assert store.pieces.deck("deck-1").title == "Second"
+        assert [one.why for one in store.backups.all()] == ["before a repair"]
     with closing(sqlite3.connect(path)) as raw, pytest.raises(sqlite3.IntegrityError):
         raw.execute("DELETE FROM attempt")  # the log is guarded again
 
@@ -98,8 +98,8 @@ def test_an_index_that_lost_rows_is_made_anew(path: Path) -> None:
     found = wrong(looked_at(path))
     assert any("REINDEX" in one.repair for one in found)
     with open_store(path) as store:
-        assert wrong(store.repair()) == []
-        assert len(store.attempts(STUDENT.id)) == 50
+        assert wrong(store.faults.repair()) == []
+        assert len(store.log.attempts(STUDENT.id)) == 50
 
 
 @pytest.mark.parametrize(
@@ -132,13 +132,13 @@ def test_what_can_only_be_explained(path: Path, statements: list[str], says: str
 
 def test_what_may_be_right(path: Path) -> None:
     with open_store(path) as store:
-        store.append(
+        store.log.append(
             attempt(900, at=NOON + timedelta(days=900)),
             attempt(901, deck="elsewhere"),
             Retraction("r", "not-here", "m", NOON, STUDENT.id),
         )
-        words = " ".join(one.what for one in store.check())
-        assert wrong(store.check()) == []
+        words = " ".join(one.what for one in store.faults.find())
+        assert wrong(store.faults.find()) == []
     for says in ("dated in the future", "pieces that are not here", "wait for their attempts"):
         assert says in words
     assert "another practice day" in words  # the day of the first is that of another instant
@@ -146,7 +146,7 @@ def test_what_may_be_right(path: Path) -> None:
 
 def test_a_damaged_page_is_a_finding(path: Path) -> None:
     with open_store(path) as store:
-        store.append(*(attempt(number) for number in range(100, 3000)))
+        store.log.append(*(attempt(number) for number in range(100, 3000)))
     with path.open("r+b") as file:
         file.seek(200_000)
         file.write(b"\xa5" * 8000)
@@ -158,17 +158,17 @@ def test_a_file_that_cannot_be_opened_is_rescued_from_a_backup(path: Path) -> No
     from trainer.store.care import rescue
 
     with open_store(path) as store:
-        made = store.back_up("by hand")
+        made = store.backups.make("by hand")
         assert made
-        store.append(attempt(77))
+        store.log.append(attempt(77))
     with path.open("r+b") as file:
         file.write(b"\xa5" * 3000)
     aside = rescue(path, backup.folder(path) / made.name, NOON)
     assert aside.read_bytes().startswith(b"\xa5")
     with open_store(path) as store:
-        assert len(store.attempts(STUDENT.id)) == 50
+        assert len(store.log.attempts(STUDENT.id)) == 50
         assert isinstance(store, Store)
-        assert store.check() == ()
+        assert store.faults.find() == ()
 
 
 @pytest.mark.parametrize(
@@ -187,10 +187,10 @@ def test_one_student_from_copies_of_one_database(
     path: Path, id_: str, name: str, machines: tuple[str, str], said: bool
 ) -> None:
     with open_store(path) as store:
-        store.save_student(Student(id_, name))
+        store.students.save(Student(id_, name))
         for number, machine in enumerate(machines):
             here = store.machine if machine == "this one" else machine
-            store.append(attempt(number, id=f"{number}", student=id_, machine=here))
-        told = [one.what for one in store.check() if "records separate" in one.what]
+            store.log.append(attempt(number, id=f"{number}", student=id_, machine=here))
+        told = [one.what for one in store.faults.find() if "records separate" in one.what]
         assert len(told) == said
-        assert wrong(store.check()) == []
+        assert wrong(store.faults.find()) == []

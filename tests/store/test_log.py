@@ -35,11 +35,11 @@ EVENTS: tuple[Event, ...] = (
 
 def _contents(store: Store) -> tuple[object, ...]:
     return (
-        store.attempts(STUDENT.id),
-        store.attempts(STUDENT.id, "deck-2"),
-        store.retractions(STUDENT.id),
-        store.openings(STUDENT.id),
-        store.layer_edits(STUDENT.id),
+        store.log.attempts(STUDENT.id),
+        store.log.attempts(STUDENT.id, "deck-2"),
+        store.log.retractions(STUDENT.id),
+        store.log.openings(STUDENT.id),
+        store.log.layer_edits(STUDENT.id),
     )
 
 
@@ -54,26 +54,26 @@ def test_any_order_any_portions_any_repeats(
 ) -> None:
     with TemporaryDirectory() as folder:
         with open_store(Path(folder) / "a.db") as store:
-            store.save_student(STUDENT)
-            store.append(*EVENTS)
+            store.students.save(STUDENT)
+            store.log.append(*EVENTS)
             expected = _contents(store)
         with open_store(Path(folder) / "b.db") as store:
-            store.save_student(STUDENT)
-            new = store.append(*order[:cut], *order[:cut])
-            new += store.append(*again) + store.append(*order[cut:])
+            store.students.save(STUDENT)
+            new = store.log.append(*order[:cut], *order[:cut])
+            new += store.log.append(*again) + store.log.append(*order[cut:])
             assert new == len(EVENTS)
             assert _contents(store) == expected
 
 
 def test_what_is_read_back(store: Store) -> None:
-    store.append(*EVENTS)
-    attempts = store.attempts(STUDENT.id)
+    store.log.append(*EVENTS)
+    attempts = store.log.attempts(STUDENT.id)
     assert [one.at for one in attempts] == sorted(one.at for one in attempts)
     assert len(attempts) == 8
-    assert [one.id for one in store.attempts(STUDENT.id, "deck-2")] == ["attempt-7"]
-    assert [one.id for one in store.retractions(STUDENT.id)] == ["retraction-2", "retraction-1"]
-    assert len(standing(attempts, store.retractions(STUDENT.id))) == 6
-    assert store.attempts("nobody") == ()
+    assert [one.id for one in store.log.attempts(STUDENT.id, "deck-2")] == ["attempt-7"]
+    assert [one.id for one in store.log.retractions(STUDENT.id)] == ["retraction-2", "retraction-1"]
+    assert len(standing(attempts, store.log.retractions(STUDENT.id))) == 6
+    assert store.log.attempts("nobody") == ()
 
 
 @pytest.mark.parametrize(
@@ -87,31 +87,31 @@ def test_what_is_read_back(store: Store) -> None:
     ],
 )
 def test_one_id_with_two_contents_is_refused_whole(store: Store, other: Event) -> None:
-    store.append(attempt(1), attempt(2, id="x"), EVENTS[8])
+    store.log.append(attempt(1), attempt(2, id="x"), EVENTS[8])
     with pytest.raises(TrainerError, match="other contents"):
-        store.append(attempt(30), other)
-    assert [one.id for one in store.attempts(STUDENT.id)] == ["attempt-1", "x"]
+        store.log.append(attempt(30), other)
+    assert [one.id for one in store.log.attempts(STUDENT.id)] == ["attempt-1", "x"]
 
 
 def test_an_unknown_student_is_refused(store: Store) -> None:
     with pytest.raises(TrainerError, match="does not know the student"):
-        store.append(attempt(1), attempt(2, student="nobody"))
-    assert store.attempts(STUDENT.id) == ()
+        store.log.append(attempt(1), attempt(2, student="nobody"))
+    assert store.log.attempts(STUDENT.id) == ()
 
 
 def test_a_retraction_may_come_before_its_attempt(store: Store) -> None:
-    store.append(Retraction("r", "attempt-1", "machine-2", NOON))
-    assert store.retractions(STUDENT.id) == ()
-    store.append(attempt(1))
-    assert standing(store.attempts(STUDENT.id), store.retractions(STUDENT.id)) == ()
+    store.log.append(Retraction("r", "attempt-1", "machine-2", NOON))
+    assert store.log.retractions(STUDENT.id) == ()
+    store.log.append(attempt(1))
+    assert standing(store.log.attempts(STUDENT.id), store.log.retractions(STUDENT.id)) == ()
 
 
 def _filled(path: Path) -> sqlite3.Connection:
     """A connection that knows nothing of our settings, on a file with a row in each log."""
     with open_store(path) as store:
-        store.save_student(STUDENT)
-        store.add_piece(piece(), "new")
-        store.append(*EVENTS)
+        store.students.save(STUDENT)
+        store.pieces.add(piece(), "new")
+        store.log.append(*EVENTS)
     raw = sqlite3.connect(path, isolation_level=None)
     raw.execute(
         "INSERT INTO joining (id, student, target, joined, machine, at, utc_offset)"

@@ -19,13 +19,13 @@ from trainer.store.store import Store
 
 def made(path: Path, count: int = 4) -> Path:
     with open_store(path) as store:
-        store.save_student(STUDENT)
-        store.append(*(attempt(n, id=f"a-{n}") for n in range(count)))
+        store.students.save(STUDENT)
+        store.log.append(*(attempt(n, id=f"a-{n}") for n in range(count)))
     return path
 
 
 def wrong(store: Store) -> list[str]:
-    return [one.what for one in store.check() if one.weight == "wrong"]
+    return [one.what for one in store.faults.find() if one.weight == "wrong"]
 
 
 @contextmanager
@@ -52,7 +52,7 @@ def test_an_empty_or_missing_file_is_not_made_anew(
         journal.write_bytes(b"what was not yet in the file")
     else:
         with open_store(path) as store:
-            store.back_up("by hand")
+            store.backups.make("by hand")
     path.write_bytes(b"") if there else path.unlink()
     with pytest.raises(TrainerError, match="is missing or empty, but"):
         open_store(path)
@@ -63,7 +63,7 @@ def test_an_empty_or_missing_file_is_not_made_anew(
         with open_store(tmp_path / "clock.db") as store:
             rescue(path, backup.folder(path) / newest.name, store._now())
         with open_store(path) as store:
-            assert len(store.attempts(STUDENT.id)) == 4
+            assert len(store.log.attempts(STUDENT.id)) == 4
 
 
 def test_a_new_file_needs_nothing(tmp_path: Path) -> None:
@@ -81,14 +81,14 @@ def test_entries_that_a_log_once_held(tmp_path: Path) -> None:
     with open_store(path) as store:
         (found,) = wrong(store)
         assert "The log attempt holds 3 entries, and 4 by the count" in found
-        store.repair()
+        store.faults.repair()
         assert wrong(store) == []
 
 
 def test_entries_that_the_newest_backup_holds(tmp_path: Path) -> None:
     path = made(tmp_path / "trainer.db")
     with open_store(path) as store:
-        store.back_up("by hand")
+        store.backups.make("by hand")
         assert wrong(store) == []
     with by_other_means(path) as raw:
         raw.execute("DELETE FROM attempt WHERE id IN ('a-1', 'a-2')")
@@ -101,14 +101,14 @@ def test_entries_that_the_newest_backup_holds(tmp_path: Path) -> None:
 def test_after_going_back_and_after_erasing_nothing_is_called_lost(tmp_path: Path) -> None:
     path = made(tmp_path / "trainer.db")
     with open_store(path) as store:
-        made_ = store.back_up("by hand")
+        made_ = store.backups.make("by hand")
         assert made_
-        store.append(attempt(9, id="later"))
-        store.restore(backup.folder(path) / made_.name)
+        store.log.append(attempt(9, id="later"))
+        store.backups.restore(backup.folder(path) / made_.name)
         assert wrong(store) == []
-        assert any("before going back" in one.what for one in store.check())
-        store.erase(STUDENT)
-        assert store.check() == ()
+        assert any("before going back" in one.what for one in store.faults.find())
+        store.erasing.erase(STUDENT)
+        assert store.faults.find() == ()
 
 
 def test_every_log_is_counted(tmp_path: Path) -> None:

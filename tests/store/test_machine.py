@@ -21,8 +21,8 @@ def filled(path: Path) -> str:
     """A database with an attempt in it; its id."""
     path.parent.mkdir(exist_ok=True)
     with open_store(path) as store:
-        store.save_student(STUDENT)
-        store.append(attempt(1, machine=store.machine))
+        store.students.save(STUDENT)
+        store.log.append(attempt(1, machine=store.machine))
         return store.machine
 
 
@@ -54,7 +54,7 @@ def moved(path: Path) -> Path:
 
 def a_backup(path: Path) -> Path:
     with open_store(path) as store:
-        made = store.back_up("by hand")
+        made = store.backups.make("by hand")
     assert made
     return backup.folder(path) / made.name
 
@@ -67,7 +67,7 @@ def a_backup_copied_over_it(path: Path) -> Path:
 def gone_back(path: Path) -> Path:
     source = a_backup(path)
     with open_store(path) as store:
-        store.restore(source)
+        store.backups.restore(source)
     return path
 
 
@@ -98,15 +98,15 @@ def test_a_copy_takes_an_id_of_its_own(tmp_path: Path, way: Callable[[Path], Pat
     assert now != was
     assert machine_of(there) == now  # and keeps it
     with open_store(there) as store:
-        assert [one.machine for one in store.attempts(STUDENT.id)] == [was]
-        assert not [one for one in store.check() if one.weight == "wrong"]
+        assert [one.machine for one in store.log.attempts(STUDENT.id)] == [was]
+        assert not [one for one in store.faults.find() if one.weight == "wrong"]
 
 
 def test_going_back_takes_it_at_once(tmp_path: Path) -> None:
     was = filled(tmp_path / "t.db")
     source = a_backup(tmp_path / "t.db")
     with open_store(tmp_path / "t.db") as store:
-        store.restore(source)
+        store.backups.restore(source)
         assert store.machine != was
 
 
@@ -144,8 +144,8 @@ def test_nothing_in_the_file_tells_where_it_was(tmp_path: Path) -> None:
 
 def first_of(store: Store, number: int) -> str:
     """The first student, and something of theirs that is kept."""
-    one = store.expect("me")
-    store.append(attempt(number, id=f"of-{number}", student=one.id, outcome=Outcome.STOPPED))
+    one = store.log.expect("me")
+    store.log.append(attempt(number, id=f"of-{number}", student=one.id, outcome=Outcome.STOPPED))
     return one.id
 
 
@@ -158,8 +158,8 @@ def test_the_first_student_is_drawn_by_chance(tmp_path: Path) -> None:
     for n in range(3):
         path = Path(shutil.copy(tmp_path / "t.db", tmp_path / f"{n}.db"))
         with open_store(path) as store:
-            assert store.expect("me") == store.expect("me")
-            assert store.students() == ()  # to look makes nobody
+            assert store.log.expect("me") == store.log.expect("me")
+            assert store.students.all() == ()  # to look makes nobody
             found.add(first_of(store, n))
     assert len(found) == 3
 
@@ -167,31 +167,31 @@ def test_the_first_student_is_drawn_by_chance(tmp_path: Path) -> None:
 def test_two_windows_on_an_empty_database_make_one_person(tmp_path: Path) -> None:
     with open_store(tmp_path / "t.db") as one, open_store(tmp_path / "t.db") as two:
         for store in (one, two):
-            store.expect("me")
+            store.log.expect("me")
         first, second = first_of(one, 1), first_of(two, 2)
         assert first != second
         for store in (one, two):
-            assert [student.name for student in store.students()] == ["me"]
+            assert [student.name for student in store.students.all()] == ["me"]
             for id_ in (first, second):
-                assert [one.id for one in store.attempts(id_)] == ["of-1", "of-2"]
+                assert [one.id for one in store.log.attempts(id_)] == ["of-1", "of-2"]
     with open_store(tmp_path / "t.db") as store:
-        assert not [one for one in store.check() if one.weight == "wrong"]
+        assert not [one for one in store.faults.find() if one.weight == "wrong"]
 
 
 def test_somebody_who_was_added_meanwhile_is_somebody_else(tmp_path: Path) -> None:
     with open_store(tmp_path / "t.db") as store:
-        store.expect("me")
-        store.save_student(STUDENT)
+        store.log.expect("me")
+        store.students.save(STUDENT)
         first_of(store, 1)
-        assert [student.name for student in store.students()] == ["A", "me"]
+        assert [student.name for student in store.students.all()] == ["A", "me"]
 
 
 def test_who_comes_after_an_erasing_is_another_in_the_same_window(tmp_path: Path) -> None:
     with open_store(tmp_path / "t.db") as store:
         first = first_of(store, 1)
-        store.erase(store.student("me"))
+        store.erasing.erase(store.students.find("me"))
         assert first_of(store, 2) != first
-        assert [student.name for student in store.students()] == ["me"]
+        assert [student.name for student in store.students.all()] == ["me"]
 
 
 def test_a_file_of_an_earlier_version_takes_an_id_of_its_own(tmp_path: Path) -> None:

@@ -34,15 +34,15 @@ def _line(process: Popen[str]) -> str:
 
 def _new(path: Path) -> Path:
     with open_store(path) as store:
-        store.save_student(STUDENT)
+        store.students.save(STUDENT)
     return path
 
 
 def _kept(path: Path) -> set[str]:
     """The ids of the attempts in a sound file."""
     with open_store(path) as store:
-        ids = {one.id for one in store.attempts(STUDENT.id)}
-        store.append(attempt(0, id="still-works"))
+        ids = {one.id for one in store.log.attempts(STUDENT.id)}
+        store.log.append(attempt(0, id="still-works"))
     with closing(sqlite3.connect(path)) as raw:
         assert raw.execute("PRAGMA integrity_check").fetchall() == [("ok",)]
     return ids
@@ -78,7 +78,7 @@ def test_several_processes_make_one_file(tmp_path: Path, race: int) -> None:
     assert len(machines) == 1, race
     with open_store(path) as store:
         assert {store.machine} == machines
-        assert store.students() == (STUDENT,)
+        assert store.students.all() == (STUDENT,)
 
 
 def test_two_writers_at_once(tmp_path: Path) -> None:
@@ -140,7 +140,7 @@ def test_a_disk_without_room_for_a_new_file(tmp_path: Path) -> None:
             open_store(disk / "trainer.db")
         (disk / "other").unlink()
         with open_store(disk / "trainer.db") as store:
-            store.save_student(STUDENT)
+            store.students.save(STUDENT)
 
 
 def test_the_store_loads_nothing_heavy_until_a_file_is_opened() -> None:

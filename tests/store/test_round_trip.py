@@ -38,32 +38,32 @@ known_student = st.just(STUDENT.id)
 @unhurried
 @given(value=values_of(Attempt, id=fresh_ids(), student=known_student))
 def test_an_attempt(shared: Store, value: Attempt) -> None:
-    assert shared.append(value) == 1
-    kept = {one.id: one for one in shared.attempts(STUDENT.id)}[value.id]
+    assert shared.log.append(value) == 1
+    kept = {one.id: one for one in shared.log.attempts(STUDENT.id)}[value.id]
     assert kept == value
     assert kept.at.utcoffset() == value.at.utcoffset()
-    assert shared.append(kept) == 0
+    assert shared.log.append(kept) == 0
 
 
 @unhurried
 @given(value=values_of(Opening, id=fresh_ids(), student=known_student))
 def test_an_opening(shared: Store, value: Opening) -> None:
-    shared.append(value)
-    assert value in shared.openings(STUDENT.id)
+    shared.log.append(value)
+    assert value in shared.log.openings(STUDENT.id)
 
 
 @unhurried
 @given(value=values_of(LessonNote, id=fresh_ids(), student=known_student))
 def test_a_note_on_a_lesson(shared: Store, value: LessonNote) -> None:
-    shared.append(value)
-    assert value in shared.lesson_notes(STUDENT.id)
+    shared.log.append(value)
+    assert value in shared.log.lesson_notes(STUDENT.id)
 
 
 @unhurried
 @given(value=values_of(LayerEdit, id=fresh_ids(), student=known_student))
 def test_a_word_on_a_students_own(shared: Store, value: LayerEdit) -> None:
-    shared.append(value)
-    assert value in shared.layer_edits(STUDENT.id)
+    shared.log.append(value)
+    assert value in shared.log.layer_edits(STUDENT.id)
 
 
 @unhurried
@@ -73,57 +73,57 @@ def test_a_word_on_a_students_own(shared: Store, value: LayerEdit) -> None:
 )
 def test_a_retraction(shared: Store, value: Retraction, of: str) -> None:
     value = replace(value, attempt=of)
-    shared.append(value, attempt(1, id=of))
-    assert value in shared.retractions(STUDENT.id)
+    shared.log.append(value, attempt(1, id=of))
+    assert value in shared.log.retractions(STUDENT.id)
 
 
 @unhurried
 @given(value=values_of(Student, id=fresh_ids()))
 def test_a_student(shared: Store, value: Student) -> None:
-    shared.save_student(value)
-    assert value in shared.students()
+    shared.students.save(value)
+    assert value in shared.students.all()
 
 
 @unhurried
 @given(value=values_of(Recital, id=fresh_ids(), student=known_student, programme=st.just(())))
 def test_a_recital(shared: Store, value: Recital) -> None:
-    shared.save_recital(value)
-    assert value in shared.recitals(STUDENT.id)
+    shared.recitals.save(value)
+    assert value in shared.recitals.of(STUDENT.id)
 
 
 @settings(unhurried, max_examples=50)
 @given(score=values_of(Score), deck=values_of(Deck, id=fresh_ids()))
 def test_a_piece(shared: Store, score: Score, deck: Deck) -> None:
     value = Piece(replace(deck, score=identity(score)), score)
-    shared.add_piece(value, "new")
-    assert shared.piece(deck.id) == value
-    entry = shared.pieces()[-1]
+    shared.pieces.add(value, "new")
+    assert shared.pieces.get(deck.id) == value
+    entry = shared.pieces.all()[-1]
     assert (entry.id, entry.title, entry.starts) == (deck.id, deck.title, len(deck.starts))
 
 
 @unhurried
 @given(key=st.text(), value=st.text())
 def test_a_setting(shared: Store, key: str, value: str) -> None:
-    shared.set_setting(key, value)
-    shared.set_setting(key, value + "!", STUDENT.id)
-    assert shared.setting(key) == value
-    assert shared.setting(key, STUDENT.id) == value + "!"
+    shared.settings.set(key, value)
+    shared.settings.set(key, value + "!", STUDENT.id)
+    assert shared.settings.get(key) == value
+    assert shared.settings.get(key, STUDENT.id) == value + "!"
 
 
 def test_a_programme(store: Store) -> None:
     for deck_id in ("deck-1", "deck-2"):
-        store.add_piece(piece(deck_id), "new")
+        store.pieces.add(piece(deck_id), "new")
     both = (ProgrammeItem("deck-2", "no"), ProgrammeItem("deck-1", "optional"))
     later = Recital("r1", STUDENT.id, "Summer", NOON.date() + timedelta(90), both)
     sooner = Recital("r2", STUDENT.id, "Spring", NOON.date(), both[:1])
     for recital in (later, sooner):
-        store.save_recital(recital)
-    assert store.recitals(STUDENT.id) == (sooner, later)
+        store.recitals.save(recital)
+    assert store.recitals.of(STUDENT.id) == (sooner, later)
     fewer = replace(later, programme=both[1:])
-    store.save_recital(fewer)
-    assert store.recitals(STUDENT.id) == (sooner, fewer)
-    store.remove_recital("r2")
-    assert store.recitals(STUDENT.id) == (fewer,)
+    store.recitals.save(fewer)
+    assert store.recitals.of(STUDENT.id) == (sooner, fewer)
+    store.recitals.remove("r2")
+    assert store.recitals.of(STUDENT.id) == (fewer,)
 
 
 @unhurried
@@ -146,34 +146,34 @@ def test_the_repeated_hour_is_told_apart(store: Store) -> None:
     first = datetime(2024, 10, 27, 2, 30, tzinfo=zone, fold=0)
     second = first.replace(fold=1)
     early, late = attempt(1, at=first), attempt(2, at=second)
-    store.append(late, early)
-    kept = store.attempts(STUDENT.id)
+    store.log.append(late, early)
+    kept = store.log.attempts(STUDENT.id)
     assert [one.id for one in kept] == [early.id, late.id]
     assert kept[1].at - kept[0].at == timedelta(hours=1)
-    assert store.append(early, late) == 0
+    assert store.log.append(early, late) == 0
 
 
 def test_a_time_without_its_offset_is_refused(store: Store) -> None:
     with pytest.raises(TrainerError, match="offset"):
-        store.append(attempt(1, at=NOON.replace(tzinfo=None)))
+        store.log.append(attempt(1, at=NOON.replace(tzinfo=None)))
 
 
 def test_a_broken_letter_is_refused(store: Store) -> None:
     with pytest.raises(TrainerError, match="invalid character"):
-        store.save_student(Student("s", "\ud800"))
+        store.students.save(Student("s", "\ud800"))
 
 
 def test_all_is_there_after_closing(tmp_path: Path) -> None:
     path = tmp_path / "trainer.db"
     with open_store(path) as store:
-        store.save_student(STUDENT)
-        store.add_piece(piece(), "new")
-        store.append(attempt(1))
+        store.students.save(STUDENT)
+        store.pieces.add(piece(), "new")
+        store.log.append(attempt(1))
         machine = store.machine
     with open_store(path) as store:
-        assert store.students() == (STUDENT,)
-        assert store.piece("deck-1") == piece()
-        assert store.attempts(STUDENT.id) == (attempt(1),)
+        assert store.students.all() == (STUDENT,)
+        assert store.pieces.get("deck-1") == piece()
+        assert store.log.attempts(STUDENT.id) == (attempt(1),)
         assert store.machine == machine
 
 

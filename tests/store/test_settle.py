@@ -40,9 +40,9 @@ def test_a_copy_of_the_file_alone_holds_every_attempt(tmp_path: Path) -> None:
     """While the store stays open."""
     path = tmp_path / "trainer.db"
     with open_store(path) as store, open_store(path) as other:
-        store.save_student(STUDENT)
+        store.students.save(STUDENT)
         for number in range(5):
-            (store, other)[number % 2].append(attempt(number, id=f"a-{number}"))
+            (store, other)[number % 2].log.append(attempt(number, id=f"a-{number}"))
             wanted = {f"a-{n}" for n in range(number + 1)}
             until(lambda wanted=wanted: held(path, tmp_path) == wanted)  # type: ignore[misc]
 
@@ -50,11 +50,11 @@ def test_a_copy_of_the_file_alone_holds_every_attempt(tmp_path: Path) -> None:
 def test_one_who_reads_is_waited_for(tmp_path: Path) -> None:
     path = tmp_path / "trainer.db"
     with open_store(path) as store:
-        store.save_student(STUDENT)
+        store.students.save(STUDENT)
         with closing(sqlite3.connect(path, isolation_level=None)) as reader:
             reader.execute("BEGIN")
             reader.execute("SELECT count(*) FROM attempt").fetchone()
-            store.append(attempt(0, id="a"))
+            store.log.append(attempt(0, id="a"))
             assert held(path, tmp_path) == set()
             reader.execute("COMMIT")
             until(lambda: held(path, tmp_path) == {"a"})
@@ -64,11 +64,11 @@ def test_what_a_killed_one_left_is_there_when_the_next_has_opened(tmp_path: Path
     path, killed = tmp_path / "trainer.db", tmp_path / "killed"
     killed.mkdir()
     with open_store(path) as store:
-        store.save_student(STUDENT)
+        store.students.save(STUDENT)
         with closing(sqlite3.connect(path, isolation_level=None)) as reader:
             reader.execute("BEGIN")
             reader.execute("SELECT count(*) FROM attempt").fetchone()
-            store.append(attempt(0, id="a"))
+            store.log.append(attempt(0, id="a"))
             for file in tmp_path.glob("trainer.db*"):  # as a kill at this moment leaves them
                 shutil.copyfile(file, killed / file.name)
     assert held(killed / "trainer.db", tmp_path) == set()

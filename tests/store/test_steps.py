@@ -36,10 +36,10 @@ def test_a_setting_that_was_called_otherwise_is_kept(
         patch.setattr(schema, "STEPS", earlier)
         patch.setattr(schema, "migrations", older)
         with open_store(tmp_path / "a.db") as store:
-            store.set_setting(*before)
-            store.set_setting("colours", "light")
+            store.settings.set(*before)
+            store.settings.set("colours", "light")
     with open_store(tmp_path / "a.db") as store:
-        assert store.setting(after[0]) == after[1]
-        assert store.setting("colours") == "light"
-        assert before[0] == after[0] or not store.setting(before[0])
-        assert store.check() == ()
+        assert store.settings.get(after[0]) == after[1]
+        assert store.settings.get("colours") == "light"
+        assert before[0] == after[0] or not store.settings.get(before[0])
+        assert store.faults.find() == ()

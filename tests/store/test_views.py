@@ -13,12 +13,12 @@ def test_the_attempts_have_columns_that_people_can_read(tmp_path: Path) -> None:
     clock = desk.clock
     assert isinstance(clock, Clock)
     piece = piece_of(tune(), [0, 4, 8])
-    desk.store.add_piece(piece, "added")
-    view = desk.view(desk.add_student("R. K."))
-    taken = desk.note(view, piece.deck, 1, Outcome.NOTHING)
+    desk.store.pieces.add(piece, "added")
+    view = desk.views.of(desk.students.add("R. K."))
+    taken = desk.attempts.add(view, piece.deck, 1, Outcome.NOTHING)
     for number, outcome in ((1, Outcome.THROUGH), (1, Outcome.STOPPED), (3, Outcome.LOOKED)):
-        desk.note(view, piece.deck, number, outcome)
-    desk.take_back(taken)
+        desk.attempts.add(view, piece.deck, number, outcome)
+    desk.attempts.take_back(taken)
     with closing(sqlite3.connect(desk.store.path)) as db:
         names = [row[1] for row in db.execute("PRAGMA table_info(attempts)")]
         rows = db.execute("SELECT student, number, outcome, cold, place FROM attempts").fetchall()

@@ -91,9 +91,9 @@ def small_desk(folder: Path, *, title: str = "Study", opened: bool = True) -> De
     """A desk with one piece of 32 bars and eight starts, and a student who has seen the
     caution."""
     desk = desk_at(folder / "a.db", Clock())
-    desk.store.add_piece(piece_of(tune(32, title=title), range(0, 96, 12)), "test")
-    student = desk.student()
-    desk.store.set_setting("caution seen", "yes")
+    desk.store.pieces.add(piece_of(tune(32, title=title), range(0, 96, 12)), "test")
+    student = desk.students.find()
+    desk.store.settings.set("caution seen", "yes")
     if opened:
-        desk.set_open(student, desk.store.deck("deck"), range(1, 9), opened=True)
+        desk.pieces.set_open(student, desk.store.pieces.deck("deck"), range(1, 9), opened=True)
     return desk

@@ -44,9 +44,9 @@ def test_opening_the_first_starts(tmp_path: Path) -> None:
             assert "No start is open yet" in stage.text
             await stage.press("m", "right", "o")
             assert "1 of 8 starts open" in stage.text
-            assert desk.view(desk.student()).open == {"deck-s2"}
+            assert desk.views.of(desk.students.find()).open == {"deck-s2"}
             await stage.press("o")
-            assert desk.view(desk.student()).open == set()
+            assert desk.views.of(desk.students.find()).open == set()
             await stage.press("a")
             assert "8 of 8 starts open" in stage.text
             await stage.press("escape")
@@ -58,9 +58,9 @@ def test_opening_the_first_starts(tmp_path: Path) -> None:
 def test_today_says_who_when_what_and_why(tmp_path: Path) -> None:
     async def scene() -> None:
         desk = small_desk(tmp_path)
-        student = desk.student()
-        day = desk.view(student).day + timedelta(days=9)
-        desk.save_recital(Recital("r", student.id, "Concert", day))
+        student = desk.students.find()
+        day = desk.views.of(student).day + timedelta(days=9)
+        desk.store.recitals.save(Recital("r", student.id, "Concert", day))
         async with opened(desk) as stage:
             for words in ("Today for me", "Concert in 9 days", "8 starts, about", "tried cold"):
                 assert words in stage.text
@@ -77,7 +77,7 @@ def test_a_day_that_has_passed_is_planned_anew(tmp_path: Path) -> None:
             stage.clock.later(hours=20)
             await stage.press("enter")
             assert stage.room == "DrillScreen"
-            assert stage.app.view.day == desk.view(desk.student()).day
+            assert stage.app.view.day == desk.views.of(desk.students.find()).day
 
     play(scene)
 
@@ -85,7 +85,7 @@ def test_a_day_that_has_passed_is_planned_anew(tmp_path: Path) -> None:
 def test_several_students(tmp_path: Path) -> None:
     async def scene() -> None:
         desk = small_desk(tmp_path)
-        desk.add_student("K. [b]", level="child")
+        desk.students.add("K. [b]", level="child")
         async with opened(desk) as stage:
             assert "Who is practising?" in stage.text
             assert "K. [b]" in stage.text
@@ -104,12 +104,12 @@ def test_several_students(tmp_path: Path) -> None:
 def test_a_child_sees_places_not_chances(tmp_path: Path) -> None:
     async def scene() -> None:
         desk = small_desk(tmp_path)
-        child = desk.add_student("K.", level="child")
-        desk.set_open(child, desk.store.deck("deck"), [1, 2], opened=True)
-        view = desk.view(child)
+        child = desk.students.add("K.", level="child")
+        desk.pieces.set_open(child, desk.store.pieces.deck("deck"), [1, 2], opened=True)
+        view = desk.views.of(child)
         for day in range(4):
             desk.clock.later(days=day)  # type: ignore[attr-defined]
-            desk.note(view, desk.store.deck("deck"), 1, Outcome.THROUGH)
+            desk.attempts.add(view, desk.store.pieces.deck("deck"), 1, Outcome.THROUGH)
         async with opened(desk, student="K.") as stage:
             for key in ("r", "enter"):
                 await stage.press(key)
@@ -141,7 +141,7 @@ def test_retention_leads_to_the_map(tmp_path: Path) -> None:
 def test_another_piece(tmp_path: Path) -> None:
     async def scene() -> None:
         desk = small_desk(tmp_path)
-        desk.store.add_piece(piece_of(tune(8, title="Air"), range(0, 24, 12), "other"), "test")
+        desk.store.pieces.add(piece_of(tune(8, title="Air"), range(0, 24, 12), "other"), "test")
         async with opened(desk) as stage:
             await stage.press("m", "p", "2", "enter")
             assert "Air" in stage.lines[0]
@@ -200,12 +200,12 @@ def test_a_screen_too_small_says_so_and_does_nothing(tmp_path: Path) -> None:
         async with opened(desk, size=(59, 24), drill=True) as stage:
             assert "enlarge the window to 60 columns and 20 lines" in stage.text
             await stage.press("t")
-            assert desk.store.attempts(desk.student().id) == ()
+            assert desk.store.log.attempts(desk.students.find().id) == ()
             await stage.pilot.resize_terminal(60, 20)
             await stage.settle()
             assert "enlarge" not in stage.text
             await stage.press("t")
-            assert len(desk.store.attempts(desk.student().id)) == 1
+            assert len(desk.store.log.attempts(desk.students.find().id)) == 1
 
     play(scene)
 
@@ -257,11 +257,11 @@ def test_no_control_character_passes_a_sheet() -> None:
 def test_a_long_day_can_be_read_to_its_end(tmp_path: Path) -> None:
     async def scene() -> None:
         desk = small_desk(tmp_path)
-        desk.store.save_student(replace(desk.student(), minutes=30.0))
+        desk.store.students.save(replace(desk.students.find(), minutes=30.0))
         for number in range(12):
             piece = piece_of(tune(8, title=f"Piece {number}"), range(0, 24, 12), f"d{number}")
-            desk.store.add_piece(piece, "test")
-            desk.set_open(desk.student(), piece.deck, [1], opened=True)
+            desk.store.pieces.add(piece, "test")
+            desk.pieces.set_open(desk.students.find(), piece.deck, [1], opened=True)
         async with opened(desk, size=(60, 20)) as stage:
             assert "more below" in stage.text
             assert "Piece 11" not in stage.text

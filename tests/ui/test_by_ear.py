@@ -69,10 +69,10 @@ class Player:
 
 def ear_desk(folder: Path) -> Desk:
     desk = desk_at(folder / "a.db", Clock())
-    desk.store.add_piece(PIECE, "test")
-    student = desk.student()
-    desk.store.set_setting("caution seen", "yes")
-    desk.set_open(student, desk.store.deck("deck"), range(1, 5), opened=True)
+    desk.store.pieces.add(PIECE, "test")
+    student = desk.students.find()
+    desk.store.settings.set("caution seen", "yes")
+    desk.pieces.set_open(student, desk.store.pieces.deck("deck"), range(1, 5), opened=True)
     return desk
 
 
@@ -96,8 +96,8 @@ def words(stage: Stage) -> str:
 
 
 def tries(stage: Stage) -> list[Attempt]:
-    student = stage.desk.student()
-    return list(stage.desk.view(student).attempts)
+    student = stage.desk.students.find()
+    return list(stage.desk.views.of(student).attempts)
 
 
 @pytest.fixture
@@ -113,9 +113,9 @@ def scene(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[..., None
     ) -> None:
         async def inner() -> None:
             desk, player = ear_desk(tmp_path), Player()
-            desk.change_setting(desk.student(), "sound", sound)
+            desk.settings.change(desk.students.find(), "sound", sound)
             hearing = Hearing(player.port, clock=lambda: player.now)
-            monkeypatch.setattr(desk, "hearing", lambda *_: hearing)
+            monkeypatch.setattr(desk.instruments, "hearing", lambda *_: hearing)
             async with opened(desk, size=size, ascii=ascii) as stage:
                 player.stage = stage
                 await stage.press("enter")
@@ -389,9 +389,9 @@ def test_the_first_call_is_given_when_the_player_is_ready(
 
     async def inner(key: str) -> None:
         desk, player = ear_desk(tmp_path / key), Player()
-        desk.change_setting(desk.student(), "instrument", "any")
+        desk.settings.change(desk.students.find(), "instrument", "any")
         hearing = Hearing(player.port, clock=lambda: player.now)
-        monkeypatch.setattr(desk, "hearing", lambda *_: hearing)
+        monkeypatch.setattr(desk.instruments, "hearing", lambda *_: hearing)
         async with opened(desk) as stage:
             player.stage = stage
             await stage.press("enter")
@@ -565,7 +565,7 @@ def test_an_instrument_that_cannot_be_heard_is_said_and_the_keys_work(
         def fails(*_: object) -> None:
             raise TrainerError("There is no such instrument; connect it.")
 
-        monkeypatch.setattr(desk, "hearing", fails)
+        monkeypatch.setattr(desk.instruments, "hearing", fails)
         async with opened(desk) as stage:
             await stage.press("enter")
             assert "There is no such instrument" in stage.text
@@ -590,7 +590,7 @@ def test_one_hand_alone_is_told(scene: Callable[..., None]) -> None:
 
 def test_what_was_heard_stands_beside_what_was_said(scene: Callable[..., None]) -> None:
     async def act(stage: Stage, player: Player) -> None:
-        stage.desk.change_setting(stage.desk.student(), "instrument", "any")
+        stage.desk.settings.change(stage.desk.students.find(), "instrument", "any")
         await player.play(phrase(stage))
         await player.wait()
         await stage.press("s", "q", "enter", "r", "h")
@@ -605,16 +605,16 @@ def test_what_was_heard_stands_beside_what_was_said(scene: Callable[..., None]) 
 
 def test_a_teacher_who_judges_is_not_spoken_into(tmp_path: Path) -> None:
     desk, player = ear_desk(tmp_path), Player()
-    view = desk.view(desk.student())
+    view = desk.views.of(desk.students.find())
     hearing = Hearing(player.port, clock=lambda: player.now)
-    hearing.attend(desk.begin(view, judge="teacher"), view)
+    hearing.attend(desk.exercises.drill(view, judge="teacher"), view)
     for note in played(chords(0, 20)):
         player.now = 100 + note.time
         player.port.play(note.pitch)
     player.now += LONG
     assert not hearing.look().ended
     assert hearing.tried() is None
-    mine = desk.begin(view)
+    mine = desk.exercises.drill(view)
     assert mine.allows(Act.HEARD)
     hearing.attend(mine, view)
     player.port.play(60)

@@ -14,8 +14,8 @@ from trainer.ui.screens.drill import DrillScreen
 
 
 def log(desk: Desk) -> tuple[Attempt, ...]:
-    student = desk.student()
-    return standing(desk.store.attempts(student.id), desk.store.retractions(student.id))
+    student = desk.students.find()
+    return standing(desk.store.log.attempts(student.id), desk.store.log.retractions(student.id))
 
 
 def drill(stage: Stage) -> DrillScreen:
@@ -237,8 +237,10 @@ def test_a_miss_that_is_asked_again_is_said(tmp_path: Path) -> None:
 def test_the_last_try_names_its_piece_among_several(size: Size, tmp_path: Path) -> None:
     async def scene() -> None:
         desk = small_desk(tmp_path, title="A Rather Long Title of a Study")
-        desk.store.add_piece(piece_of(tune(8, title="Air"), range(0, 24, 12), "other"), "test")
-        desk.set_open(desk.student(), desk.store.deck("other"), [1, 2], opened=True)
+        desk.store.pieces.add(piece_of(tune(8, title="Air"), range(0, 24, 12), "other"), "test")
+        desk.pieces.set_open(
+            desk.students.find(), desk.store.pieces.deck("other"), [1, 2], opened=True
+        )
         async with opened(desk, size=size, drill=True) as stage:
             for _ in range(10):
                 call = drill(stage).session.call

@@ -66,5 +66,5 @@ def test_a_drill_through_pipes(tmp_path: Path) -> None:
         assert driven.child.wait(60) == 0
     finally:
         driven.child.kill()
-    (made,) = desk.view(desk.student()).attempts
+    (made,) = desk.views.of(desk.students.find()).attempts
     assert made.outcome is Outcome.THROUGH

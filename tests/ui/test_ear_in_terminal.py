@@ -47,11 +47,13 @@ def phrase(number: int, quarters: int) -> list[Heard]:
 
 
 def tries(desk: Desk) -> list[Attempt]:
-    return list(desk.view(desk.student()).attempts)
+    return list(desk.views.of(desk.students.find()).attempts)
 
 
 def test_a_drill_without_a_hand_on_the_computer(desk: Desk) -> None:
-    desk.change_setting(desk.student(), "instrument", "127.0.0.1:1")  # the option goes before it
+    desk.settings.change(
+        desk.students.find(), "instrument", "127.0.0.1:1"
+    )  # the option goes before it
     with Piano() as piano, trainer(desk, "drill", "--instrument", piano.address) as terminal:
         terminal.wait_for("calls the first start")
         piano.wait()

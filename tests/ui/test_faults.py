@@ -50,8 +50,8 @@ main()
 def prepared(folder: Path) -> Path:
     db = folder / "t.db"
     desk = make_desk(db)
-    desk.choose(desk.add_student(NAME))
-    desk.store.set_setting("caution seen", "yes")
+    desk.students.choose(desk.students.add(NAME))
+    desk.store.settings.set("caution seen", "yes")
     desk.store.close()
     return db
 
@@ -86,7 +86,7 @@ def test_whatever_fails_in_the_app(what: str, tmp_path: Path) -> None:
     assert "Traceback (most recent call last)" in text or what == "a style"
     assert stat.S_IMODE(trace.stat().st_mode) == 0o600
     desk = make_desk(db)
-    assert [one.name for one in desk.store.students()] == [NAME]
+    assert [one.name for one in desk.store.students.all()] == [NAME]
     desk.store.close()
 
 

@@ -65,7 +65,7 @@ def test_a_day(desk: Desk, size: tuple[int, int]) -> None:
         terminal.wait_for("Today for me")
         terminal.keys("q")
         assert terminal.wait_end() == 0
-    assert len(desk.store.attempts(desk.student().id)) == 3
+    assert len(desk.store.log.attempts(desk.students.find().id)) == 3
 
 
 def test_a_kill_loses_no_recorded_try(desk: Desk) -> None:
@@ -78,7 +78,7 @@ def test_a_kill_loses_no_recorded_try(desk: Desk) -> None:
         terminal.wait_for("5 of ")
         os.kill(terminal.pid, signal.SIGKILL)
         assert terminal.wait_end() == 128 + signal.SIGKILL
-    assert len(desk.store.attempts(desk.student().id)) == 4
+    assert len(desk.store.log.attempts(desk.students.find().id)) == 4
 
 
 def test_enter_before_the_day_is_known_begins_as_soon_as_it_is(desk: Desk) -> None:

@@ -43,10 +43,10 @@ def test_the_outcomes_are_recorded_by_the_place_of_the_key(layout: str, tmp_path
     async def scene() -> None:
         desk = small_desk(tmp_path)
         if layout in CYRILLIC:
-            desk.change_setting(desk.student(), "keyboard", layout)
+            desk.settings.change(desk.students.find(), "keyboard", layout)
         async with opened(desk) as stage:
             await stage.press("enter", *TYPED[layout][:5])
-            made = desk.view(desk.student()).attempts
+            made = desk.views.of(desk.students.find()).attempts
             assert [one.outcome for one in made] == list(Outcome)[:5]
             await stage.press(TYPED[layout][5])
             assert stage.room == "ChooseScreen"
@@ -62,11 +62,11 @@ def test_no_cyrillic_keyboard_is_guessed(tmp_path: Path) -> None:
         async with opened(desk) as stage:
             await stage.press("enter", "т")
             assert "Which keyboard" in stage.text
-            assert desk.view(desk.student()).attempts == ()
+            assert desk.views.of(desk.students.find()).attempts == ()
             await stage.press("т", "1", "enter")
             assert stage.room == "DrillScreen"
             await stage.press("т")
-            (made,) = desk.view(desk.student()).attempts
+            (made,) = desk.views.of(desk.students.find()).attempts
             assert made.outcome is Outcome.NOTHING
 
     play(scene)
@@ -77,7 +77,7 @@ def test_what_is_typed_into_a_text_stays_as_it_is(tmp_path: Path) -> None:
         desk = small_desk(tmp_path)
         async with opened(desk) as stage:
             await stage.press("s", "a", *"Åsaт", "enter")
-            assert [one.name for one in desk.store.students()][-1] == "Åsaт"
+            assert [one.name for one in desk.store.students.all()][-1] == "Åsaт"
 
     play(scene)
 
@@ -87,7 +87,7 @@ def test_caps_lock_changes_nothing(tmp_path: Path) -> None:
         desk = small_desk(tmp_path)
         async with opened(desk) as stage:
             await stage.press("enter", "B")
-            (made,) = desk.view(desk.student()).attempts
+            (made,) = desk.views.of(desk.students.find()).attempts
             assert made.outcome is Outcome.BROKE_OFF
 
     play(scene)
@@ -98,7 +98,7 @@ def test_arrows_and_enter_alone_say_an_outcome(tmp_path: Path) -> None:
         desk = small_desk(tmp_path)
         async with opened(desk) as stage:
             await stage.press("enter", "right", "enter", "right", "down", "down", "enter")
-            made = desk.view(desk.student()).attempts
+            made = desk.views.of(desk.students.find()).attempts
             assert [one.outcome for one in made] == [Outcome.THROUGH, Outcome.BROKE_OFF]
 
     play(scene)

@@ -22,19 +22,19 @@ def desk_of_two(folder: Path) -> Desk:
     """The small desk, its student with a few days of tries: 3 fails, 1, 2 and 5 hold, 4 is
     untried; and another student without any."""
     desk = small_desk(folder)
-    student, deck = desk.student(), desk.store.deck("deck")
+    student, deck = desk.students.find(), desk.store.pieces.deck("deck")
     assert isinstance(desk.clock, Clock)
     now = desk.clock.now
-    desk.set_open(student, deck, [6, 7, 8], opened=False)
+    desk.pieces.set_open(student, deck, [6, 7, 8], opened=False)
     for ago in (9, 6, 3):
         for minute, (number, outcome) in enumerate(
             ((1, Outcome.THROUGH), (5, Outcome.THROUGH), (3, Outcome.NOTHING), (2, Outcome.STOPPED))
         ):
             desk.clock.now = now - timedelta(days=ago) + timedelta(minutes=20 * minute)
-            desk.note(desk.view(student), deck, number, outcome)
+            desk.attempts.add(desk.views.of(student), deck, number, outcome)
     desk.clock.now = now
-    desk.add_student("K.")
-    desk.choose(student)
+    desk.students.add("K.")
+    desk.students.choose(student)
     return desk
 
 
@@ -90,7 +90,7 @@ def test_one_student_alone_has_no_teachers_key(tmp_path: Path) -> None:
 def test_three_are_heard_and_the_teacher_is_the_judge(tmp_path: Path) -> None:
     async def scene() -> None:
         desk = desk_of_two(tmp_path)
-        before = len(desk.store.attempts(desk.student().id))
+        before = len(desk.store.log.attempts(desk.students.find().id))
         async with opened(desk) as stage:
             await stage.press("l", "h")
             assert "1 of 3" in stage.text
@@ -99,9 +99,9 @@ def test_three_are_heard_and_the_teacher_is_the_judge(tmp_path: Path) -> None:
             await stage.press("enter")
             assert stage.room == "LessonScreen"
             await stage.press("h", "q", "enter", "h", "q", "enter")
-        log = desk.store.attempts(desk.student().id)[before:]
+        log = desk.store.log.attempts(desk.students.find().id)[before:]
         assert {one.judge for one in log} == {"teacher"}
-        numbers = [desk.store.deck("deck").start(one.start).number for one in log]
+        numbers = [desk.store.pieces.deck("deck").start(one.start).number for one in log]
         assert len(numbers) == 3
         assert {3, 4} & set(numbers)
         assert all(abs(one - other) > 1 for one, other in pairwise(numbers))
@@ -112,9 +112,9 @@ def test_three_are_heard_and_the_teacher_is_the_judge(tmp_path: Path) -> None:
 def test_when_all_were_heard_there_is_nothing_more(tmp_path: Path) -> None:
     async def scene() -> None:
         desk = desk_of_two(tmp_path)
-        view = desk.view(desk.student())
+        view = desk.views.of(desk.students.find())
         for number in range(1, 6):
-            desk.note(view, view.decks["deck"], number, Outcome.THROUGH, judge="teacher")
+            desk.attempts.add(view, view.decks["deck"], number, Outcome.THROUGH, judge="teacher")
         async with opened(desk) as stage:
             await stage.press("l", "h")
             assert "Every open start has been heard today." in stage.text
@@ -135,7 +135,7 @@ def test_a_note_is_written_gone_on_with_and_taken_away(tmp_path: Path) -> None:
             assert "soft" not in stage.text
             await stage.press("w", "escape")
             assert stage.room == "LessonScreen"
-        assert len(desk.store.lesson_notes(desk.student().id)) == 3
+        assert len(desk.store.log.lesson_notes(desk.students.find().id)) == 3
 
     play(scene)
 
@@ -160,7 +160,7 @@ def test_the_deck_is_handed_out(tmp_path: Path, monkeypatch: pytest.MonkeyPatch)
             await stage.press("o", "escape")
             assert stage.room == "LessonScreen"
         whole, bare = (read_deck(tmp_path / name) for name in ("out.json", "bare.json"))
-        assert whole.deck == bare.deck == desk.store.deck("deck")
+        assert whole.deck == bare.deck == desk.store.pieces.deck("deck")
         assert (has_notes(whole), has_notes(bare)) == (True, False)
         assert (tmp_path / "b").read_text() == "mine"
 
@@ -174,12 +174,12 @@ def test_a_deck_whose_notes_are_not_here_is_handed_out_without_a_question(
 
     async def scene() -> None:
         desk = desk_of_two(tmp_path)
-        whole = desk.store.piece("deck")
+        whole = desk.store.pieces.get("deck")
         bare = parse_deck(write_deck(whole, notes=False).encode(), "x")
         other = desk_at(tmp_path / "other.db")
-        other.keep(bare, "for the test")
-        other.choose(other.add_student("A."))
-        other.add_student("B.")
+        other.pieces.keep(bare, "for the test")
+        other.students.choose(other.students.add("A."))
+        other.students.add("B.")
         async with opened(other) as stage:
             await stage.press("enter", "l", "o")
             assert stage.room == "AskScreen"
@@ -196,11 +196,11 @@ def test_after_the_lesson_a_start_is_split_and_another_moved(tmp_path: Path) -> 
 
     async def scene() -> None:
         desk = desk_of_two(tmp_path)
-        student, deck = desk.student(), desk.store.deck("deck")
-        desk.set_open(student, deck, [7, 8], opened=True)
+        student, deck = desk.students.find(), desk.store.pieces.deck("deck")
+        desk.pieces.set_open(student, deck, [7, 8], opened=True)
         for number in (7, 8):
-            desk.note(desk.view(student), deck, number, Outcome.THROUGH)
-        log = desk.store.attempts(student.id)
+            desk.attempts.add(desk.views.of(student), deck, number, Outcome.THROUGH)
+        log = desk.store.log.attempts(student.id)
         seven, eight = deck.starts[6], deck.starts[7]
         async with opened(desk) as stage:
             await stage.press("l", "p")
@@ -211,13 +211,13 @@ def test_after_the_lesson_a_start_is_split_and_another_moved(tmp_path: Path) -> 
                 await stage.press("right")
             await stage.press("full_stop", "enter", "escape")
             assert stage.room == "LessonScreen"
-        after = desk.store.deck("deck")
+        after = desk.store.pieces.deck("deck")
         assert len(after.starts) == len(deck.starts) + 1
         (new,) = (start for start in after.starts if start.id not in {s.id for s in deck.starts})
         assert (new.parent, after.start(seven.id).onset) == (seven.id, seven.onset)
         assert after.start(eight.id).onset == eight.onset + 1
-        assert desk.store.attempts(student.id) == log
-        view = desk.view(student)
+        assert desk.store.log.attempts(student.id) == log
+        view = desk.views.of(student)
         for start in (seven, eight):
             assert view.retention(start.id).tries == 1
 
@@ -230,8 +230,8 @@ def test_after_the_lesson_a_start_is_split_and_another_moved(tmp_path: Path) -> 
 def test_all_students_by_their_need(tmp_path: Path) -> None:
     async def scene() -> None:
         desk = desk_of_two(tmp_path)
-        day = desk.view(desk.student()).day + timedelta(days=9)
-        desk.set_recital(desk.student(), "Concert", day, [ProgrammeItem("deck")])
+        day = desk.views.of(desk.students.find()).day + timedelta(days=9)
+        desk.recitals.set(desk.students.find(), "Concert", day, [ProgrammeItem("deck")])
         async with opened(desk) as stage:
             await stage.press("s", "o")
             assert "2 students" in stage.lines[0]
@@ -256,8 +256,8 @@ def test_sixty_students_in_a_narrow_terminal(tmp_path: Path) -> None:
     async def scene() -> None:
         desk = small_desk(tmp_path)
         for n in range(2, 61):
-            desk.add_student(f"S{n:02}")
-        desk.choose(desk.store.student("me"))
+            desk.students.add(f"S{n:02}")
+        desk.students.choose(desk.store.students.find("me"))
         async with opened(desk, size=(60, 20), ascii=True) as stage:
             await stage.press("s", "o")
             assert "60 students" in stage.lines[0]
@@ -283,7 +283,7 @@ def test_after_a_lesson_drill_the_way_leads_back_to_the_studio(tmp_path: Path) -
             await stage.press("b", "h", "t", "q", "enter", "escape")
             assert stage.room == "StudioScreen"
             assert "me  3 days" in stage.text  # a lesson is no practice
-            view = desk.view(desk.store.student("me"))
+            view = desk.views.of(desk.store.students.find("me"))
             assert [one.judge for one in view.today] == ["teacher"]
 
     play(scene)

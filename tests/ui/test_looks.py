@@ -101,20 +101,22 @@ def week(folder: Path) -> Desk:
     for title, bars, name in (("Waltz in [G]", 32, "waltz"), ("Air", 16, "air")):
         score = tune(bars, upbeat=name == "air", title=title)
         begins = range(0, 12 * (bars // 4), 12)
-        desk.store.add_piece(piece_of(score, begins, name), "test")
-    student = desk.add_student("M.")
-    desk.store.set_setting("caution seen", "yes")
+        desk.store.pieces.add(piece_of(score, begins, name), "test")
+    student = desk.students.add("M.")
+    desk.store.settings.set("caution seen", "yes")
     for name, numbers in (("waltz", range(1, 8)), ("air", range(1, 3))):
-        desk.set_open(student, desk.store.deck(name), numbers, opened=True)
+        desk.pieces.set_open(student, desk.store.pieces.deck(name), numbers, opened=True)
     for day, outcomes in ((6, "tnttst"), (4, "tntbst"), (1, "tntttt")):
         desk.clock.now -= timedelta(days=day)  # type: ignore[attr-defined]
         for number, letter in zip((4, 1, 6, 3, 5, 2), outcomes, strict=True):
             outcome = next(one for one in Outcome if one.value[0] == letter)
-            desk.note(desk.view(student), desk.store.deck("waltz"), number, outcome)
+            desk.attempts.add(
+                desk.views.of(student), desk.store.pieces.deck("waltz"), number, outcome
+            )
         desk.clock.now += timedelta(days=day)  # type: ignore[attr-defined]
-    concert = desk.view(student).day + timedelta(days=12)
+    concert = desk.views.of(student).day + timedelta(days=12)
     programme = (ProgrammeItem("waltz"), ProgrammeItem("air"))
-    desk.save_recital(Recital("r", student.id, "School concert", concert, programme))
+    desk.store.recitals.save(Recital("r", student.id, "School concert", concert, programme))
     return desk
 
 
@@ -125,11 +127,11 @@ def hands(folder: Path) -> Desk:
     (piece,) = (one for one in demo_pieces() if one.deck.title.startswith("Lanterns"))
     advised = edit.advise(piece, 8, ("Hear its first chord before you begin.",))
     piece = Piece(edit.finger(Piece(advised, piece.score), 8, "R 1-2-3"), piece.score)
-    desk.store.add_piece(piece, "test")
-    student = desk.add_student("M.")
-    desk.store.set_setting("caution seen", "yes")
+    desk.store.pieces.add(piece, "test")
+    student = desk.students.add("M.")
+    desk.store.settings.set("caution seen", "yes")
     numbers = [start.number for start in piece.deck.starts]
-    desk.set_open(student, piece.deck, numbers, opened=True)
+    desk.pieces.set_open(student, piece.deck, numbers, opened=True)
     tries = {8: "eltbetsen", 3: "tttttt", 5: "ttt", 10: "tsttb", 7: "tb"}
     for number, outcomes in tries.items():
         for day, letter in enumerate(outcomes):
@@ -142,11 +144,11 @@ def hands(folder: Path) -> Desk:
                 fields = {"hints": ("key and count", "harmony")}
             if letter == "b":
                 fields = {"broke_at": piece.deck.starts[number - 1].onset + 4}
-            desk.note(desk.view(student), piece.deck, number, outcome, **fields)
+            desk.attempts.add(desk.views.of(student), piece.deck, number, outcome, **fields)
     desk.clock.now = NOON  # type: ignore[attr-defined]
-    concert = desk.view(student).day + timedelta(days=12)
+    concert = desk.views.of(student).day + timedelta(days=12)
     programme = (ProgrammeItem(piece.deck.id),)
-    desk.save_recital(Recital("r", student.id, "School concert", concert, programme))
+    desk.store.recitals.save(Recital("r", student.id, "School concert", concert, programme))
     return desk
 
 

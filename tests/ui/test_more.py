@@ -38,7 +38,7 @@ def test_the_first_screen_shows_at_most_six_keys(desk: str, tmp_path: Path) -> N
 
     async def scene() -> None:
         made = makes.get(desk, two_students)(tmp_path)
-        made.store.set_setting("caution seen", "yes")
+        made.store.settings.set("caution seen", "yes")
         async with opened(made) as stage:
             screen = stage.app.screen
             assert isinstance(screen, TodayScreen)

@@ -19,13 +19,13 @@ def layered(folder: Path) -> Desk:
     """A desk whose start 2 has advice, fingering and words of the student's own, and whose
     start 3 is left out; start 9 is the student's own."""
     desk = small_desk(folder)
-    student = desk.student()
-    desk.edit("deck", lambda piece: edit.advise(piece, 2, ["thumb under"]), "advise 2")
-    deck = desk.view(student).decks["deck"]
+    student = desk.students.find()
+    desk.pieces.edit("deck", lambda piece: edit.advise(piece, 2, ["thumb under"]), "advise 2")
+    deck = desk.views.of(student).decks["deck"]
     words = {"fingering": "R 1-2-4", "words": "let go early"}
-    desk.set_own(student, deck, deck.starts[1], words)  # type: ignore[arg-type]
-    desk.set_own(student, deck, deck.starts[2], {"left out": "yes"})
-    desk.add_own(desk.view(student), "deck", Fraction(18))
+    desk.own.set(student, deck, deck.starts[1], words)  # type: ignore[arg-type]
+    desk.own.set(student, deck, deck.starts[2], {"left out": "yes"})
+    desk.own.add(desk.views.of(student), "deck", Fraction(18))
     return desk
 
 
@@ -71,7 +71,7 @@ def test_a_key_writes_own_words(tmp_path: Path) -> None:
             assert "Your words: sing" in stage.text
             await stage.press("w", *["backspace"] * 4, "enter")
             assert "Your words" not in stage.text
-        assert stage.desk.store.deck("deck").starts[1].advice == ()
+        assert stage.desk.store.pieces.deck("deck").starts[1].advice == ()
 
     play(scene)
 
@@ -81,7 +81,7 @@ def test_the_prepare_screen_has_the_teachers_deck(tmp_path: Path) -> None:
 
     async def scene() -> None:
         async with opened(layered(tmp_path)) as stage:
-            before = stage.desk.store.deck("deck")
+            before = stage.desk.store.pieces.deck("deck")
             for keys in (("m", "right", "right", "e"), ("escape", "escape", "p", "enter")):
                 await stage.press(*keys)
                 screen = stage.app.screen
@@ -94,11 +94,11 @@ def test_the_prepare_screen_has_the_teachers_deck(tmp_path: Path) -> None:
 def test_the_hint_of_a_call_is_the_students_own(tmp_path: Path) -> None:
     async def scene() -> None:
         desk = layered(tmp_path)
-        student = desk.student()
-        desk.set_open(student, desk.store.deck("deck"), range(1, 9), opened=False)
-        desk.set_open(student, desk.store.deck("deck"), [2], opened=True)
-        view = desk.view(student)
-        desk.set_open(student, view.decks["deck"], [9], opened=False)
+        student = desk.students.find()
+        desk.pieces.set_open(student, desk.store.pieces.deck("deck"), range(1, 9), opened=False)
+        desk.pieces.set_open(student, desk.store.pieces.deck("deck"), [2], opened=True)
+        view = desk.views.of(student)
+        desk.pieces.set_open(student, view.decks["deck"], [9], opened=False)
         async with opened(desk) as stage:
             await stage.press("enter")
             seen = ""

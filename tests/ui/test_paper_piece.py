@@ -23,10 +23,10 @@ def test_it_is_drilled_shown_and_prepared(size: tuple[int, int], tmp_path: Path)
     async def scene() -> None:
         desk = desk_at(tmp_path / "a.db", Clock())
         score = on_paper("Air on Paper", 24, "3/4", "1", "1-16 1-15 17-24")
-        deck = desk.add_on_paper(score, places(score, "1,9,17:2")).deck
-        student = desk.student()
-        desk.set_open(student, deck, [1, 2, 3], opened=True)
-        desk.store.set_setting("caution seen", "yes")
+        deck = desk.pieces.add_on_paper(score, places(score, "1,9,17:2")).deck
+        student = desk.students.find()
+        desk.pieces.set_open(student, deck, [1, 2, 3], opened=True)
+        desk.store.settings.set("caution seen", "yes")
         async with opened(desk, size=size) as stage:
             assert "3 starts" in stage.text
             await stage.press("enter", "t", "v")
@@ -51,7 +51,7 @@ def test_it_is_drilled_shown_and_prepared(size: tuple[int, int], tmp_path: Path)
             await stage.press("k")
             assert "look-alikes cannot be found" in " ".join(stage.text.split())
             await stage.press("escape", "escape")
-        outcomes = [one.outcome for one in desk.view(student).attempts]
+        outcomes = [one.outcome for one in desk.views.of(student).attempts]
         assert outcomes[:2] == [Outcome.THROUGH, Outcome.BROKE_OFF]
 
     play(scene)
@@ -70,8 +70,8 @@ def test_it_is_told_in_words_found_by_typing_and_every_slip_can_be_put_right(
 ) -> None:
     async def scene() -> None:
         desk = desk_at(tmp_path / "a.db", Clock())
-        desk.student()
-        desk.store.set_setting("caution seen", "yes")
+        desk.students.find()
+        desk.store.settings.set("caution seen", "yes")
         async with opened(desk, size=(60, 20)) as stage:
             await stage.press("o")
             await answered(stage, "printed")
@@ -88,13 +88,13 @@ def test_it_is_told_in_words_found_by_typing_and_every_slip_can_be_put_right(
                 await answered(stage, again)
             assert "There is no bar '25'" in " ".join(stage.text.split())
             await answered(stage, "1,9,17:2")
-            assert desk.store.pieces() == ()
+            assert desk.store.pieces.all() == ()
             await answered(stage, "1-16 1-15 17-24")
             assert stage.room == "PrepareScreen"
             await stage.press("escape", "p", "down", "down", "enter", "escape")
             assert stage.room == "TodayScreen"
-        (entry,) = desk.store.pieces()
-        piece = desk.store.piece(entry.id)
+        (entry,) = desk.store.pieces.all()
+        piece = desk.store.pieces.get(entry.id)
         assert [start.onset for start in piece.deck.starts] == [0, 25, 50]
         assert len(piece.deck.route) == 5
 
@@ -106,10 +106,10 @@ def test_a_file_that_fits_is_asked_about(tmp_path: Path, taken: bool) -> None:
     async def scene() -> None:
         desk = desk_at(tmp_path / "a.db", Clock())
         score = on_paper("Towpath", 40, "3/4", "1")
-        deck = desk.add_on_paper(score, places(score, "1,9"), desk.student()).deck
+        deck = desk.pieces.add_on_paper(score, places(score, "1,9"), desk.students.find()).deck
         other = on_paper("Other", 99, "3/4")
-        desk.add_on_paper(other, places(other, "1"))
-        desk.store.set_setting("caution seen", "yes")
+        desk.pieces.add_on_paper(other, places(other, "1"))
+        desk.store.settings.set("caution seen", "yes")
         async with opened(desk) as stage:
             await stage.press("p", "down", "down", "enter")
             await answered(stage, str(SCORES / "lanterns-along-the-towpath.musicxml"))
@@ -118,12 +118,12 @@ def test_a_file_that_fits_is_asked_about(tmp_path: Path, taken: bool) -> None:
             assert "Other" not in stage.text
             await stage.press(*(["enter"] if taken else ["down", "enter"]))
             assert stage.room == "PrepareScreen"
-        now = desk.store.piece(deck.id)
+        now = desk.store.pieces.get(deck.id)
         assert bool(now.score.notes) is taken
         assert [start.id for start in now.deck.starts] == [start.id for start in deck.starts]
-        assert len(desk.store.pieces()) == (2 if taken else 3)
-        newest = now if taken else desk.store.piece(desk.store.pieces()[-1].id)
-        assert desk.store.original(newest.deck.score)
+        assert len(desk.store.pieces.all()) == (2 if taken else 3)
+        newest = now if taken else desk.store.pieces.get(desk.store.pieces.all()[-1].id)
+        assert desk.store.pieces.original(newest.deck.score)
 
     play(scene)
 
@@ -134,10 +134,10 @@ def test_an_instrument_is_not_said_to_listen_where_no_notes_are_known(
     async def scene() -> None:
         desk, player = desk_at(tmp_path / "a.db", Clock()), Player()
         score = on_paper("Air on Paper", 24, "3/4", "1")
-        desk.add_on_paper(score, places(score, "1,9,17"), desk.student())
-        desk.store.set_setting("caution seen", "yes")
+        desk.pieces.add_on_paper(score, places(score, "1,9,17"), desk.students.find())
+        desk.store.settings.set("caution seen", "yes")
         hearing = Hearing(player.port, clock=lambda: player.now)
-        monkeypatch.setattr(desk, "hearing", lambda *_: hearing)
+        monkeypatch.setattr(desk.instruments, "hearing", lambda *_: hearing)
         async with opened(desk, size=(60, 20)) as stage:
             player.stage = stage
             await stage.press("enter")
@@ -149,6 +149,6 @@ def test_an_instrument_is_not_said_to_listen_where_no_notes_are_known(
             assert UNKNOWN in stage.text
             assert "Nothing can be heard" not in stage.text
             await stage.press("t")
-            assert len(desk.view(desk.student()).attempts) == 1
+            assert len(desk.views.of(desk.students.find()).attempts) == 1
 
     play(scene)

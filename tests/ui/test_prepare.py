@@ -25,7 +25,7 @@ from trainer.ui.widgets.paths import ScorePaths
 
 
 def kept(desk: Desk) -> Deck:
-    return desk.store.deck("deck")
+    return desk.store.pieces.deck("deck")
 
 
 def screen(stage: Stage) -> PrepareScreen:
@@ -66,7 +66,7 @@ def test_edits_are_kept_only_when_saved(tmp_path: Path) -> None:
             assert after.starts[3].advice == ("light",)
             assert after.starts[3].parent == before.starts[3].id
             assert [f.id for f in after.former] == [before.starts[1].id]
-            assert desk.store.deck_history("deck")[-1].why == "remove 2; add 14:2; advise 4"
+            assert desk.store.pieces.history("deck")[-1].why == "remove 2; add 14:2; advise 4"
 
     play(scene)
 
@@ -90,7 +90,7 @@ def test_moving_by_beat_and_bar_merging_and_undo(tmp_path: Path) -> None:
             await stage.press("y")
             assert len(bars(stage)) == 7
             await stage.press("enter")
-            assert desk.store.deck_history("deck")[-1].why == "move 2 to b. 5; merge 2"
+            assert desk.store.pieces.history("deck")[-1].why == "move 2 to b. 5; merge 2"
 
     play(scene)
 
@@ -144,9 +144,9 @@ def alike_desk(folder: Path) -> Desk:
     rest = [note for note in score.notes if note.onset >= 36]
     desk = desk_at(folder / "a.db")
     piece = piece_of(replace(score, notes=(*notes, *rest)), range(0, 48, 12))
-    desk.store.add_piece(piece, "test")
-    desk.student()
-    desk.store.set_setting("caution seen", "yes")
+    desk.store.pieces.add(piece, "test")
+    desk.students.find()
+    desk.store.settings.set("caution seen", "yes")
     return desk
 
 
@@ -180,7 +180,7 @@ def test_look_alikes_are_accepted_unlinked_and_linked(tmp_path: Path) -> None:
             deck = kept(desk)
             assert deck.kin("deck-s1") == ("deck-s3", "deck-s4")
             why = "unlink 1 and 2; accept 2 look-alikes; link 1 and 4"
-            assert desk.store.deck_history("deck")[-1].why == why
+            assert desk.store.pieces.history("deck")[-1].why == why
 
     play(scene)
 
@@ -188,9 +188,9 @@ def test_look_alikes_are_accepted_unlinked_and_linked(tmp_path: Path) -> None:
 def test_a_piece_without_look_alikes_says_so(tmp_path: Path) -> None:
     async def scene() -> None:
         desk = desk_at(tmp_path / "a.db")
-        desk.store.add_piece(piece_of(tune(2), [0]), "test")
-        desk.student()
-        desk.store.set_setting("caution seen", "yes")
+        desk.store.pieces.add(piece_of(tune(2), [0]), "test")
+        desk.students.find()
+        desk.store.settings.set("caution seen", "yes")
         async with opened(desk, size=(60, 20)) as stage:
             await stage.press("p", "1", "enter", "k")
             assert "No two starts have similar openings." in stage.text
@@ -205,10 +205,10 @@ def test_a_piece_without_look_alikes_says_so(tmp_path: Path) -> None:
 def test_starts_are_opened_when_it_is_saved(tmp_path: Path) -> None:
     async def scene() -> None:
         desk = small_desk(tmp_path)
-        student = desk.student()
+        student = desk.students.find()
 
         def open_now() -> frozenset[str]:
-            return desk.view(student).open
+            return desk.views.of(student).open
 
         async with opened(desk) as stage:
             await stage.press("p", "1", "enter", "o", "n")
@@ -219,7 +219,7 @@ def test_starts_are_opened_when_it_is_saved(tmp_path: Path) -> None:
             await stage.press("enter")
             assert "deck-s1" not in open_now()
             assert new in open_now()
-            assert desk.store.deck_history("deck")[-1].why == "add 7"
+            assert desk.store.pieces.history("deck")[-1].why == "add 7"
 
     play(scene)
 
@@ -269,7 +269,7 @@ def test_a_score_is_added_from_the_first_screen(tmp_path: Path) -> None:
             await stage.settle()
             assert stage.room == "PrepareScreen"
             assert "The Heron Stands and Looks" in stage.text
-            assert len(desk.store.pieces()) == 2
+            assert len(desk.store.pieces.all()) == 2
 
     play(scene)
 
@@ -277,7 +277,7 @@ def test_a_score_is_added_from_the_first_screen(tmp_path: Path) -> None:
 def test_the_same_score_again_is_asked_about(tmp_path: Path) -> None:
     async def scene() -> None:
         desk = small_desk(tmp_path)
-        known = desk.add_score(SCORES / "the-heron-stands-and-looks.musicxml").deck
+        known = desk.pieces.add(SCORES / "the-heron-stands-and-looks.musicxml").deck
         file = tmp_path / "copy.musicxml"
         file.write_bytes((SCORES / "the-heron-stands-and-looks.musicxml").read_bytes())
         async with opened(desk) as stage:
@@ -296,15 +296,15 @@ def test_the_same_score_again_is_asked_about(tmp_path: Path) -> None:
             await add()
             await stage.press("enter")
             assert stage.room == "PrepareScreen"
-            assert len(desk.store.pieces()) == 2
+            assert len(desk.store.pieces.all()) == 2
             await stage.press("escape")
             await add()
             await stage.press("down", "enter")
             assert stage.room == "PrepareScreen"
-            *_, new = desk.store.pieces()
-            assert len(desk.store.pieces()) == 3
+            *_, new = desk.store.pieces.all()
+            assert len(desk.store.pieces.all()) == 3
             assert (new.title, new.id == known.id) == (known.title, False)
-            assert desk.store.deck(known.id) == known
+            assert desk.store.pieces.deck(known.id) == known
 
     play(scene)
 
@@ -354,7 +354,7 @@ def test_while_a_score_is_read_the_screen_answers(
             go_on.set()
             await stage.settle()
             assert stage.room == "TodayScreen"
-            assert len(desk.store.pieces()) == 1
+            assert len(desk.store.pieces.all()) == 1
 
     play(scene)
 
@@ -371,7 +371,7 @@ def test_a_file_that_is_no_score_is_said(tmp_path: Path) -> None:
             await stage.settle()
             assert stage.room == "AddingScreen"
             assert "!" in stage.text
-            assert len(desk.store.pieces()) == 1
+            assert len(desk.store.pieces.all()) == 1
 
     play(scene)
 
@@ -423,9 +423,9 @@ def test_a_deck_without_its_notes_is_prepared_too(tmp_path: Path) -> None:
         desk = desk_at(tmp_path / "a.db")
         whole = piece_of(tune(16), range(0, 48, 12))
         bare = read_as_file(write_deck(whole, notes=False), tmp_path)
-        desk.store.add_piece(bare, "test")
-        desk.student()
-        desk.store.set_setting("caution seen", "yes")
+        desk.store.pieces.add(bare, "test")
+        desk.students.find()
+        desk.store.settings.set("caution seen", "yes")
         async with opened(desk) as stage:
             await stage.press("p", "1", "enter", "right", "full_stop", "colon")
             assert bars(stage)[1] == "6"
@@ -442,7 +442,7 @@ def test_what_cannot_be_kept_stays_in_the_draft(tmp_path: Path) -> None:
         desk = small_desk(tmp_path)
         async with opened(desk) as stage:
             await stage.press("p", "1", "enter", "x")
-            desk.edit("deck", lambda piece: edit.relabel(piece, 8, "coda"), "from elsewhere")
+            desk.pieces.edit("deck", lambda piece: edit.relabel(piece, 8, "coda"), "from elsewhere")
             await stage.press("enter")
             assert "was edited by another copy of the program meanwhile" in stage.text
             assert "7 starts, 1 not saved" in stage.text

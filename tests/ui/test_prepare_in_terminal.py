@@ -49,8 +49,8 @@ def test_a_teacher_is_done_in_two_minutes(tmp_path: Path) -> None:
     are accepted, a word of advice is written for it, and all of it is kept as one edit."""
     db = tmp_path / "t.db"
     desk = make_desk(db)
-    desk.student()
-    desk.store.set_setting("caution seen", "yes")
+    desk.students.find()
+    desk.store.settings.set("caution seen", "yes")
     desk.store.close()
     (tmp_path / "wheel.musicxml").symlink_to(SCORES / "round-the-mill-wheel.musicxml")
     command = [sys.executable, "-m", "trainer", "app", "--db", str(db)]
@@ -79,8 +79,8 @@ def test_a_teacher_is_done_in_two_minutes(tmp_path: Path) -> None:
         terminal.keys("q")
         assert terminal.wait_end() == 0
     desk = make_desk(db)
-    piece = desk.store.piece(desk.find().id)
-    history = desk.store.deck_history(piece.deck.id)
+    piece = desk.store.pieces.get(desk.pieces.find().id)
+    history = desk.store.pieces.history(piece.deck.id)
     desk.store.close()
     bars = [piece.score.bar_at(start.onset).label for start in piece.deck.starts]
     assert bars == ["1", "5", "9", "13", "25", "29", "31", "33", "49", "57", "61"]

@@ -18,15 +18,17 @@ from trainer.reports.drilled import report
 def before_a_concert(folder: Path, *, days: int = 12, level: str = "adult") -> Desk:
     """A desk after a week of tries, with a concert so many days ahead."""
     desk = small_desk(folder)
-    student = desk.change_setting(desk.student(), "level", level)
+    student = desk.settings.change(desk.students.find(), "level", level)
     for back, outcomes in ((6, "tnttst"), (4, "tntbst"), (1, "tntttt")):
         desk.clock.later(days=-back)  # type: ignore[attr-defined]
         for number, letter in enumerate(outcomes, 1):
             outcome = next(one for one in Outcome if one.value[0] == letter)
-            desk.note(desk.view(student), desk.store.deck("deck"), number, outcome)
+            desk.attempts.add(
+                desk.views.of(student), desk.store.pieces.deck("deck"), number, outcome
+            )
         desk.clock.later(days=back)  # type: ignore[attr-defined]
-    day = desk.view(student).day + timedelta(days=days)
-    desk.save_recital(Recital("r", student.id, "Concert", day, (ProgrammeItem("deck"),)))
+    day = desk.views.of(student).day + timedelta(days=days)
+    desk.store.recitals.save(Recital("r", student.id, "Concert", day, (ProgrammeItem("deck"),)))
     return desk
 
 
@@ -94,7 +96,7 @@ def test_a_recital_is_set_with_the_keyboard(tmp_path: Path) -> None:
             await stage.press("n", *"Fair", "enter")
             await stage.press(*"2026", "minus", *"03", "minus", *"21", "enter", "1", "enter")
             assert "in 19 days" in stage.text
-        (recital,) = desk.store.recitals(desk.student().id)
+        (recital,) = desk.store.recitals.of(desk.students.find().id)
         assert recital.programme == (ProgrammeItem("deck"),)
 
     play(scene)
@@ -103,7 +105,7 @@ def test_a_recital_is_set_with_the_keyboard(tmp_path: Path) -> None:
 @pytest.mark.parametrize("days", [0, 1, 12, 30, 119])
 def test_the_last_two_weeks_day_by_day(days: int, tmp_path: Path) -> None:
     desk = before_a_concert(tmp_path, days=days)
-    view = desk.view(desk.student())
+    view = desk.views.of(desk.students.find())
     table = countdown.last_days(view)
     assert len(table.rows) == min(days, countdown.LAST) + 1
     assert table.rows[-1][-1] == view.recital.day if view.recital else False
@@ -123,17 +125,17 @@ def _numbers(text: str) -> list[int]:
 
 def test_a_day_off_calls_nothing(tmp_path: Path) -> None:
     desk = before_a_concert(tmp_path)
-    day = desk.view(desk.student()).day + timedelta(days=3)
-    student = desk.change_setting(desk.student(), "off", f"{day}")
+    day = desk.views.of(desk.students.find()).day + timedelta(days=3)
+    student = desk.settings.change(desk.students.find(), "off", f"{day}")
     assert student.off == (DaysOff(day, day),)
-    rows = countdown.last_days(desk.view(student)).rows
+    rows = countdown.last_days(desk.views.of(student)).rows
     assert [row[2] for row in rows if row[-1] == day] == [0]
     assert any(row[2] for row in rows)
 
 
 def test_of_a_recital_far_off_nothing_is_foretold(tmp_path: Path) -> None:
     desk = before_a_concert(tmp_path, days=countdown.FARTHEST + 1)
-    assert countdown.last_days(desk.view(desk.student())).rows == ()
+    assert countdown.last_days(desk.views.of(desk.students.find())).rows == ()
 
 
 def test_the_forecasts_stand_beside_what_came(tmp_path: Path) -> None:
@@ -151,12 +153,12 @@ def test_the_forecasts_stand_beside_what_came(tmp_path: Path) -> None:
 def test_three_fails_running_say_take_it_apart(tmp_path: Path) -> None:
     """Start 2 has failed three times, start 1 has not: the drill's end says so of the one."""
     desk = before_a_concert(tmp_path)
-    view = desk.view(desk.student())
+    view = desk.views.of(desk.students.find())
     tries = [one for one in view.attempts if one.start in ("deck-s1", "deck-s2")]
     (note,) = report(view, tries).notes
     assert "times in a row: Study 2. Take it apart" in note
-    desk.note(view, desk.store.deck("deck"), 2, Outcome.THROUGH)
-    assert report(desk.view(desk.student()), tries).notes == ()
+    desk.attempts.add(view, desk.store.pieces.deck("deck"), 2, Outcome.THROUGH)
+    assert report(desk.views.of(desk.students.find()), tries).notes == ()
 
 
 def test_the_drill_says_so_at_its_end_above_its_list(tmp_path: Path) -> None:

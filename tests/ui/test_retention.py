@@ -20,14 +20,16 @@ SIZES: list[Size] = [(60, 20), (80, 24), (120, 40)]
 def two_pieces(folder: Path, level: Level = "adult") -> Desk:
     """Start 3 of the first piece failed on five days and start 1 held; nothing else was tried."""
     desk = small_desk(folder, title="A Title that is Rather Long for a Study")
-    desk.store.add_piece(piece_of(tune(8, title="Air"), range(0, 24, 12), "other"), "test")
-    student = replace(desk.student(), level=level)
-    desk.store.save_student(student)
-    desk.set_open(student, desk.store.deck("other"), [1, 2], opened=True)
+    desk.store.pieces.add(piece_of(tune(8, title="Air"), range(0, 24, 12), "other"), "test")
+    student = replace(desk.students.find(), level=level)
+    desk.store.students.save(student)
+    desk.pieces.set_open(student, desk.store.pieces.deck("other"), [1, 2], opened=True)
     for _ in range(5):
         for number, outcome in ((1, Outcome.THROUGH), (3, Outcome.NOTHING)):
             desk.clock.now += timedelta(hours=1)  # type: ignore[attr-defined]
-            desk.note(desk.view(student), desk.store.deck("deck"), number, outcome)
+            desk.attempts.add(
+                desk.views.of(student), desk.store.pieces.deck("deck"), number, outcome
+            )
         desk.clock.now += timedelta(days=1)  # type: ignore[attr-defined]
     return desk
 
@@ -62,7 +64,9 @@ def test_only_one_band_then_all_again(tmp_path: Path) -> None:
 
     async def scene() -> None:
         desk = two_pieces(tmp_path)
-        stands = [row[COLUMNS.index("stands")] for row in report(desk.view(desk.student())).rows]
+        stands = [
+            row[COLUMNS.index("stands")] for row in report(desk.views.of(desk.students.find())).rows
+        ]
         async with opened(desk) as stage:
             await stage.press("r")
             for band in BANDS:
@@ -146,10 +150,12 @@ def test_today_begins_at_its_top_after_a_drill(tmp_path: Path) -> None:
         desk = small_desk(tmp_path)
         for n in range(14):
             title = f"Piece {n} with a Title that Takes Room"
-            desk.store.add_piece(piece_of(tune(8, title=title), [0, 12], f"p{n}"), "test")
-            desk.set_open(desk.student(), desk.store.deck(f"p{n}"), [1, 2], opened=True)
-        student = replace(desk.student(), minutes=30.0)
-        desk.store.save_student(student)
+            desk.store.pieces.add(piece_of(tune(8, title=title), [0, 12], f"p{n}"), "test")
+            desk.pieces.set_open(
+                desk.students.find(), desk.store.pieces.deck(f"p{n}"), [1, 2], opened=True
+            )
+        student = replace(desk.students.find(), minutes=30.0)
+        desk.store.students.save(student)
         async with opened(desk, size=(60, 20)) as stage:
             assert "begins." in stage.text
             await stage.press(*["down"] * 5)

@@ -14,9 +14,9 @@ from trainer.ui.screens.slip import SlipScreen
 
 def log(desk: Desk) -> list[tuple[str, str, str]]:
     """What stands: the start, the outcome, and where it went on."""
-    student = desk.student()
+    student = desk.students.find()
     found: tuple[Attempt, ...] = standing(
-        desk.store.attempts(student.id), desk.store.retractions(student.id)
+        desk.store.log.attempts(student.id), desk.store.log.retractions(student.id)
     )
     return [(one.start, one.outcome.value, one.elsewhere) for one in found]
 
@@ -162,8 +162,8 @@ def test_each_drill_kind_can_be_begun_from_today(tmp_path: Path) -> None:
 def test_a_child_is_offered_the_one_drill_unless_a_setting_says_more(tmp_path: Path) -> None:
     async def scene() -> None:
         desk = small_desk(tmp_path)
-        child = desk.add_student("K.", level="child")
-        desk.set_open(child, desk.store.deck("deck"), [1, 2], opened=True)
+        child = desk.students.add("K.", level="child")
+        desk.pieces.set_open(child, desk.store.pieces.deck("deck"), [1, 2], opened=True)
         async with opened(desk, student="K.") as stage:
             await stage.press("o")
             for words in ("other drills", "forecasts"):
@@ -171,7 +171,7 @@ def test_a_child_is_offered_the_one_drill_unless_a_setting_says_more(tmp_path: P
             await stage.press("escape")
             await stage.press("d", "f")
             assert stage.room == "TodayScreen"
-        desk.change_setting(child, "drills", "yes")
+        desk.settings.change(child, "drills", "yes")
         async with opened(desk, student="K.") as stage:
             await stage.press("o")
             assert "other drills" in stage.text

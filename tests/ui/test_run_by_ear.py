@@ -41,7 +41,7 @@ def scene(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[..., None
         async def inner() -> None:
             desk, player = ear_desk(tmp_path), Runner()
             ear = Following(player.port, PIECE, clock=lambda: player.now)
-            monkeypatch.setattr(desk, "following", lambda *_: ear)
+            monkeypatch.setattr(desk.instruments, "following", lambda *_: ear)
             async with opened(desk) as stage:
                 player.stage = stage
                 await stage.press("d", "7", "enter")
@@ -83,7 +83,7 @@ def test_slips_are_logged_with_where_it_went_on(scene: Callable[..., None]) -> N
         assert end.heard is not None
         assert end.heard.outcome is Outcome.STOPPED
         assert "went on at start 2" in stage.text
-        table = report(stage.desk.view(stage.desk.student()))
+        table = report(stage.desk.views.of(stage.desk.students.find()))
         assert len(table.rows) == 3
         await stage.press("u")
         assert "2 slips so far." in words(stage)
@@ -163,7 +163,7 @@ def test_a_hesitation_is_told_and_logged_as_one(scene: Callable[..., None]) -> N
         assert (waited.outcome, waited.start) == (Outcome.STOPPED, S2)
         assert waited.broke_at == 20
         assert end.outcome is Outcome.THROUGH
-        table = report(stage.desk.view(stage.desk.student()))
+        table = report(stage.desk.views.of(stage.desk.students.find()))
         assert [row[5] for row in table.rows] == ["reached the end", "hesitated"]
 
     scene(act)

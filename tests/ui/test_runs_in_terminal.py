@@ -21,8 +21,8 @@ def desk(tmp_path: Path) -> Desk:
     """With a concert twelve days from now: the app in the terminal has the real clock."""
     made = before_a_concert(tmp_path)
     day = today() + timedelta(days=12)
-    student = made.student()
-    made.save_recital(Recital("r", student.id, "Concert", day, (ProgrammeItem("deck"),)))
+    student = made.students.find()
+    made.store.recitals.save(Recital("r", student.id, "Concert", day, (ProgrammeItem("deck"),)))
     return made
 
 
@@ -84,10 +84,10 @@ def test_a_dress_rehearsal(desk: Desk, size: tuple[int, int]) -> None:
         terminal.wait_for("Today for K.")
         terminal.keys("q")
         assert terminal.wait_end() == 0
-    me = desk.store.student("me")
-    (slip,) = [one for one in desk.view(me).attempts if one.elsewhere]
+    me = desk.store.students.find("me")
+    (slip,) = [one for one in desk.views.of(me).attempts if one.elsewhere]
     assert (slip.start, slip.elsewhere) == ("deck-s5", "deck-s7")
-    assert desk.setting(me, "words") == "american"
+    assert desk.settings.get(me, "words") == "american"
 
 
 def test_being_stopped_and_going_on(desk: Desk) -> None:
@@ -107,4 +107,4 @@ def test_being_stopped_and_going_on(desk: Desk) -> None:
         terminal.keys("Enter", "q")
         terminal.wait_gone("1 of 1 time.")
         terminal.wait_end()
-    assert [a.drill for a in desk.view(desk.student()).attempts][-1] == "slip"
+    assert [a.drill for a in desk.views.of(desk.students.find()).attempts][-1] == "slip"

@@ -40,10 +40,10 @@ def test_minutes_and_days_off_are_read_as_they_are_written(student: Student) -> 
 def test_every_value_can_be_set_and_is_told(name: str, tmp_path: Path) -> None:
     desk = small_desk(tmp_path)
     one = settings.setting(name)
-    student = desk.student()
-    for value in one.values or (desk.setting(student, name),):
-        student = desk.change_setting(student, name, value)
-        assert desk.setting(desk.student(), name) == value
+    student = desk.students.find()
+    for value in one.values or (desk.settings.get(student, name),):
+        student = desk.settings.change(student, name, value)
+        assert desk.settings.get(desk.students.find(), name) == value
     assert settings.setting(one.title.upper()) is one
 
 
@@ -61,7 +61,7 @@ def test_an_instrument_brings_its_settings_and_the_choices_are_shown(tmp_path: P
             await stage.press("t")
             assert "[british]  american" in stage.text
             assert "one hand alone" not in stage.text
-        desk.change_setting(desk.student(), "instrument", "any")
+        desk.settings.change(desk.students.find(), "instrument", "any")
         async with opened(desk, size=(120, 40)) as stage:
             await stage.press("t")
             assert "one hand alone" in stage.text
@@ -75,10 +75,10 @@ def test_the_themes_are_those_of_the_screens() -> None:
 
 def test_another_student_keeps_their_own(tmp_path: Path) -> None:
     desk = small_desk(tmp_path)
-    other = desk.add_student("K.")
-    desk.change_setting(desk.store.student("me"), "names", "german")
-    assert desk.view(desk.store.student("me")).names == "german"
-    assert desk.view(other).names == "english"
+    other = desk.students.add("K.")
+    desk.settings.change(desk.store.students.find("me"), "names", "german")
+    assert desk.views.of(desk.store.students.find("me")).names == "german"
+    assert desk.views.of(other).names == "english"
 
 
 def test_changing_what_is_chosen_and_what_is_typed(tmp_path: Path) -> None:
@@ -88,8 +88,8 @@ def test_changing_what_is_chosen_and_what_is_typed(tmp_path: Path) -> None:
             await stage.press("t", "enter", *"12", "comma", "space", *"Sat", "space", "0")
             await stage.press("enter")
             assert "12, Sat 0" in stage.text
-            assert desk.student().week == (12, 12, 12, 12, 12, 0, 12)
-            assert stage.app.view.student == desk.student()
+            assert desk.students.find().week == (12, 12, 12, 12, 12, 0, 12)
+            assert stage.app.view.student == desk.students.find()
             await stage.press("down", "enter", *"soon", "enter")
             assert "is not a date" in stage.text
             await stage.press("escape")

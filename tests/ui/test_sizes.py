@@ -112,11 +112,11 @@ async def swept(stage: Stage, name: str) -> None:
 def two_students(folder: Path) -> Desk:
     """A desk with two pieces and two students, which shows all there is to be shown."""
     desk = week(folder)
-    student = desk.student("M.")
-    desk.add_student("K.")
-    desk.choose(student)
+    student = desk.students.find("M.")
+    desk.students.add("K.")
+    desk.students.choose(student)
     for name, value in (("drills", "yes"), ("level", "advanced"), ("instrument", "any")):
-        desk.change_setting(student, name, value)
+        desk.settings.change(student, name, value)
     return desk
 
 
@@ -157,7 +157,7 @@ def test_no_size_ends_what_was_heard(tmp_path: Path, monkeypatch: pytest.MonkeyP
     async def scene() -> None:
         desk, player = ear_desk(tmp_path), Player()
         hearing = Hearing(player.port, clock=lambda: player.now)
-        monkeypatch.setattr(desk, "hearing", lambda *_: hearing)
+        monkeypatch.setattr(desk.instruments, "hearing", lambda *_: hearing)
         async with opened(desk) as stage:
             player.stage = stage
             await stage.press("enter")
@@ -179,7 +179,7 @@ def test_no_size_ends_what_was_heard_of_a_run(
     async def scene() -> None:
         desk, player = ear_desk(tmp_path), Runner()
         ear = Following(player.port, PIECE, clock=lambda: player.now)
-        monkeypatch.setattr(desk, "following", lambda *_: ear)
+        monkeypatch.setattr(desk.instruments, "following", lambda *_: ear)
         async with opened(desk) as stage:
             player.stage = stage
             await stage.press("d", "7", "enter")

@@ -28,8 +28,8 @@ PATIENCE = 20.0  # seconds until what was waited for counts as missing
 
 def desk_with(folder: Path, *, sound: str = "off", count: str = "off") -> Desk:
     desk = small_desk(folder)
-    desk.change_setting(desk.student(), "sound", sound)
-    desk.change_setting(desk.student(), "count-in", count)
+    desk.settings.change(desk.students.find(), "sound", sound)
+    desk.settings.change(desk.students.find(), "count-in", count)
     return desk
 
 
@@ -37,10 +37,12 @@ def quick_desk(folder: Path, tempo: float) -> Desk:
     """A desk over a study of 3/4 at so many quarters a minute, with a count that is seen."""
     desk = desk_at(folder / "a.db")
     score = replace(tune(32), marks=(Mark("tempo", tune(1).bars[0].start, value=tempo),))
-    desk.store.add_piece(piece_of(score, range(0, 96, 12)), "test")
-    desk.store.set_setting("caution seen", "yes")
-    desk.set_open(desk.student(), desk.store.deck("deck"), range(1, 9), opened=True)
-    desk.change_setting(desk.student(), "count-in", "seen")
+    desk.store.pieces.add(piece_of(score, range(0, 96, 12)), "test")
+    desk.store.settings.set("caution seen", "yes")
+    desk.pieces.set_open(
+        desk.students.find(), desk.store.pieces.deck("deck"), range(1, 9), opened=True
+    )
+    desk.settings.change(desk.students.find(), "count-in", "seen")
     return desk
 
 
@@ -92,7 +94,7 @@ def test_the_opening_of_the_page_that_is_shown(tmp_path: Path, players: list[Fak
             await stage.press("o")
             last = session(stage).last
             assert last is not None
-            piece = desk.store.piece("deck")
+            piece = desk.store.pieces.get("deck")
             start = piece.deck.start(last.start)
             expected = samples(tones(piece.score, *opening_span(piece, start, sounding.BARS)))
             assert players[0].heard == [expected]
@@ -175,10 +177,10 @@ def test_a_deck_without_its_notes_says_so(tmp_path: Path, players: list[FakePlay
         desk = desk_at(tmp_path / "a.db")
         piece = piece_of(tune(32), range(0, 96, 12))
         bare = replace(piece, score=replace(piece.score, notes=()))
-        desk.store.add_piece(bare, "test")
-        desk.store.set_setting("caution seen", "yes")
-        desk.set_open(desk.student(), bare.deck, range(1, 9), opened=True)
-        desk.change_setting(desk.student(), "sound", "on")
+        desk.store.pieces.add(bare, "test")
+        desk.store.settings.set("caution seen", "yes")
+        desk.pieces.set_open(desk.students.find(), bare.deck, range(1, 9), opened=True)
+        desk.settings.change(desk.students.find(), "sound", "on")
         async with opened(desk, drill=True) as stage:
             await stage.press("t", "o")
             assert "has no notes" in stage.text
@@ -226,8 +228,10 @@ def test_a_count_is_no_hint(tmp_path: Path) -> None:
             assert session(stage) == as_it_was
             await stage.press("t")
             assert "count 1" not in stage.text
-            student = desk.student()
-            log = standing(desk.store.attempts(student.id), desk.store.retractions(student.id))
+            student = desk.students.find()
+            log = standing(
+                desk.store.log.attempts(student.id), desk.store.log.retractions(student.id)
+            )
             assert [attempt.hints for attempt in log] == [()]
 
     play(scene)

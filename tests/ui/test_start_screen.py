@@ -17,14 +17,16 @@ from trainer.ui.screens.map import MapScreen
 def tried(folder: Path) -> Desk:
     """A desk whose starts 1 to 3 were tried on several days."""
     desk = small_desk(folder)
-    student = desk.student()
+    student = desk.students.find()
     clock = desk.clock
     assert isinstance(clock, Clock)
     clock.now -= timedelta(days=12)
     for outcomes in ("tnt", "tbt", "tst", "tlt"):
         for number, letter in enumerate(outcomes, 1):
             outcome = next(one for one in Outcome if one.value[0] == letter)
-            desk.note(desk.view(student), desk.store.deck("deck"), number, outcome)
+            desk.attempts.add(
+                desk.views.of(student), desk.store.pieces.deck("deck"), number, outcome
+            )
             clock.later(minutes=30)
         clock.later(days=3)
     return desk
@@ -124,7 +126,7 @@ def test_map_and_start_side_by_side_where_it_is_wide(tmp_path: Path) -> None:
 def test_a_child_sees_no_chances(level: str, tmp_path: Path) -> None:
     async def scene() -> None:
         desk = tried(tmp_path)
-        desk.change_setting(desk.student(), "level", level)
+        desk.settings.change(desk.students.find(), "level", level)
         async with opened(desk, size=(80, 70)) as stage:
             await stage.press("m", "enter")
             assert "Cold attempts" in stage.text

@@ -18,12 +18,12 @@ def test_adding_and_choosing(tmp_path: Path) -> None:
             assert "> 2  [b]  adult" in stage.text
             await stage.press("l", "1", "enter", "m", "5", "enter")
             assert "child, 5 minutes a day" in stage.text
-            assert (desk.store.student("[b]").level, desk.store.student("me").level) == (
+            assert (desk.store.students.find("[b]").level, desk.store.students.find("me").level) == (
                 "child", "adult",
             )  # fmt: skip
             await stage.press("enter")
             assert "Today for [b]" in stage.text
-        assert desk.student().name == "[b]"
+        assert desk.students.find().name == "[b]"
 
     play(scene)
 
@@ -32,8 +32,8 @@ def test_sixty_students_by_their_number(tmp_path: Path) -> None:
     async def scene() -> None:
         desk = small_desk(tmp_path)
         for n in range(2, 61):
-            desk.add_student(f"S{n}")
-        desk.choose(desk.store.student("me"))
+            desk.students.add(f"S{n}")
+        desk.students.choose(desk.store.students.find("me"))
         async with opened(desk, size=(60, 20)) as stage:
             await stage.press("s")
             assert "more below" in stage.text

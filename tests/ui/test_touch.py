@@ -26,7 +26,7 @@ def test_a_drill_by_clicks_alone(tmp_path: Path) -> None:
             assert stage.room == "DrillScreen"
             await stage.click("t through")
             await stage.click("b broke off")
-            made = desk.view(desk.student()).attempts
+            made = desk.views.of(desk.students.find()).attempts
             assert [one.outcome for one in made] == [Outcome.THROUGH, Outcome.BROKE_OFF]
             await stage.click("q ")
             await stage.click("Enter go on")
@@ -71,9 +71,9 @@ def test_a_row_that_is_clicked_is_taken(way: str, tmp_path: Path) -> None:
                 await stage.click("e elsewhere")
             other = next(n for n in (2, 3) if n != called.number)
             await stage.click(f"  {other}  ")
-            (made,) = desk.view(desk.student()).attempts
+            (made,) = desk.views.of(desk.students.find()).attempts
             assert made.outcome is Outcome.ELSEWHERE
-            assert made.elsewhere == desk.store.deck("deck").starts[other - 1].id
+            assert made.elsewhere == desk.store.pieces.deck("deck").starts[other - 1].id
 
     play(scene)
 
@@ -88,7 +88,7 @@ def test_a_click_marks_a_row_and_another_one_takes_it(tmp_path: Path) -> None:
             assert stage.room == "SettingsScreen"
             await stage.click("> words")
             await stage.click("american")
-            assert desk.setting(desk.student(), "words") == "american"
+            assert desk.settings.get(desk.students.find(), "words") == "american"
             await stage.press("escape", "r")
             await stage.click("m. 9")
             assert "Start 3" in stage.text
@@ -143,10 +143,10 @@ async def wheel(stage: Stage, way: type[MouseEvent]) -> None:
 def test_the_wheel_goes_through_a_list_and_over_a_map(tmp_path: Path) -> None:
     async def scene() -> None:
         desk = desk_at(tmp_path / "a.db", Clock())
-        desk.store.add_piece(piece_of(tune(160), range(0, 480, 12)), "test")
-        student = desk.student()
-        desk.store.set_setting("caution seen", "yes")
-        desk.set_open(student, desk.store.deck("deck"), range(1, 41), opened=True)
+        desk.store.pieces.add(piece_of(tune(160), range(0, 480, 12)), "test")
+        student = desk.students.find()
+        desk.store.settings.set("caution seen", "yes")
+        desk.pieces.set_open(student, desk.store.pieces.deck("deck"), range(1, 41), opened=True)
         async with opened(desk) as stage:
             await stage.press("r")
             while "more below" in stage.text:
@@ -171,10 +171,10 @@ def test_a_number_that_is_not_in_the_list_is_said_and_never_taken_for_another(
             await stage.press("enter", "e", *keys, "enter", "enter")
             assert stage.room == "ChooseScreen"
             assert f"{keys} is not in this list" in stage.text
-            assert desk.view(desk.student()).attempts == ()
+            assert desk.views.of(desk.students.find()).attempts == ()
             await stage.press("3", "enter")  # a new number begins
-            (made,) = desk.view(desk.student()).attempts
-            assert made.elsewhere == desk.store.deck("deck").starts[2].id
+            (made,) = desk.views.of(desk.students.find()).attempts
+            assert made.elsewhere == desk.store.pieces.deck("deck").starts[2].id
 
     play(scene)
 

@@ -51,7 +51,7 @@ def drawn(acts: list[int], *, keep: tuple[Store, str] | None = None) -> Draft:
         except TrainerError:
             continue
         if keep:
-            keep[0].keep_draft(keep[1], "s", made)
+            keep[0].drafts.keep(keep[1], "s", made)
     return made
 
 
@@ -77,14 +77,14 @@ def test_what_is_kept_step_by_step_is_the_draft(seed: int, tmp_path: Path) -> No
     for name in ("one", "two"):
         acts = [rng.randrange(7) for _ in range(30)]
         made = drawn(acts, keep=(desk.store, name))
-        kept = desk.store.kept_draft("deck")
+        kept = desk.store.drafts.get("deck")
         if not made.past:
             assert kept is None
         else:
             assert kept
             assert drafts.again(kept.stands, kept.here, made.score) == made
-    desk.store.drop_draft("deck")
-    assert desk.store.kept_draft("deck") is None
+    desk.store.drafts.drop("deck")
+    assert desk.store.drafts.get("deck") is None
 
 
 async def edited(stage: Stage) -> None:
@@ -103,7 +103,7 @@ def test_they_are_offered_again_and_can_be_undone(tmp_path: Path) -> None:
 
     async def second() -> None:
         async with opened(desk_at(tmp_path / "a.db", Clock(), seed=2)) as stage:
-            before = stage.desk.store.deck("deck")
+            before = stage.desk.store.pieces.deck("deck")
             await stage.press("m", "e")
             assert f"{CHANGES} changes, last 2 March, 12:00: not saved yet." in stage.text
             await stage.press("escape")
@@ -115,7 +115,7 @@ def test_they_are_offered_again_and_can_be_undone(tmp_path: Path) -> None:
             assert f"{CHANGES - 2} not saved" in stage.text
             await stage.press("y", "y", "enter")
             assert "saved" in stage.text
-            after = stage.desk.store.deck("deck")
+            after = stage.desk.store.pieces.deck("deck")
             assert after == seen[0].now.deck != before
             there = {one.id for one in after.starts}
             assert stage.app.view.open & there == seen[0].now.open & there
@@ -144,7 +144,7 @@ def test_they_are_gone_once_declined(tmp_path: Path) -> None:
             assert ", saved" in stage.text
             await stage.press("escape", "e")
             assert ", saved" in stage.text
-            assert stage.desk.store.kept_draft("deck") is None
+            assert stage.desk.store.drafts.get("deck") is None
 
     play(first)
     play(second)
@@ -179,8 +179,8 @@ def left_by(desk: Desk, folder: Path) -> Desk:
 def test_for_another_student_what_concerns_the_deck(tmp_path: Path) -> None:
     """What was to be opened was meant for the first one."""
     desk = left_by(small_desk(tmp_path), tmp_path)
-    other = desk.add_student("K.")
-    desk.choose(other)
+    other = desk.students.add("K.")
+    desk.students.choose(other)
 
     async def scene() -> None:
         async with opened(desk) as stage:
@@ -196,7 +196,7 @@ def test_for_another_student_what_concerns_the_deck(tmp_path: Path) -> None:
 
 def test_a_piece_that_was_edited_since_is_not_overwritten(tmp_path: Path) -> None:
     desk = left_by(small_desk(tmp_path), tmp_path)
-    desk.edit("deck", lambda piece: edit.advise(piece, 1, ["breathe"]), "advise 1")
+    desk.pieces.edit("deck", lambda piece: edit.advise(piece, 1, ["breathe"]), "advise 1")
 
     async def scene() -> None:
         async with opened(desk) as stage:
@@ -206,7 +206,7 @@ def test_a_piece_that_was_edited_since_is_not_overwritten(tmp_path: Path) -> Non
             assert "were not saved, and the piece has been edited since (move 1" in told
             assert ", saved" in stage.text
             await stage.press("full_stop")
-            kept = desk.store.kept_draft("deck")
+            kept = desk.store.drafts.get("deck")
             assert kept
             assert kept.stands[0].form.deck.starts[0].advice == ("breathe",)
 
@@ -215,9 +215,9 @@ def test_a_piece_that_was_edited_since_is_not_overwritten(tmp_path: Path) -> Non
 
 def test_they_go_with_the_student_who_is_erased(tmp_path: Path) -> None:
     desk = left_by(small_desk(tmp_path), tmp_path)
-    assert desk.store.kept_draft("deck")
-    desk.store.erase(desk.student())
-    assert desk.store.kept_draft("deck") is None
+    assert desk.store.drafts.get("deck")
+    desk.store.erasing.erase(desk.students.find())
+    assert desk.store.drafts.get("deck") is None
 
 
 def test_they_go_with_the_piece(tmp_path: Path) -> None:
@@ -239,9 +239,9 @@ def test_a_kill_loses_none(count: int, tmp_path: Path) -> None:
     """kill -9 right after the last edit is seen; then all are offered, and saved."""
     db = tmp_path / "t.db"
     desk = make_desk(db)
-    desk.student()
-    desk.store.set_setting("caution seen", "yes")
-    desk.add_score(SCORES / "round-the-mill-wheel.musicxml")
+    desk.students.find()
+    desk.store.settings.set("caution seen", "yes")
+    desk.pieces.add(SCORES / "round-the-mill-wheel.musicxml")
     desk.store.close()
     command = [sys.executable, "-m", "trainer", "prepare", "1", "--db", str(db)]
     env = {"PYTHONPATH": str(ROOT), "LC_ALL": "C.UTF-8"}

@@ -36,4 +36,4 @@ def app(instrument: str, db: Path | None, student: str) -> None:
     from trainer.reports.today import report
 
     with open_desk(db) as desk:
-        show(report(desk.view(desk.student(student))), as_json=False)
+        show(report(desk.views.of(desk.students.find(student))), as_json=False)

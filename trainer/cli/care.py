@@ -50,7 +50,7 @@ def _found(db: Path | None, *, repair: bool) -> tuple[Finding, ...]:
 
     try:
         with open_desk(db) as desk:
-            return desk.store.repair() if repair else desk.store.check()
+            return desk.store.faults.repair() if repair else desk.store.faults.find()
     except TrainerError as error:
         count = len(listed(locate(db, os.environ)))
         there = "There is 1 backup" if count == 1 else f"There are {count} backups"
@@ -94,7 +94,7 @@ def _list(as_json: bool, db: Path | None) -> None:
 def _make(db: Path | None) -> None:
     """Make a backup now."""
     with open_desk(db) as desk:
-        made = desk.store.back_up("by hand")
+        made = desk.store.backups.make("by hand")
         assert made is not None
         say(f"Backed up: {made.name} in {desk.store.path.name}.backups, {made.size // 1000:,} kB.")
 
@@ -117,7 +117,7 @@ def _restore(which: str, yes: bool, db: Path | None) -> None:
 
     try:
         with open_desk(db) as desk:
-            desk.store.restore(source)
+            desk.store.backups.restore(source)
     except UnusableError as error:
         # Of a number in the list is known that it is of this file, whatever that looks like now.
         if not (error.damaged or which.isdecimal()) or error.path.name == source.name:
@@ -173,14 +173,14 @@ def erase(student: str, out: Path | None, yes: bool, db: Path | None) -> None:
     from trainer.draw.words import counted
 
     with open_desk(db) as desk:
-        who = desk.store.student(student)
-        count = len(desk.store.attempts(who.id))
+        who = desk.store.students.find(student)
+        count = len(desk.store.log.attempts(who.id))
         if not yes:
             tries = counted(count, "attempt")
             terminal.confirm(f"Erase {who.name} and {tries} for good?", abort=True)
         if out:
-            write_file(out, desk.record_out(who), replace=False)
-        done = desk.store.erase(who)
+            write_file(out, desk.records.write(who), replace=False)
+        done = desk.store.erasing.erase(who)
         copies = f"{counted(done.cleaned, 'backup')} cleaned"
         if done.removed:
             copies += f", {done.removed} damaged or of an older version removed"

@@ -70,7 +70,7 @@ def make_desk(db: Path | None) -> Desk:
 @contextmanager
 def open_desk(db: Path | None) -> Iterator[Desk]:
     desk = make_desk(db)
-    if desk.store.setting("speech") == "on":
+    if desk.store.settings.get("speech") == "on":
         speak()
     try:
         yield desk

@@ -115,12 +115,12 @@ def record(
     from trainer.score.find import find
 
     with open_desk(db) as desk:
-        view = desk.view(desk.student(student))
-        found = view.pieces[desk.find(piece).id]
+        view = desk.views.of(desk.students.find(student))
+        found = view.pieces[desk.pieces.find(piece).id]
         if (other is not None) != (outcome == Outcome.ELSEWHERE.value):
             raise TrainerError("'elsewhere' needs --elsewhere NUMBER; no other outcome takes it.")
         say_of_clock(desk, view)
-        attempt = desk.note(
+        attempt = desk.attempts.add(
             view,
             found.deck,
             number,
@@ -138,7 +138,7 @@ def record(
 def take_back(attempt: str, db: Path | None, student: str) -> None:
     """Take back the last attempt, or the ATTEMPT given by its id or the beginning of its id."""
     with open_desk(db) as desk:
-        view = desk.view(desk.student(student))
+        view = desk.views.of(desk.students.find(student))
         found = [one for one in view.attempts if one.id.startswith(attempt)]
         if not found or (attempt and len(found) > 1):
             raise TrainerError(
@@ -147,5 +147,5 @@ def take_back(attempt: str, db: Path | None, student: str) -> None:
                 if attempt
                 else "There is nothing to take back yet."
             )
-        desk.take_back(found[-1])
+        desk.attempts.take_back(found[-1])
         say(f"Taken back: {found[-1].outcome} of {found[-1].at:%Y-%m-%d %H:%M}.")

@@ -46,8 +46,8 @@ def _out(
         raise click.UsageError("The score file has the notes: choose one of the two.")
 
     with open_desk(db) as desk:
-        entry = desk.find(piece)
-        text = desk.hand_out(entry.id, notes=not without_notes, with_score=with_score)
+        entry = desk.pieces.find(piece)
+        text = desk.pieces.hand_out(entry.id, notes=not without_notes, with_score=with_score)
     write_file(file, text, replace=replace)
     without = ", without its notes" if without_notes else ""
     say(f"{entry.title}: written to {file.name}{without}.")
@@ -74,14 +74,14 @@ def _in(
     with --yes.
     """
     with open_desk(db) as desk:
-        incoming = desk.look_at(file)
+        incoming = desk.pieces.look_at(file)
         wanted = not only_show and (yes or not as_json)
         if not as_json:
             new = incoming.relation == "unknown"
-            say(_what(incoming, desk.known(incoming.piece.score) if new else ""))
+            say(_what(incoming, desk.pieces.known(incoming.piece.score) if new else ""))
         if wanted and _asks(incoming, yes, take):
             wanted = terminal.confirm("Import it?")
-        differing = desk.take_in(incoming, take=take) if wanted else ()
+        differing = desk.pieces.take_in(incoming, take=take) if wanted else ()
         if as_json:
             show_data({**_data(incoming), "taken": wanted, "differing": list(differing)})
         else:
@@ -99,10 +99,10 @@ def _history(piece: str, as_json: bool, db: Path | None) -> None:
     from trainer.document.model import Table, columns, listed
 
     with open_desk(db) as desk:
-        entry = desk.find(piece)
+        entry = desk.pieces.find(piece)
         rows = tuple(
             (edit.at.date(), edit.why or "imported", edit.revision, edit.parent, edit.merged)
-            for edit in desk.store.deck_history(entry.id)
+            for edit in desk.store.pieces.history(entry.id)
         )
     heads = columns("day", "edit", "revision", "made_from", "met", spare=("met",))
     show(listed("history", f"The edits of {entry.title}", Table(heads, rows)), as_json)

@@ -55,11 +55,11 @@ def _print_day(db: Path) -> None:
 
     desk = make_desk(db)
     try:
-        view = desk.view(desk.student())
+        view = desk.views.of(desk.students.find())
         say("A small music school's concert; all pieces, people and attempts are invented.")
         say("")
         show(today.report(view), as_json=False)
-        for entry in desk.store.pieces()[:1]:
+        for entry in desk.store.pieces.all()[:1]:
             say(["", entry.title, *map_lines(view, entry.id)])
         say("")
         show(retention.report(view), as_json=False)

@@ -63,10 +63,10 @@ def drill(
         run_screens(db, student=student, drill=True, instrument=instrument)
     with open_desk(db) as desk:
         seconds = None if minutes is None else minutes * 60
-        view = desk.view(desk.student(student), seconds=seconds)
-        deck = desk.find(piece).id if piece else None
-        begun = desk.begin(view, kind=kind, deck=deck, more=more)
-        hearing = desk.hearing(view.student, instrument) if begun.calls else None
+        view = desk.views.of(desk.students.find(student), seconds=seconds)
+        deck = desk.pieces.find(piece).id if piece else None
+        begun = desk.exercises.drill(view, kind=kind, deck=deck, more=more)
+        hearing = desk.instruments.hearing(view.student, instrument) if begun.calls else None
         with closing(hearing) if hearing else nullcontext():
             LineDrill(desk, view, begun, hearing).run()
 
@@ -93,16 +93,16 @@ class LineDrill:
         if not self.session.calls:
             self._nothing()
             return
-        if not self.desk.store.setting("caution seen"):
+        if not self.desk.store.settings.get("caution seen"):
             say(cautions.FIRST)
-            self.desk.store.set_setting("caution seen", "yes")
+            self.desk.store.settings.set("caution seen", "yes")
         say_of_clock(self.desk, self.view)
         if self.session.not_cold:
             say(self.session.not_cold)
         say(f"{KINDS[self.session.drill].says} Then one letter and Enter: {_letters()}.")
         if self.hearing and self.session.allows(Act.PAUSE):
             say(_by_ear(self.hearing))
-            self.session = self.desk.act(self.session, Act.PAUSE)
+            self.session = self.desk.exercises.act(self.session, Act.PAUSE)
         asked: Session | None = None
         while not self._over:
             if self.session is not asked:
@@ -277,7 +277,7 @@ class LineDrill:
         before, tries = self.session, self.session.tries
         if self.hearing:
             heard |= self.hearing.witnessed(before, act)
-        self.session = self.desk.act(before, act, start=start, **heard)
+        self.session = self.desk.exercises.act(before, act, start=start, **heard)
         if self.session.tries != tries and act is not Act.UNDO and self.session.last:
             say(f"{self.session.last.outcome.value.capitalize()}; v reads the music.")
             if told := parting(self.view, self.session.last):
@@ -322,9 +322,9 @@ class LineDrill:
         from trainer.reports.drilled import report
 
         say("")
-        after = self.desk.view(self.view.student)
+        after = self.desk.views.of(self.view.student)
         show(report(after, self.session.tries), as_json=False)
-        self.desk.remember(after)
+        self.desk.views.remember(after)
 
 
 def _by_ear(hearing: Hearing) -> str:

@@ -54,8 +54,8 @@ def hear(
     from trainer.listen import words as said
 
     with open_desk(db) as desk:
-        view = desk.view(desk.student(student), log=False)
-        found, words, names = view.pieces[desk.find(piece).id], view.words, view.names
+        view = desk.views.of(desk.students.find(student), log=False)
+        found, words, names = view.pieces[desk.pieces.find(piece).id], view.words, view.names
     heard = _all(file, found, start)
     if as_json:
         data = [{"file": name, **said.as_data(verdict, found, words)} for name, verdict in heard]
@@ -122,10 +122,10 @@ def instruments(db: Path | None, student: str, as_json: bool) -> None:
     from trainer.reports.settings import OFF
 
     with open_desk(db) as desk:
-        person = desk.student(student)
-        now = desk.setting(person, "instrument")
+        person = desk.students.find(student)
+        now = desk.settings.get(person, "instrument")
         with terminal.quiet():  # or the system's own library tells on the terminal what it lacks
-            why = desk.instrument_trouble(person)
+            why = desk.instruments.trouble(person)
     set_now = f"Set now: {now}."
     notes = [set_now if now == OFF else f"{set_now} {why or 'It can be heard.'}"]
     names: tuple[str, ...] = ()

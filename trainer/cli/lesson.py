@@ -33,7 +33,7 @@ def studio(as_json: bool, db: Path | None) -> None:
     from trainer.reports import studio as reports
 
     with open_desk(db) as desk:
-        found = desk.studio(lambda done, of: terminal.progress(f"{done} of {of}"))
+        found = desk.views.studio(lambda done, of: terminal.progress(f"{done} of {of}"))
     terminal.progress("")
     if as_json:
         show_data(reports.as_data(found))
@@ -58,15 +58,15 @@ def lesson(piece: str, since: str, db: Path | None, student: str, as_json: bool)
     from trainer.reports.lesson import lesson as found_for
 
     with open_desk(db) as desk:
-        deck = desk.find(piece).id if piece else None
-        view = desk.view(desk.student(student))
+        deck = desk.pieces.find(piece).id if piece else None
+        view = desk.views.of(desk.students.find(student))
         day = past_day(since, desk)
         found = found_for(view, deck, since=day)
         if as_json:
             show_data(lesson_page.as_data(found))
         else:
             show(lesson_page.document(found), as_json=False)
-        desk.remember(view)
+        desk.views.remember(view)
     tell_day("Since", day)
 
 
@@ -82,12 +82,12 @@ def lesson_drill(db: Path | None, student: str) -> None:
     from trainer.reports.lesson import three_to_hear
 
     with open_desk(db) as desk:
-        view = desk.view(desk.student(student))
+        view = desk.views.of(desk.students.find(student))
         chosen = three_to_hear(view)
         if not chosen:
             say("Every open start has been heard today." if view.open else "No start is open yet.")
             return
-        LineDrill(desk, view, desk.begin(view, judge="teacher", only=chosen)).run()
+        LineDrill(desk, view, desk.exercises.drill(view, judge="teacher", only=chosen)).run()
 
 
 @click.command()
@@ -103,9 +103,9 @@ def note(text: str | None, day: str, db: Path | None, student: str, as_json: boo
     from trainer.reports.lesson_page import notes_table
 
     with open_desk(db) as desk:
-        who = desk.student(student)
+        who = desk.students.find(student)
         if text is None or text == "list":
-            show(notes_table(who.name, desk.store.lesson_notes(who.id)), as_json)
+            show(notes_table(who.name, desk.store.log.lesson_notes(who.id)), as_json)
             return
-        made = desk.write_note(who, text, day=past_day(day, desk))
+        made = desk.notes.write(who, text, day=past_day(day, desk))
         say(f"Note of {in_full(made.day)} on {who.name}: {'kept' if made.text else 'taken away'}.")

@@ -60,15 +60,18 @@ def mark(
 
         need()
     with open_desk(db) as desk:
-        entry = desk.find(piece)
+        entry = desk.pieces.find(piece)
         if student:
-            view = desk.view(desk.student(student))
+            view = desk.views.of(desk.students.find(student))
             found, said = view.pieces[entry.id], view.words
         else:
-            found, said = desk.store.piece(entry.id), words(desk.store.setting("words") or "")
+            found, said = (
+                desk.store.pieces.get(entry.id),
+                words(desk.store.settings.get("words") or ""),
+            )
         wanted = Wanted(fingering, advice, kind in ENGRAVED, instead, said)
         try:
-            made = desk.mark(found, score, wanted, terminal.progress)
+            made = desk.scores.mark(found, score, wanted, terminal.progress)
         finally:
             terminal.progress("")
     write_file(out, _content(made, kind, paper), replace=replace)

@@ -64,8 +64,8 @@ def own(
     }
     said = {what: value for what, value in given.items() if value is not None}
     with open_desk(db) as desk:
-        view = desk.view(desk.student(student))
-        deck_id = desk.find(piece).id
+        view = desk.views.of(desk.students.find(student))
+        deck_id = desk.pieces.find(piece).id
         if (said or take_back or worked_on) and number is None:
             raise TrainerError("Say at which start: its number comes after the piece.")
         line = ""
@@ -84,7 +84,7 @@ def own(
         if line and not as_json:
             say(line)
         else:
-            show(report(desk.view(view.student), deck_id), as_json)
+            show(report(desk.views.of(view.student), deck_id), as_json)
 
 
 def _worked_on(desk: Desk, view: View, deck_id: str, number: int) -> str:
@@ -93,7 +93,7 @@ def _worked_on(desk: Desk, view: View, deck_id: str, number: int) -> str:
 
     piece = view.pieces[deck_id]
     start = numbered(piece.deck, number)
-    desk.work_on(view.student, piece.deck, start)
+    desk.own.work_on(view.student, piece.deck, start)
     return f"{piece.deck.title}, start {number}: worked on today. It is called again as usual."
 
 
@@ -103,8 +103,8 @@ def _add(desk: Desk, view: View, deck_id: str, at: str) -> str:
     from trainer.score.find import find
 
     piece = view.pieces[deck_id]
-    start_id = desk.add_own(view, deck_id, find(piece.score, at))
-    now = desk.view(view.student)
+    start_id = desk.own.add(view, deck_id, find(piece.score, at))
+    now = desk.views.of(view.student)
     start = now.decks[deck_id].start(start_id)
     place = where(piece, start, view.words)
     state = "open" if start_id in now.open else f"not open: `trainer open PIECE {start.number}`"
@@ -123,9 +123,9 @@ def _say(
     piece = view.pieces[deck_id]
     start = numbered(piece.deck, number)
     if take_back:
-        desk.take_back_own(view, deck_id, start)
-    desk.set_own(view.student, piece.deck, start, said)
-    now = desk.view(view.student).own(deck_id, start.id)
+        desk.own.take_back(view, deck_id, start)
+    desk.own.set(view.student, piece.deck, start, said)
+    now = desk.views.of(view.student).own(deck_id, start.id)
     known = "; ".join(f"{name} {value}" for name, value in told(view, piece, now))
     words = f"own {known}" if now != Own(start.id) else "as in the teacher's deck"
     if take_back and view.own(deck_id, start.id).added is not None:

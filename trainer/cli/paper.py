@@ -96,13 +96,13 @@ def _sheet(
     from trainer.reports.settings import naming, words
 
     with open_desk(db) as desk:
-        deck = desk.find(piece).id
+        deck = desk.pieces.find(piece).id
         if student:
-            view = desk.view(desk.student(student))
+            view = desk.views.of(desk.students.find(student))
             found, names, said = view.pieces[deck], view.names, view.words
         else:
-            kept = desk.store.setting
-            found = desk.store.piece(deck)
+            kept = desk.store.settings.get
+            found = desk.store.pieces.get(deck)
             names, said = naming(kept("names") or ""), words(kept("words") or "")
         day = past_day(since, desk)
         before = _before(desk, found, day)
@@ -125,7 +125,7 @@ def _before(desk: Desk, piece: Piece, since: date | None) -> Piece | None:
     def form(revision: str) -> Deck | None:
         if revision not in decks:
             try:
-                decks[revision] = desk.store.deck(piece.deck.id, revision)
+                decks[revision] = desk.store.pieces.deck(piece.deck.id, revision)
             except TrainerError:  # told of by another machine, its contents never came
                 decks[revision] = None
         return decks[revision]
@@ -134,7 +134,7 @@ def _before(desk: Desk, piece: Piece, since: date | None) -> Piece | None:
         found = form(revision)
         return {start.id: start.number for start in found.starts} if found else None
 
-    history = desk.store.deck_history(piece.deck.id)
+    history = desk.store.pieces.history(piece.deck.id)
     revision = form_before(history, numbers, since)
     found = form(revision) if revision else None
     return Piece(found, piece.score) if found else None
@@ -158,7 +158,7 @@ def _recital(
     from trainer.paper.recital import recital
 
     with open_desk(db) as desk:
-        view = desk.view(desk.student(student))
+        view = desk.views.of(desk.students.find(student))
         if full:
             view = changed(view, student=with_fields(view.student, level="adult"))
         _write(out, replace, lambda: recital(view, paper=paper))
@@ -181,7 +181,7 @@ def _term(
     from trainer.paper.term import term, term_report
 
     with open_desk(db) as desk:
-        view = desk.view(desk.student(student))
+        view = desk.views.of(desk.students.find(student))
         since, until = past_day(first, desk), past_day(last, desk)
         found = term(view, since, until)
         _write(out, replace, lambda: term_report(found, paper=paper))
@@ -204,8 +204,8 @@ def _lesson(
     from trainer.reports.lesson_page import report
 
     with open_desk(db) as desk:
-        view = desk.view(desk.student(student))
-        deck = desk.find(piece).id if piece else None
+        view = desk.views.of(desk.students.find(student))
+        deck = desk.pieces.find(piece).id if piece else None
         day = past_day(since, desk)
         found = report(view, deck, since=day)
         _write(out, replace, lambda: written(found, size="tight", paper=paper))
@@ -248,6 +248,6 @@ def calendar_(out: Path, replace: bool, db: Path | None, student: str) -> None:
     if out.suffix.lower() != ".ics":
         raise TrainerError(f"{out.name} is not a calendar; end the name in .ics.")
     with open_desk(db) as desk:
-        found = events(desk.view(desk.student(student)))
+        found = events(desk.views.of(desk.students.find(student)))
         write_file(out, calendar(found, desk.clock()), replace=replace)
     say(f"{counted(len(found), 'event')} written to {out.name}.")

@@ -47,7 +47,7 @@ def _list(db: Path | None, as_json: bool) -> None:
     from trainer.reports.people import students
 
     with open_desk(db) as desk:
-        show(students(desk.store.students()), as_json)
+        show(students(desk.store.students.all()), as_json)
 
 
 @student.command("add")
@@ -59,11 +59,11 @@ def _add(name: str, level: str | None, minutes: float | None, db: Path | None) -
     """Add a student called NAME."""
     fields = {"level": level or "adult", "minutes": minutes or 8.0}
     with open_desk(db) as desk:
-        first = desk.store.setting("student") is None
-        added = desk.add_student(name, **fields)
+        first = desk.store.settings.get("student") is None
+        added = desk.students.add(name, **fields)
         say(f"Added: {clean(added.name).rstrip('.')}.")
         if first:  # else the next command would not know whom it is for
-            desk.choose(added)
+            desk.students.choose(added)
             say(
                 "Commands and screens are now for this student; `trainer student choose` changes "
                 "that."
@@ -76,8 +76,8 @@ def _add(name: str, level: str | None, minutes: float | None, db: Path | None) -
 def _choose(name: str, db: Path | None) -> None:
     """Make NAME the student for commands that name none."""
     with open_desk(db) as desk:
-        chosen = desk.student(name)
-        desk.choose(chosen)
+        chosen = desk.students.find(name)
+        desk.students.choose(chosen)
         say(f"Chosen: {clean(chosen.name).rstrip('.')}.")
 
 
@@ -90,9 +90,9 @@ def _set(name: str, level: str | None, minutes: float | None, db: Path | None) -
     """Change the settings of the student NAME."""
     fields = {key: value for key, value in (("level", level), ("minutes", minutes)) if value}
     with open_desk(db) as desk:
-        week = () if minutes else desk.student(name).week  # minutes are those of every day
-        changed = replace(desk.student(name), week=week, **fields)
-        desk.store.save_student(changed)
+        week = () if minutes else desk.students.find(name).week  # minutes are those of every day
+        changed = replace(desk.students.find(name), week=week, **fields)
+        desk.store.students.save(changed)
         say(f"{changed.name}: {changed.level}, {counted(changed.minutes, 'minute')} a day.")
 
 
@@ -108,7 +108,7 @@ def _recitals(db: Path | None, student: str, as_json: bool) -> None:
     from trainer.reports.people import recitals
 
     with open_desk(db) as desk:
-        show(recitals(desk.view(desk.student(student))), as_json)
+        show(recitals(desk.views.of(desk.students.find(student))), as_json)
 
 
 @recital.command("set")
@@ -124,11 +124,11 @@ def _set_recital(
     """Set the recital NAME for a DAY (4 Jan, in 3 weeks, 2026-06-21) with its PIECES; again to
     change it."""
     with open_desk(db) as desk:
-        who = desk.student(student)
+        who = desk.students.find(student)
         programme = (
-            *(ProgrammeItem(desk.find(piece).id) for piece in pieces),
-            *(ProgrammeItem(desk.find(piece).id, "no") for piece in with_music),
+            *(ProgrammeItem(desk.pieces.find(piece).id) for piece in pieces),
+            *(ProgrammeItem(desk.pieces.find(piece).id, "no") for piece in with_music),
         )
         on = day_of(day, desk)
-        desk.set_recital(who, name, on, programme)
+        desk.recitals.set(who, name, on, programme)
         say(f"{name}: {in_full(on)}, {counted(len(programme), 'piece')}.")

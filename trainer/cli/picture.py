@@ -50,8 +50,8 @@ def picture(
             return
         if not piece or not number:
             raise TrainerError("Name a piece and the number of a start, such as `picture 1 2`.")
-        view = desk.view(desk.student(student))
-        found = view.pieces[desk.find(piece).id]
+        view = desk.views.of(desk.students.find(student))
+        found = view.pieces[desk.pieces.find(piece).id]
         start = numbered(found.deck, number)
         if out is None:
             show_picture(desk, view, found, start)
@@ -72,7 +72,7 @@ def show_picture(desk: Desk, view: View, piece: Piece, start: Start) -> None:
     from trainer.picture.terminal import measured
     from trainer.reports.view import where
 
-    way = desk.setting(view.student, "picture")
+    way = desk.settings.get(view.student, "picture")
     sent = in_terminal(piece.score, *page_span(piece, start), way, measured())
     _need_terminal()
     say(f"{piece.deck.title}, start {start.number}, {where(piece, start, view.words)}")
@@ -94,7 +94,7 @@ def _try(desk: Desk, student: str) -> None:
     say("")
     choice = terminal.choose("Under which letter do you see the note? n for none", [*letters, "n"])
     kept = letters.get(choice, "off")
-    desk.change_setting(desk.student(student), "picture", kept)
+    desk.settings.change(desk.students.find(student), "picture", kept)
     say(f"picture: {kept}.")
     if kept == "off":
         say("With --out FILE.png pictures are written to files.")

@@ -77,7 +77,7 @@ def add(
     if into and (score is None or learned):
         raise click.UsageError("--for needs the score of a piece on paper, and no --learned.")
     with open_desk(db) as desk:
-        who = desk.student(student) if learned else None
+        who = desk.students.find(student) if learned else None
         try:
             if score is None:
                 piece = _on_paper(desk, who, **paper)
@@ -85,7 +85,7 @@ def add(
                 _take_over(desk, score, into, again=again, yes=yes)
                 return
             else:
-                piece = desk.add_score(score, density=density, again=again, learned_by=who,
+                piece = desk.pieces.add(score, density=density, again=again, learned_by=who,
                                        progress=terminal.progress)  # fmt: skip
         finally:
             terminal.progress("")
@@ -107,7 +107,7 @@ def _on_paper(
     from trainer.score.on_paper import on_paper, places
 
     score = on_paper(paper, bars, meter, pickup, route)
-    return desk.add_on_paper(score, places(score, starts), who)
+    return desk.pieces.add_on_paper(score, places(score, starts), who)
 
 
 def _take_over(desk: Desk, score: Path, into: str, *, again: bool, yes: bool) -> None:
@@ -115,7 +115,7 @@ def _take_over(desk: Desk, score: Path, into: str, *, again: bool, yes: bool) ->
     from trainer.deck.compare import sentence
     from trainer.draw.text import clean, wrapped
 
-    entry = desk.find(into)
+    entry = desk.pieces.find(into)
     found = desk.look_at_score(entry.id, score, again=again, progress=terminal.progress)
     terminal.progress("")
     if found.more and not yes:
@@ -132,7 +132,7 @@ def _take_over(desk: Desk, score: Path, into: str, *, again: bool, yes: bool) ->
 
 
 def _say_added(desk: Desk, piece: Piece, learned: bool) -> None:
-    number, count = len(desk.store.pieces()), len(piece.deck.starts)
+    number, count = len(desk.store.pieces.all()), len(piece.deck.starts)
     first = piece.deck.first
     some = f"{first}-{first + min(count, 4) - 1}" if count > 1 else f"{first}"
     say(f"{piece.deck.title}: {counted(bar_count(piece.score), 'bar')}, "
@@ -192,8 +192,8 @@ def piece() -> None:
 def _rename(piece: str, title: str, db: Path | None) -> None:
     """Give a PIECE another TITLE."""
     with open_desk(db) as desk:
-        entry = desk.find(piece)
-        made = desk.rename(entry.id, title)
+        entry = desk.pieces.find(piece)
+        made = desk.pieces.rename(entry.id, title)
         say(f"{entry.title} is now called {made.deck.title}.")
 
 
@@ -204,8 +204,8 @@ def _rename(piece: str, title: str, db: Path | None) -> None:
 def _move(piece: str, number: int, db: Path | None) -> None:
     """Move a PIECE to that NUMBER in the list; the others keep their order."""
     with open_desk(db) as desk:
-        desk.order(desk.find(piece).id, number)
-        say(f"{one.number}  {one.title}" for one in desk.store.pieces())
+        desk.pieces.order(desk.pieces.find(piece).id, number)
+        say(f"{one.number}  {one.title}" for one in desk.store.pieces.all())
 
 
 @piece.command("remove")
@@ -214,8 +214,8 @@ def _move(piece: str, number: int, db: Path | None) -> None:
 def _remove(piece: str, db: Path | None) -> None:
     """Remove a PIECE from the lists; its starts and all attempts are kept."""
     with open_desk(db) as desk:
-        entry = desk.find(piece)
-        desk.store.remove_piece(entry.id)
+        entry = desk.pieces.find(piece)
+        desk.store.pieces.remove(entry.id)
         say(f"{entry.title} is out of sight; all its attempts are kept.")
         say(f"`trainer piece restore {entry.title!r}` brings it back.")
 
@@ -227,12 +227,12 @@ def _restore(title: str, db: Path | None) -> None:
     """Bring a removed piece back, by its TITLE; without one, list those that were removed."""
     with open_desk(db) as desk:
         if not title:
-            gone = desk.store.removed_pieces()
+            gone = desk.store.pieces.removed()
             say([one.title for one in gone] or "No piece was removed.")
             return
-        entry = desk.store.find_removed(title)
-        desk.store.remove_piece(entry.id, removed=False)
-        number = next(one.number for one in desk.store.pieces() if one.id == entry.id)
+        entry = desk.store.pieces.find_removed(title)
+        desk.store.pieces.remove(entry.id, removed=False)
+        number = next(one.number for one in desk.store.pieces.all() if one.id == entry.id)
         say(f"{entry.title} is back, as piece {number}.")
 
 
@@ -261,8 +261,8 @@ def page(
     if picture and (spoken or as_json):
         raise click.UsageError("Do not give --spoken or --json with --picture.")
     with open_desk(db) as desk:
-        view = desk.view(desk.student(student))
-        found = view.pieces[desk.find(piece).id]
+        view = desk.views.of(desk.students.find(student))
+        found = view.pieces[desk.pieces.find(piece).id]
         names = view.names
         start = numbered(found.deck, number)
         begin, end = page_span(found, start)
@@ -305,8 +305,8 @@ def blocks(
     from trainer.reports.blocks import report
 
     with open_desk(db) as desk:
-        view = desk.view(desk.student(student))
-        found = view.pieces[desk.find(piece).id]
+        view = desk.views.of(desk.students.find(student))
+        found = view.pieces[desk.pieces.find(piece).id]
         start = numbered(found.deck, number)
         show(report(found, start, names=view.names, words=view.words, span=span), as_json)
 
@@ -323,8 +323,8 @@ def map_(piece: str, spoken: bool, db: Path | None, student: str, as_json: bool)
     from trainer.reports.retention import bands
 
     with open_desk(db) as desk:
-        entry = desk.find(piece)
-        view = desk.view(desk.student(student))
+        entry = desk.pieces.find(piece)
+        view = desk.views.of(desk.students.find(student))
         if as_json:
             found = bands(view, entry.id)
             show_data({

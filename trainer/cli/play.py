@@ -48,8 +48,8 @@ def play(
     from trainer.sound.tones import samples, tones, wav
 
     with open_desk(db) as desk:
-        view = desk.view(desk.student(student))
-        found, words = view.pieces[desk.find(piece).id], view.words
+        view = desk.views.of(desk.students.find(student))
+        found, words = view.pieces[desk.pieces.find(piece).id], view.words
         start = numbered(found.deck, number)
         rate = view.own(found.deck.id, start.id).tempo
         place = where(found, start, words)

@@ -50,9 +50,9 @@ def _out(file: Path, replace: bool, db: Path | None, student: str) -> None:
     from trainer.draw.words import counted
 
     with open_desk(db) as desk:
-        who = desk.student(student)
-        text = desk.record_out(who)
-        count = len(desk.store.attempts(who.id))
+        who = desk.students.find(student)
+        text = desk.records.write(who)
+        count = len(desk.store.log.attempts(who.id))
     write_file(file, text, replace=replace)
     say(f"{who.name}: {counted(count, 'attempt')} written to {file.name}.")
 
@@ -121,8 +121,8 @@ def _watch(folder: Path, once: bool, every: float, as_json: bool, db: Path | Non
 def _combine(entry: str, into: str, db: Path | None) -> None:
     """Combine the student ENTRY with the one called INTO: they are one person from now on."""
     with open_desk(db) as desk:
-        one, other = desk.store.student(entry), desk.store.student(into)
-        desk.join(one, other)
+        one, other = desk.store.students.find(entry), desk.store.students.find(into)
+        desk.records.combine(one, other)
         say(f"{one.name} is {other.name} now; `trainer records separate` takes it back.")
 
 
@@ -144,17 +144,17 @@ def _separate(entry: str, machine: str, name: str, as_json: bool, db: Path | Non
     from trainer.reports.people import machines
 
     with open_desk(db) as desk:
-        one = desk.store.entry(entry)
-        if desk.combined_with(one):
-            desk.part(one)
+        one = desk.store.students.find_entry(entry)
+        if desk.records.combined_with(one):
+            desk.records.take_apart(one)
             say(f"{one.name} is a student of their own again; attempts made since then stay where"
                 " they were made.")  # fmt: skip
         elif machine:
-            other, count = desk.separate(one, machine, name)
+            other, count = desk.records.separate(one, machine, name)
             are = counted(count, "attempt of that machine is", "attempts of that machine are")
             say(f"{are} {other.name}'s now; recitals stay with {one.name}.")
         else:
-            show(machines(one, desk.store.machines_of(one.id)), as_json)
+            show(machines(one, desk.store.log.machines_of(one.id)), as_json)
 
 
 for _command, _before in ((_combine, "join"), (_separate, "part")):
@@ -171,9 +171,9 @@ def _entries(as_json: bool, db: Path | None) -> None:
     from trainer.document.model import Table, columns, listed
 
     with open_desk(db) as desk:
-        every = desk.store.entries()
+        every = desk.store.students.entries()
         names = {one.id: one.name for one in every}
-        heads = {one.id: desk.store.head_of(one.id) for one in every}
+        heads = {one.id: desk.store.students.head_of(one.id) for one in every}
         rows = tuple(
             (one.name, names[heads[one.id]] if heads[one.id] != one.id else "", one.id)
             for one in every
@@ -205,7 +205,7 @@ def _look(desk: Desk, watch: Any, *, last: bool) -> Iterator[dict[str, Any]]:
 def _taken(desk: Desk, name: str, data: bytes, *, join: bool) -> dict[str, Any]:
     from trainer.values import plain
 
-    record, taken = desk.record_in(data, name, join=join)
+    record, taken = desk.records.take_in(data, name, join=join)
     latest = desk.clock()
     return {
         "file": name,

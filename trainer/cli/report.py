@@ -23,11 +23,11 @@ def viewed(
     """What is known of a student, and the id of the deck that PIECE or `one` means; what was worked
     out is kept afterwards."""
     with open_desk(db) as desk:
-        deck = desk.find(piece).id if piece or one else None
+        deck = desk.pieces.find(piece).id if piece or one else None
         seconds = None if minutes is None else minutes * 60
-        view = desk.view(desk.student(student), seconds=seconds)
+        view = desk.views.of(desk.students.find(student), seconds=seconds)
         yield view, deck
-        desk.remember(view)
+        desk.views.remember(view)
 
 
 def show_report(

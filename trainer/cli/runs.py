@@ -78,13 +78,13 @@ def run(
     if recording and (teacher or instrument):
         raise click.UsageError("--from hears the file: leave out --teacher and --instrument.")
     with open_desk(db) as desk:
-        view = desk.view(desk.student(student))
-        found = view.pieces[desk.find(piece).id]
+        view = desk.views.of(desk.students.find(student))
+        found = view.pieces[desk.pieces.find(piece).id]
         say_of_clock(desk, view)
         if recording:
             _recorded(desk, view, found, recording)
             return
-        made = desk.begin_run(view, found.deck.id, judge=_judge(teacher))
+        made = desk.exercises.run(view, found.deck.id, judge=_judge(teacher))
         ear = None if teacher else _following(desk, view, found, instrument)
         with closing(ear) if ear else nullcontext():
             say([f"Run-through: {found.deck.title}.", *RUN_HELP, *_by_ear(ear)])
@@ -102,7 +102,7 @@ def run(
 def _following(desk: Desk, view: View, piece: Piece, instrument: str) -> Following | None:
     """What hears the run-through; a piece without notes is told line by line."""
     try:
-        return desk.following(view, piece, instrument)
+        return desk.instruments.following(view, piece, instrument)
     except TrainerError as error:
         if piece.score.notes:
             raise
@@ -112,8 +112,8 @@ def _following(desk: Desk, view: View, piece: Piece, instrument: str) -> Followi
 
 def _recorded(desk: Desk, view: View, piece: Piece, file: Path) -> None:
     """A run-through from a recorded file."""
-    before = desk.begin_run(view, piece.deck.id)
-    recording = desk.recording(view, piece, file)
+    before = desk.exercises.run(view, piece.deck.id)
+    recording = desk.instruments.recording(view, piece, file)
     made, ear = recording.hear(desk, before), recording.ear
     say([f"Run-through: {piece.deck.title}, from {file.name}.", *_heard(piece, before, made)])
     say_doubts(piece, ear.perhaps)
@@ -232,7 +232,7 @@ def _run_on(desk: Desk, piece: Piece, made: Run, line: str, ear: Following | Non
     if line == "y" and ear and ear.perhaps:
         return ear.agree(desk, made, ear.perhaps[-1])
     if line in plain:
-        return desk.act(made, plain[line])
+        return desk.exercises.act(made, plain[line])
     act, words = Act.SLIP, line.split()
     if words[0] == "w":
         act, words = Act.TELL, words[1:]
@@ -244,7 +244,7 @@ def _run_on(desk: Desk, piece: Piece, made: Run, line: str, ear: Following | Non
         )
     broke_at = None if words[0] == "?" else find(piece.score, words[0])
     resumed = "" if words[1] == "?" else numbered(piece.deck, _number(words[1])).id
-    return desk.act(made, act, broke_at=broke_at, start=resumed)
+    return desk.exercises.act(made, act, broke_at=broke_at, start=resumed)
 
 
 def _sum_up(made: Run) -> None:
@@ -268,10 +268,10 @@ def rehearse(piece: str, times: int, teacher: bool, db: Path | None, student: st
     """Practise recovery in a PIECE: begin at the start that is called; when you are interrupted, go
     on from the next start, and say which one you reached."""
     with open_desk(db) as desk:
-        view = desk.view(desk.student(student))
-        found = view.pieces[desk.find(piece).id]
+        view = desk.views.of(desk.students.find(student))
+        found = view.pieces[desk.pieces.find(piece).id]
         say_of_clock(desk, view)
-        made = desk.begin_rehearsal(view, found.deck.id, times=times, judge=_judge(teacher))
+        made = desk.exercises.rehearsal(view, found.deck.id, times=times, judge=_judge(teacher))
         say(SLIP_HELP)
         while not made.over:
             made = _called(desk, found, made)
@@ -286,11 +286,11 @@ def _called(desk: Desk, piece: Piece, made: Rehearsal) -> Rehearsal:
     say(["", f"Start {call.number}, {call.place}. Enter, and play."])
     line = _line(end="q")
     if line in ("q", "u"):
-        return desk.act(made, Act.STOP if line == "q" else Act.UNDO)
-    made = desk.act(made, Act.BEGIN)
+        return desk.exercises.act(made, Act.STOP if line == "q" else Act.UNDO)
+    made = desk.exercises.act(made, Act.BEGIN)
     if terminal.is_typed():
         time.sleep(call.wait)
-    made = desk.act(made, Act.INTERRUPT)
+    made = desk.exercises.act(made, Act.INTERRUPT)
     terminal.bell()
     say("Stop. Go on from the next start. Which one did you reach?")
     while made.state is SlipState.INTERRUPTED:
@@ -304,12 +304,12 @@ def _called(desk: Desk, piece: Piece, made: Rehearsal) -> Rehearsal:
 def _reached(desk: Desk, piece: Piece, made: Rehearsal, call: SlipCall, line: str) -> Rehearsal:
     plain = {"": Act.NEXT, "-": Act.NONE, "q": Act.STOP}
     if line in plain:
-        return desk.act(made, plain[line])
+        return desk.exercises.act(made, plain[line])
     start = numbered(piece.deck, _number(line)).id
     if start in call.following[:1]:
-        return desk.act(made, Act.NEXT)
-    chosen = desk.act(made, Act.OTHER)
-    return desk.act(chosen, Act.CHOOSE, start=start)
+        return desk.exercises.act(made, Act.NEXT)
+    chosen = desk.exercises.act(made, Act.OTHER)
+    return desk.exercises.act(chosen, Act.CHOOSE, start=start)
 
 
 def _judge(teacher: bool) -> Judge:

@@ -20,7 +20,7 @@ def settings() -> None:
 def _list(db: Path | None, student: str, as_json: bool) -> None:
     """List all settings as they stand, with their choices."""
     with open_desk(db) as desk:
-        show(desk.settings(desk.student(student)), as_json)
+        show(desk.settings.report(desk.students.find(student)), as_json)
 
 
 @settings.command("set", context_settings={"ignore_unknown_options": True})  # -5 is a value
@@ -35,10 +35,10 @@ def _set(name: str, value: tuple[str, ...], db: Path | None, student: str) -> No
     with open_desk(db) as desk:
         chosen = setting(name).name
         if not value:
-            now = desk.setting(desk.student(student), chosen)
+            now = desk.settings.get(desk.students.find(student), chosen)
             raise TrainerError(choices(setting(chosen), now))
-        changed = desk.change_setting(desk.student(student), chosen, " ".join(value))
+        changed = desk.settings.change(desk.students.find(student), chosen, " ".join(value))
         off = chosen == "off"
-        say(f"{chosen}: {off_in_full(changed) if off else desk.setting(changed, chosen)}.")
-        if chosen == "instrument" and (why := desk.instrument_trouble(changed)):
+        say(f"{chosen}: {off_in_full(changed) if off else desk.settings.get(changed, chosen)}.")
+        if chosen == "instrument" and (why := desk.instruments.trouble(changed)):
             say(["It cannot be heard now; it will be as soon as it is there.", why])

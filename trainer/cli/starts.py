@@ -39,9 +39,9 @@ def prepare(piece: str, db: Path | None, student: str, as_json: bool) -> None:
     from trainer.reports.starts import report
 
     with open_desk(db) as desk:
-        entry_ = desk.find(piece)
+        entry_ = desk.pieces.find(piece)
         if as_json or not on_terminal():
-            show(report(desk.view(desk.student(student)), entry_.id), as_json)
+            show(report(desk.views.of(desk.students.find(student)), entry_.id), as_json)
             return
     run_screens(db, student=student, prepare=entry_.id)
 
@@ -66,10 +66,10 @@ def close(piece: str, which: str, db: Path | None, student: str) -> None:
 
 def _set_open(piece: str, which: str, db: Path | None, student: str, *, opened: bool) -> None:
     with open_desk(db) as desk:
-        view = desk.view(desk.student(student))
-        deck = view.decks[desk.find(piece).id]
+        view = desk.views.of(desk.students.find(student))
+        deck = view.decks[desk.pieces.find(piece).id]
         chosen = numbers(which, deck)
-        desk.set_open(view.student, deck, chosen, opened=opened)
+        desk.pieces.set_open(view.student, deck, chosen, opened=opened)
         word = "Opened" if opened else "Closed"
         say(f"{word} in {deck.title}: {', '.join(str(number) for number in chosen)}.")
         out = [s.number for s in deck.starts if s.id in view.left_out and s.number in chosen]
@@ -90,9 +90,9 @@ def start() -> None:
 def _edited(db: Path | None, piece: str, change: Callable[[Piece, str], Deck], why: str) -> None:
     """Make one edit, and say how the numbers changed."""
     with open_desk(db) as desk:
-        entry_ = desk.find(piece)
-        before = desk.store.piece(entry_.id)
-        after = desk.edit(entry_.id, lambda found: change(found, desk.new_id()), why)
+        entry_ = desk.pieces.find(piece)
+        before = desk.store.pieces.get(entry_.id)
+        after = desk.pieces.edit(entry_.id, lambda found: change(found, desk.new_id()), why)
         say(_told(before, after))
 
 
@@ -150,8 +150,8 @@ def _show(
     from trainer.reports.start_sections import head, sections
 
     with open_desk(db) as desk:
-        view = desk.view(desk.student(student))
-        found = view.pieces[desk.find(piece).id]
+        view = desk.views.of(desk.students.find(student))
+        found = view.pieces[desk.pieces.find(piece).id]
         told = about(view, found.deck.id, edit.numbered(found.deck, number).id)
         if as_json:
             show_data(as_data(told))
@@ -288,8 +288,8 @@ def _unlink(piece: str, number: int, other: int, db: Path | None) -> None:
 def _undo(piece: str, db: Path | None) -> None:
     """Undo the last edit; the undo is logged too, so nothing is lost."""
     with open_desk(db) as desk:
-        entry_ = desk.find(piece)
-        before = desk.store.piece(entry_.id)
-        taken = desk.store.undo_edit(entry_.id)
+        entry_ = desk.pieces.find(piece)
+        before = desk.store.pieces.get(entry_.id)
+        taken = desk.store.pieces.undo(entry_.id)
         say([f"Taken back: {taken.why.removeprefix('undo: ')}."])
-        say(_told(before, desk.store.piece(entry_.id)))
+        say(_told(before, desk.store.pieces.get(entry_.id)))

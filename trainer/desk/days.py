@@ -16,7 +16,7 @@ from trainer.record.people import ProgrammeItem, Recital, Student
 
 class Days(Base):
     def save_recital(self, recital: Recital) -> None:
-        self.store.save_recital(recital)
+        self.store.recitals.save(recital)
 
     def set_recital(
         self, student: Student, name: str, day: date, programme: Sequence[ProgrammeItem]
@@ -29,9 +29,9 @@ class Days(Base):
         today = practice_day(self.clock())
         if day < today:
             raise TrainerError(f"{day} is in the past (today is {today}). Give a future date.")
-        known = {one.name: one.id for one in self.store.recitals(student.id)}
+        known = {one.name: one.id for one in self.store.recitals.of(student.id)}
         recital = Recital(known.get(name) or self.new_id(), student.id, name, day, tuple(programme))
-        self.store.save_recital(recital)
+        self.store.recitals.save(recital)
         return recital
 
     def write_note(self, student: Student, text: str, *, day: date | None = None) -> LessonNote:
@@ -50,11 +50,11 @@ class Days(Base):
             raise TrainerError(f"There is no note of {day} to delete.")
         machine, replaced = self.store.machine, before.id if before else ""
         note = LessonNote(self.new_id(), student.id, day, plain, machine, now, replaced)
-        self.store.append(note)
+        self.store.log.append(note)
         return note
 
     def note_of(self, student: Student, day: date | None = None) -> LessonNote | None:
         """The teacher's note of a day, by default today; None where there is none."""
         day = day or practice_day(self.clock())
-        notes = standing_notes(self.store.lesson_notes(student.id))
+        notes = standing_notes(self.store.log.lesson_notes(student.id))
         return next((note for note in notes if note.day == day), None)

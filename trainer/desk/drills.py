@@ -97,7 +97,7 @@ class Drills(Base):
         ids = (self.new_id(), self.new_id(), self.new_id())
         after, records = step(exercise, Action(act, self.clock(), ids, **more))
         if records:
-            self.store.append(*records)
+            self.store.log.append(*records)
         return after
 
     def note(
@@ -117,13 +117,13 @@ class Drills(Base):
             outcome=outcome,
             **fields,  # type: ignore[arg-type]
         )
-        self.store.append(attempt)
+        self.store.log.append(attempt)
         return attempt
 
     def take_back(self, attempt: Attempt) -> None:
         """Retract an attempt; the log keeps both."""
         now, machine = self.clock(), self.store.machine
-        self.store.append(Retraction(self.new_id(), attempt.id, machine, now, attempt.student))
+        self.store.log.append(Retraction(self.new_id(), attempt.id, machine, now, attempt.student))
 
 
 def spot(piece: Piece, start: Start) -> Spot:

@@ -15,7 +15,7 @@ from trainer.store.records import Taken
 class Exchange(People):
     def record_out(self, student: Student) -> str:
         """The text of a student's record file. Raises TrainerError where nothing is kept yet."""
-        record = self.store.record(student.id)
+        record = self.store.records.of(student.id)
         if not record.students:
             raise TrainerError(
                 "There is no student yet, so there is no record. Add one with `trainer student "
@@ -27,16 +27,16 @@ class Exchange(People):
         """Take the record in a file's bytes in, whole or not at all, after a backup where it
         brings anything. `join` is a person's word that its joinings are right."""
         record = parse_record(data, what)
-        if not self.store.erased(record.ids) and not self.store.brings(record):
+        if not self.store.records.erased(record.ids) and not self.store.records.brings(record):
             return record, Taken()
-        if self.store.may_take(record, join=join):
-            self.store.back_up("before a record", unless_recent=True)
-        return record, self.store.take_in(record, join=join)
+        if self.store.records.may_take(record, join=join):
+            self.store.backups.make("before a record", unless_recent=True)
+        return record, self.store.records.take_in(record, join=join)
 
     def join(self, one: Student, into: Student) -> None:
         """Say that two entries are one person; `part` takes it back."""
-        self.store.join(one, into)
-        if self.store.setting("student") == one.id:
+        self.store.records.combine(one, into)
+        if self.store.settings.get("student") == one.id:
             self.choose(into)
 
     def separate(self, student: Student, machine: str, name: str) -> tuple[Student, int]:
@@ -46,7 +46,7 @@ class Exchange(People):
 
         Raises TrainerError where no such machine, or no other one, has attempts of this student.
         """
-        shares = self.store.machines_of(student.id)
+        shares = self.store.log.machines_of(student.id)
         met = [one.machine for one in shares if machine and one.machine.startswith(machine)]
         if len(met) != 1:
             raise TrainerError(
@@ -60,28 +60,28 @@ class Exchange(People):
                 " separate."
             )
         id_ = separate_id(student.id, met[0])
-        known = {one.id: one for one in self.store.students()}
+        known = {one.id: one for one in self.store.students.all()}
         if id_ not in known and (not name.strip() or name in {one.name for one in known.values()}):
             raise TrainerError("The other student needs a name of their own; initials are enough.")
         other = known.get(id_) or replace(student, id=id_, name=name)
-        self.store.back_up("before separating")
+        self.store.backups.make("before separating")
         with self.store.together():
             if id_ not in known:
-                self.store.save_student(other)
+                self.store.students.save(other)
             events = separated(
                 id_,
                 met[0],
-                self.store.attempts(student.id),
-                self.store.retractions(student.id),
-                self.store.openings(student.id),
-                self.store.layer_edits(student.id),
+                self.store.log.attempts(student.id),
+                self.store.log.retractions(student.id),
+                self.store.log.openings(student.id),
+                self.store.log.layer_edits(student.id),
             )
-            self.store.append(*events)
-        return other, sum(one.attempts for one in self.store.machines_of(id_))
+            self.store.log.append(*events)
+        return other, sum(one.attempts for one in self.store.log.machines_of(id_))
 
     def combined_with(self, one: Student) -> str:
         """The id of the entry that this one was last combined with; empty where it is alone."""
-        told = [told for told in self.store.joinings() if told.student == one.id]
+        told = [told for told in self.store.log.joinings() if told.student == one.id]
         return told[-1].into if told and told[-1].joined else ""
 
     def part(self, one: Student) -> None:
@@ -90,5 +90,5 @@ class Exchange(People):
         into = self.combined_with(one)
         if not into:
             raise TrainerError(f"{one.name} is not combined with another entry.")
-        here = {each.id: each for each in self.store.entries()}
-        self.store.join(one, here.get(into) or Student(into, ""), joined=False)
+        here = {each.id: each for each in self.store.students.entries()}
+        self.store.records.combine(one, here.get(into) or Student(into, ""), joined=False)

@@ -24,21 +24,21 @@ class Own(People, Pieces):
         """Say what is a student's own at a start of a deck; "" takes it back. Raises TrainerError
         for a value that will not do, and then nothing is changed."""
         if edits := self._words(student, deck.id, start, words):
-            self.store.append(*edits)
+            self.store.log.append(*edits)
 
     def work_on(self, student: Student, deck: Deck, start: Start) -> None:
         """Say that a start was worked on apart from its calls: taken apart, slowly, hands alone,
         shown to the teacher. What is believed of it is open again from then on."""
-        known = self.store.layer_edits(student.id)
+        known = self.store.log.layer_edits(student.id)
         at = max([self.clock(), *(one.at + timedelta(microseconds=1) for one in known[-1:])])
         ids = (self.new_id(), student.id, deck.id, start.id)
-        self.store.append(LayerEdit(*ids, "worked on", "yes", self.store.machine, at))
+        self.store.log.append(LayerEdit(*ids, "worked on", "yes", self.store.machine, at))
 
     def _words(
         self, student: Student, deck_id: str, start: Start, words: Mapping[What, str]
     ) -> list[LayerEdit]:
         """The edits that make this text current. Raises TrainerError."""
-        known = self.store.layer_edits(student.id)
+        known = self.store.log.layer_edits(student.id)
         said = {
             one.what: one.value for one in known if (one.deck, one.start) == (deck_id, start.id)
         }
@@ -66,7 +66,7 @@ class Own(People, Pieces):
         known = {start.id for start in piece.deck.starts} | {one.id for one in piece.deck.former}
         again = [
             one.start
-            for one in self.store.layer_edits(student.id)
+            for one in self.store.log.layer_edits(student.id)
             if (one.deck, one.what, one.value) == (deck_id, "added", value)
             and one.start not in known
         ]
@@ -76,7 +76,7 @@ class Own(People, Pieces):
         opens = view.open.intersection(divided)
         ids, now = (self.new_id(), student.id, deck_id, start.id), self.clock()
         opening = [Opening(*ids, True, self.store.machine, now)] if opens else []
-        self.store.append(*words, *opening)  # both or neither
+        self.store.log.append(*words, *opening)  # both or neither
         return start.id
 
     def take_back_own(self, view: View, deck_id: str, start: Start) -> None:

@@ -60,12 +60,12 @@ class Unsaved:
 class Pieces(Base):
     def find(self, text: str = "") -> PieceEntry:
         """The piece that a number, a title's beginning or an id names; the only one if empty."""
-        entries = self.store.pieces()
+        entries = self.store.pieces.all()
         if text or len(entries) > 1:
             if not text:
                 titles = ", ".join(entry.title for entry in entries)
                 raise TrainerError(f"There are several pieces ({titles}): say which.")
-            return self.store.find_piece(text)
+            return self.store.pieces.find(text)
         if not entries:
             raise TrainerError("There are no pieces yet; add a score with `trainer add FILE`.")
         return entries[0]
@@ -94,8 +94,8 @@ class Pieces(Base):
             )
         piece = self.propose(score, density=density)
         with self.store.together():
-            self.store.add_piece(piece, f"read from {path.name}")
-            self.store.keep_original(piece.deck.score, kept)
+            self.store.pieces.add(piece, f"read from {path.name}")
+            self.store.pieces.keep_original(piece.deck.score, kept)
             self._learned(piece, learned_by)
         return piece
 
@@ -108,7 +108,7 @@ class Pieces(Base):
         deck = edit.new_deck(score, [(at, (edit.BY_HAND,)) for at in starts], ids)
         piece = Piece(deck, score)
         with self.store.together():
-            self.store.add_piece(piece, "told by its bars")
+            self.store.pieces.add(piece, "told by its bars")
             self._learned(piece, learned_by)
         return piece
 
@@ -119,7 +119,7 @@ class Pieces(Base):
 
     def known(self, score: Score) -> str:
         """A sentence that names the piece with the same music; empty if there is none."""
-        for same in self.store.same_music(score)[:1]:
+        for same in self.store.pieces.same_music(score)[:1]:
             if not same.number:
                 back = f"`trainer piece restore {same.title!r}` brings it back"
                 return f"This music is here already, as {same.title}, which was removed ({back})"
@@ -144,26 +144,26 @@ class Pieces(Base):
 
     def order(self, deck_id: str, number: int) -> None:
         """Let a piece be the one of that number in the list. Raises TrainerError."""
-        others = [entry.id for entry in self.store.pieces() if entry.id != deck_id]
+        others = [entry.id for entry in self.store.pieces.all() if entry.id != deck_id]
         if not 1 <= number <= len(others) + 1:
             raise TrainerError(
                 f"{number} is not a place in the list: choose one from 1 to {len(others) + 1}."
             )
-        self.store.order_pieces([*others[: number - 1], deck_id, *others[number - 1 :]])
+        self.store.pieces.put_in_order([*others[: number - 1], deck_id, *others[number - 1 :]])
 
     def keep(self, piece: Piece, why: str, original: Original | None = None) -> None:
         """Keep a piece that was made here, with the file that it was read from."""
         with self.store.together():
-            self.store.add_piece(piece, why)
+            self.store.pieces.add(piece, why)
             if original is not None:
-                self.store.keep_original(piece.deck.score, original)
+                self.store.pieces.keep_original(piece.deck.score, original)
 
     def look_at(self, path: Path) -> Incoming:
         """What a deck file brings and would change; nothing is kept."""
         found = read_deck_file(path)
         piece, edits = found.piece, found.history(self.clock())
-        mine = self.store.deck_history(piece.deck.id)
-        before = self.store.piece(piece.deck.id) if mine else None
+        mine = self.store.pieces.history(piece.deck.id)
+        before = self.store.pieces.get(piece.deck.id) if mine else None
         changes = compare(before, piece) if before else ()
         return Incoming(piece, edits, relation(mine, edits), before, changes, found.original)
 
@@ -171,7 +171,7 @@ class Pieces(Base):
         """Keep what a deck file brings. Gives the ids of its edits that are kept here with other
         contents. Raises TrainerError for an older form of the deck, and for one of another line
         of edits unless it is said which of the two to `take`."""
-        differing = self.store.differing_edits(incoming.piece.deck.id, incoming.edits)
+        differing = self.store.pieces.differing_edits(incoming.piece.deck.id, incoming.edits)
         if differing and incoming.edits[-1].id in differing and incoming.changes:
             raise TrainerError(
                 f"{incoming.piece.deck.title}: the last edit of this deck,"
@@ -180,15 +180,15 @@ class Pieces(Base):
             )
         with self.store.together():
             self._take_in(incoming, take)
-            self.store.remove_piece(incoming.piece.deck.id, removed=False)
+            self.store.pieces.remove(incoming.piece.deck.id, removed=False)
             if incoming.original is not None:
-                self.store.keep_original(incoming.piece.deck.score, incoming.original)
+                self.store.pieces.keep_original(incoming.piece.deck.score, incoming.original)
         return differing
 
     def _take_in(self, incoming: Incoming, take: Take | None) -> None:
         piece, edits, title = incoming.piece, incoming.edits, incoming.piece.deck.title
         if incoming.before is None:
-            self.store.add_piece(piece, "", edits)
+            self.store.pieces.add(piece, "", edits)
             return
         parent = revision(incoming.before.deck)
         if incoming.relation == "older":
@@ -197,9 +197,9 @@ class Pieces(Base):
                 "use `trainer start undo`, which is logged."
             )
         if incoming.relation != "apart":
-            self.store.follow(piece, edits, parent=parent)
+            self.store.pieces.follow(piece, edits, parent=parent)
         elif take:
-            self.store.settle(piece, edits, parent=parent, take=take)
+            self.store.pieces.settle(piece, edits, parent=parent, take=take)
         else:
             raise TrainerError(
                 f"{title}: this deck and the one here were edited separately; choose one with "
@@ -209,44 +209,44 @@ class Pieces(Base):
     def hand_out(self, deck_id: str, *, notes: bool = True, with_score: bool = False) -> str:
         """The text of a piece's deck file, with the notes or without, and with the score file
         that it was read from. Raises TrainerError where that is not here."""
-        history = self.store.deck_history(deck_id)
-        piece = self.store.piece(deck_id)
-        kept = self.store.original(piece.deck.score) if with_score else None
+        history = self.store.pieces.history(deck_id)
+        piece = self.store.pieces.get(deck_id)
+        kept = self.store.pieces.original(piece.deck.score) if with_score else None
         if with_score and kept is None:
             raise TrainerError(NOT_KEPT.format(title=piece.deck.title))
         return write_deck(piece, history, notes=notes, original=kept)
 
     def edit(self, deck_id: str, change: Edit, why: str) -> Piece:
         """Make one edit of a deck and keep it; every earlier form is kept beside it."""
-        piece = self.store.piece(deck_id)
+        piece = self.store.pieces.get(deck_id)
         deck = change(piece)
         if deck != piece.deck:
-            self.store.save_deck(deck, parent=revision(piece.deck), why=why)
+            self.store.pieces.save(deck, parent=revision(piece.deck), why=why)
         return Piece(deck, piece.score)
 
     def save_deck(self, before: Deck, after: Deck, why: str) -> None:
         """Keep a prepared deck as one edit of the deck that it was made from."""
-        self.store.save_deck(after, parent=revision(before), why=why)
+        self.store.pieces.save(after, parent=revision(before), why=why)
 
     def keep_draft(self, id_: str, student: Student, draft: Draft) -> None:
         """Keep what is being prepared, so that nothing is lost before it is saved."""
         if not self.store.read_only:
-            self.store.keep_draft(id_, student.id, draft)
+            self.store.drafts.keep(id_, student.id, draft)
 
     def unsaved(self, piece: Piece, student: Student, open_: frozenset[str]) -> Unsaved | None:
         """The draft of a piece that is still to be saved, None where there is none. What it says
         of open starts (`open_` are open now) counts only for the student it was made for."""
-        kept = self.store.kept_draft(piece.deck.id)
+        kept = self.store.drafts.get(piece.deck.id)
         if kept is None:
             return None
-        others = {known.id for known in self.store.students()} - {student.id}
+        others = {known.id for known in self.store.students.all()} - {student.id}
         forms = drafts.for_another(kept.stands, open_) if kept.student in others else kept.stands
         draft = drafts.again(forms, kept.here, piece.score)
         return Unsaved(draft, kept.edited, draft.saved.deck == piece.deck)
 
     def drop_draft(self, deck_id: str) -> None:
         """Forget what was prepared and not saved."""
-        self.store.drop_draft(deck_id)
+        self.store.drafts.drop(deck_id)
 
     def save_draft(self, student: Student, draft: Draft) -> None:
         """Keep a prepared deck as one edit, and what was opened and closed in it, at once."""
@@ -261,7 +261,7 @@ class Pieces(Base):
         self, student: Student, deck: Deck, numbers: Sequence[int], *, opened: bool
     ) -> None:
         """Open starts, or close them, for one student."""
-        self.store.append(
+        self.store.log.append(
             *(
                 Opening(
                     self.new_id(),

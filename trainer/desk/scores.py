@@ -83,7 +83,7 @@ class Scores(Base):
         copy = read_file(file._replace(data=text), progress=progress)
         _check(piece, copy, file.name)
         if score is not None and not self.store.read_only:
-            self.store.keep_original(piece.deck.score, source)
+            self.store.pieces.keep_original(piece.deck.score, source)
         engraved = marked(
             file.data, piece.score, marks, file.name, instead=wanted.instead, engraved=True
         )
@@ -92,7 +92,7 @@ class Scores(Base):
     def _source(self, piece: Piece, score: Path | None) -> Original:
         if score is not None:
             return original(score.name, files.content(score))
-        kept = self.store.original(piece.deck.score)
+        kept = self.store.pieces.original(piece.deck.score)
         if kept is None and not piece.score.notes:
             raise TrainerError(
                 f"The notes of {piece.deck.title} are not here, so that there is no score to mark:"

@@ -36,7 +36,7 @@ class Shelf(Mapping[str, Piece]):
     def __getitem__(self, deck_id: str) -> Piece:
         piece = self._pieces[deck_id]
         if piece is None:
-            piece = self._store.piece(deck_id)
+            piece = self._store.pieces.get(deck_id)
             if layer := self._layers.get(deck_id):
                 piece = _with_layer(piece, layer)
             self._pieces[deck_id] = piece
@@ -72,7 +72,7 @@ class Frames(Mapping[str, "Score"]):
     def __getitem__(self, deck_id: str) -> Score:
         frame = self._frames[deck_id]
         if frame is None:
-            frame = self._frames[deck_id] = self._store.frame(deck_id)
+            frame = self._frames[deck_id] = self._store.pieces.frame(deck_id)
         return frame
 
     def __iter__(self) -> Iterator[str]:

@@ -34,16 +34,16 @@ class StudioDesk(People):
         from trainer.reports import studio as studios
 
         day = practice_day(self.clock())
-        students = self.store.students()
-        logged = self.store.logged(day - timedelta(days=studios.IDLE_DAYS - 1))
-        kept = self.store.glances()
+        students = self.store.students.all()
+        logged = self.store.studio.logged(day - timedelta(days=studios.IDLE_DAYS - 1))
+        kept = self.store.caches.glances()
         known, fresh = [], {}
         try:
             for number, student in enumerate(students):
                 if progress:
                     progress(number, len(students))
                 log = logged[student.id]
-                near = studios.near(self.store.recitals(student.id), day)
+                near = studios.near(self.store.recitals.of(student.id), day)
                 basis = f"{FORM} {log.mark} {','.join(one.id for one in near)}"
                 told = kept.get(student.id)
                 seen = self._glanced(told[1]) if told and told[0] == basis else None
@@ -56,7 +56,7 @@ class StudioDesk(People):
                 known.append((student, log, seen))
         finally:  # also where it is broken off
             if fresh and not self.store.read_only:
-                self.store.keep_glances(fresh)
+                self.store.caches.keep_glances(fresh)
         return studios.studio(day, known)
 
     @staticmethod

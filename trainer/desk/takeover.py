@@ -53,7 +53,7 @@ class Takeovers(Own):
         from trainer.score import files
         from trainer.score.read import read_file
 
-        before = self.store.piece(deck_id)
+        before = self.store.pieces.get(deck_id)
         if before.score.notes:
             raise TrainerError(
                 f"{before.deck.title} has its notes already: add the file as a piece of its own,"
@@ -70,8 +70,8 @@ class Takeovers(Own):
     def fitting(self, score: Score, original: Original) -> list[Takeover]:
         """What a score would make of each piece without notes that it fits."""
         found = []
-        for entry in self.store.pieces():
-            before = self.store.piece(entry.id)
+        for entry in self.store.pieces.all():
+            before = self.store.pieces.get(entry.id)
             if not before.score.notes:
                 with suppress(TrainerError):
                     found.append(_takeover(before, score, original))
@@ -83,15 +83,15 @@ class Takeovers(Own):
         before, after = found.before, found.after
         fits = Fit(before, after.score)
         with self.store.together():
-            self.store.save_deck(
+            self.store.pieces.save(
                 after.deck,
                 parent=revision(before.deck),
                 why=f"the notes came from {found.original.name}",
                 score=after.score,
             )
-            self.store.keep_original(after.deck.score, found.original)
-            for student in self.store.students():
-                layer = layers(self.store.layer_edits(student.id)).get(after.deck.id)
+            self.store.pieces.keep_original(after.deck.score, found.original)
+            for student in self.store.students.all():
+                layer = layers(self.store.log.layer_edits(student.id)).get(after.deck.id)
                 for own in layer.owns if layer else ():
                     if own.added is not None and own.added < before.score.end:
                         onset = fits.near(own.added)

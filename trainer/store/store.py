@@ -46,7 +46,7 @@ class Store(Check, StudioStore, Drafts):
         if not store.read_only:
             store._know_machine()
             with suppress(TrainerError):  # traces that are left are found by a check
-                store.finish_erasing()
+                store.erasing.finish()
         return store
 
     @property

@@ -147,7 +147,7 @@ class TrainerApp(App[None], inherit_bindings=False):
         room = self.day_room
         try:
             self._desk = self._open_desk()
-            wanted = self._desk.store.setting("colours")
+            wanted = self._desk.store.settings.get("colours")
             self.theme = wanted if wanted in self.available_themes else DARK
             self._student = self._whose(self._desk)
         except TrainerError as error:
@@ -155,7 +155,7 @@ class TrainerApp(App[None], inherit_bindings=False):
             room.say(str(error))
             room.draw()
             return
-        if self.desk.store.setting("caution seen") is None:
+        if self.desk.store.settings.get("caution seen") is None:
             from trainer.ui.screens.caution import CautionScreen
 
             self.push_screen(CautionScreen())
@@ -166,14 +166,14 @@ class TrainerApp(App[None], inherit_bindings=False):
 
     def _whose(self, desk: Desk) -> Student | None:
         """The student meant, None where the app has to ask."""
-        several = len(desk.store.students()) > 1
-        if several and not self._named and desk.store.setting("student") is None:
+        several = len(desk.store.students.all()) > 1
+        if several and not self._named and desk.store.settings.get("student") is None:
             return None
-        return desk.student(self._named)
+        return desk.students.find(self._named)
 
     def choose(self, student: Student) -> None:
         """Make it this student's day, now and the next time."""
-        self.desk.choose(student)
+        self.desk.students.choose(student)
         self._student = student
         self.reload()
 
@@ -198,7 +198,7 @@ class TrainerApp(App[None], inherit_bindings=False):
             return event
         layout = ""
         if layouts.is_cyrillic(typed):
-            layout = (self._desk and self._desk.store.setting("keyboard")) or ""
+            layout = (self._desk and self._desk.store.settings.get("keyboard")) or ""
             if layout not in layouts.CYRILLIC:
                 self._ask_keyboard()
                 return None
@@ -218,7 +218,7 @@ class TrainerApp(App[None], inherit_bindings=False):
             screen = self.screen
             if name is not None and isinstance(screen, Room):
                 with screen.minding():
-                    self.desk.store.set_setting("keyboard", name)
+                    self.desk.store.settings.set("keyboard", name)
 
         choices = [Choice(name, n, name) for n, name in enumerate(layouts.CYRILLIC, 1)]
         question = "The keys type Cyrillic letters. Which keyboard is it?"
@@ -227,7 +227,7 @@ class TrainerApp(App[None], inherit_bindings=False):
     def reload(self) -> None:
         """Read the records again, and work out elsewhere what follows from them."""
         assert self._student is not None
-        view = self.desk.view(self._student)
+        view = self.desk.views.of(self._student)
         self._view, self.stage = view, PLANNING
         self._work_out(PLANNED, view)
         self._draw()
@@ -258,7 +258,7 @@ class TrainerApp(App[None], inherit_bindings=False):
 
     def on_worth(self, message: Worth) -> None:
         with suppress(TrainerError):  # a cache that is not written costs only time
-            self.desk.remember(message.view)
+            self.desk.views.remember(message.view)
 
     def _draw(self) -> None:
         screen = self.screen

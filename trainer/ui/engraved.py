@@ -30,7 +30,7 @@ class Engraved:
         from trainer.picture.terminal import WAYS
 
         app = self._room.trainer
-        way = app.desk.setting(app.view.student, "picture")
+        way = app.desk.settings.get(app.view.student, "picture")
         return way if way in WAYS and not trouble() else ""
 
     def show(self, piece: Piece, start: Start, title: str) -> None:

@@ -132,7 +132,7 @@ class TryByEar(ByEar["Hearing"]):
 
     def make(self) -> Hearing | None:
         app = self.room.trainer
-        return app.desk.hearing(app.view.student, app.instrument)
+        return app.desk.instruments.hearing(app.view.student, app.instrument)
 
     @property
     def asked(self) -> bool:
@@ -242,7 +242,7 @@ class RunByEar(ByEar["Following"]):
 
     def make(self) -> Following | None:
         app = self.room.trainer
-        return app.desk.following(app.view, self._piece, app.instrument)
+        return app.desk.instruments.following(app.view, self._piece, app.instrument)
 
     @property
     def line(self) -> str:

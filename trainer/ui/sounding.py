@@ -38,7 +38,7 @@ class Sounding:
     @cached_property
     def _beforehand(self) -> str:
         app = self._room.trainer
-        on = app.desk.setting(app.view.student, "sound") == "on"
+        on = app.desk.settings.get(app.view.student, "sound") == "on"
         return trouble() if on else OFF
 
     @property

@@ -79,7 +79,7 @@ class AddingScreen(Room):
             )
             self._tell(Told("finding the phrases"))
             kept = original(self._path.name, content(self._path))
-            self._tell(Read((desk.propose(score), kept)))
+            self._tell(Read((desk.pieces.propose(score), kept)))
         except TrainerError as error:
             self._tell(Read(None, str(error)))
 
@@ -110,7 +110,7 @@ class AddingScreen(Room):
         """Keep a piece; where the same music is here already, only if that is wanted."""
         from trainer.ui.screens.choose import Choice, ChooseScreen
 
-        same = self.trainer.desk.store.same_music(piece.score)
+        same = self.trainer.desk.store.pieces.same_music(piece.score)
         if not same:
             self._ask_whether_on_paper(piece, file)
             return
@@ -165,5 +165,5 @@ class AddingScreen(Room):
         self.app.push_screen(ChooseScreen(question, choices), chosen)
 
     def _keep(self, piece: Piece, file: Original) -> None:
-        self.trainer.desk.keep(piece, f"read from {self._path.name}", file)
+        self.trainer.desk.pieces.keep(piece, f"read from {self._path.name}", file)
         self.dismiss(piece.deck.id)

@@ -31,5 +31,5 @@ class CautionScreen(Room):
     def action_seen(self) -> None:
         with self.minding():
             if not self.trainer.desk.store.read_only:
-                self.trainer.desk.store.set_setting("caution seen", "yes")
+                self.trainer.desk.store.settings.set("caution seen", "yes")
         self.dismiss(None)

@@ -91,7 +91,10 @@ class DrillScreen(Room):
         """Whether an instrument is to hear this drill."""
         app = self.trainer
         hears = self.session.judge == "self" and drill_kind(self.session.drill).heard
-        return hears and (app.instrument or app.desk.setting(app.view.student, "instrument")) != OFF
+        return (
+            hears
+            and (app.instrument or app.desk.settings.get(app.view.student, "instrument")) != OFF
+        )
 
     @property
     def _first(self) -> bool:
@@ -416,7 +419,7 @@ class DrillScreen(Room):
     @cached_property
     def _count_in(self) -> str:
         """How a count is given: "off", "seen" or "heard"."""
-        return self.trainer.desk.setting(self.trainer.view.student, "count-in")
+        return self.trainer.desk.settings.get(self.trainer.view.student, "count-in")
 
     def action_count(self) -> None:
         """Count up to the present call; a count that goes on begins again."""
@@ -480,7 +483,7 @@ class DrillScreen(Room):
         self._waits &= act is Act.PAUSE
         more |= self.by_ear.witnessed(before, act)
         with self.minding():
-            self.session = self.trainer.desk.act(before, act, **more)
+            self.session = self.trainer.desk.exercises.act(before, act, **more)
         if act is Act.HINT and self.session == before:
             self.say(NO_MORE_HINTS)
         if self.session.state is State.OVER and self.session is not before:

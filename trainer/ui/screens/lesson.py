@@ -77,7 +77,7 @@ class LessonScreen(ReaderScreen):
         from trainer.ui.screens.drill import DrillScreen
 
         app = self.trainer
-        if app.desk.is_past(app.view):
+        if app.desk.views.is_past(app.view):
             app.reload()
             self.say("A new day has begun: press h once more.")
             return
@@ -86,21 +86,21 @@ class LessonScreen(ReaderScreen):
             self.say("Every open start has been heard today.")
             return
         with self.minding():
-            session = app.desk.begin(app.view, judge="teacher", only=chosen)
+            session = app.desk.exercises.drill(app.view, judge="teacher", only=chosen)
             app.push_screen(DrillScreen(session))
 
     def action_note(self) -> None:
         """Write today's note; the one there is can be gone on with."""
         app = self.trainer
         with self.minding():
-            before = app.desk.note_of(app.view.student)
+            before = app.desk.notes.of(app.view.student)
             text = before.text if before else ""
 
             def written(answer: str | None) -> None:
                 if answer is None or answer == text:
                     return
                 with self.minding():
-                    app.desk.write_note(app.view.student, answer)
+                    app.desk.notes.write(app.view.student, answer)
                     app.reload()
 
             question = (
@@ -118,7 +118,7 @@ class LessonScreen(ReaderScreen):
         def chosen(deck_id: str) -> None:
             weakest = [one.start for one in found.weakest] if found else []
             with self.minding():
-                piece = self.trainer.desk.store.piece(deck_id)  # without a student's own
+                piece = self.trainer.desk.store.pieces.get(deck_id)  # without a student's own
                 known = {start.id for start in piece.deck.starts}
                 first = next((start_id for start_id in weakest if start_id in known), "")
                 self.app.push_screen(PrepareScreen(piece, first))
@@ -134,7 +134,7 @@ class LessonScreen(ReaderScreen):
         from trainer.deck.file import has_notes
 
         with self.minding():
-            piece = self.trainer.desk.store.piece(deck_id)
+            piece = self.trainer.desk.store.pieces.get(deck_id)
             if not has_notes(piece):
                 self._ask_path(deck_id, notes=False)
                 return
@@ -164,7 +164,7 @@ class LessonScreen(ReaderScreen):
 
             with self.minding():
                 path = typed(text)
-                write_file(path, app.desk.hand_out(deck_id, notes=notes), replace=False)
+                write_file(path, app.desk.pieces.hand_out(deck_id, notes=notes), replace=False)
                 self.say(f"{title}: written to {path.name}{without}.")
 
         question = f"Which file is the deck of {title}{without} to go into?"

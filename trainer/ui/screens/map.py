@@ -187,7 +187,7 @@ class MapScreen(Room):
         with self.minding():
             if starts:
                 numbers = [start.number for start in starts]
-                app.desk.set_open(app.view.student, self.piece.deck, numbers, opened=opened)
+                app.desk.pieces.set_open(app.view.student, self.piece.deck, numbers, opened=opened)
                 app.reload()
 
     def action_page(self) -> None:
@@ -200,7 +200,7 @@ class MapScreen(Room):
             self._piece, self._wanted = None, self._start
 
         with self.minding():  # the teacher's deck, without a student's own
-            master = self.trainer.desk.store.piece(self.piece.deck.id)
+            master = self.trainer.desk.store.pieces.get(self.piece.deck.id)
             self.app.push_screen(PrepareScreen(master, self._start), done)
 
     def action_piece(self) -> None:

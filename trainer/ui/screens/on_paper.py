@@ -79,7 +79,7 @@ def ask_on_paper(room: Room, then: Callable[[str], None]) -> None:
                 return
             with room.minding():
                 score = _score(given)
-                piece = room.trainer.desk.add_on_paper(score, places(score, given["starts"]))
+                piece = room.trainer.desk.pieces.add_on_paper(score, places(score, given["starts"]))
                 then(piece.deck.id)
 
         title = f"A piece on paper ({at + 1} of {len(QUESTIONS)})"

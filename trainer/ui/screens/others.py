@@ -39,7 +39,7 @@ def _drill(room: Room, kind: str) -> None:
     from trainer.ui.screens.drill import DrillScreen
 
     with room.minding():
-        session = room.trainer.desk.begin(room.trainer.view, kind=kind)
+        session = room.trainer.desk.exercises.drill(room.trainer.view, kind=kind)
         if session.calls:
             room.app.push_screen(DrillScreen(session))
         else:
@@ -55,7 +55,7 @@ def _run(room: Room, deck_id: str) -> None:
 
     app = room.trainer
     with room.minding():
-        app.push_screen(RunScreen(app.desk.begin_run(app.view, deck_id)))
+        app.push_screen(RunScreen(app.desk.exercises.run(app.view, deck_id)))
 
 
 def _rehearse(room: Room, deck_id: str) -> None:
@@ -63,4 +63,4 @@ def _rehearse(room: Room, deck_id: str) -> None:
 
     app = room.trainer
     with room.minding():
-        app.push_screen(SlipScreen(app.desk.begin_rehearsal(app.view, deck_id)))
+        app.push_screen(SlipScreen(app.desk.exercises.rehearsal(app.view, deck_id)))

@@ -129,7 +129,7 @@ class PrepareScreen(Room):
     def _keep(self, draft: Draft) -> None:
         """Keep the draft as it grows; where that cannot be done it is said, and goes on here."""
         try:
-            self.trainer.desk.keep_draft(self._draft_id, self.trainer.view.student, draft)
+            self.trainer.desk.drafts.keep(self._draft_id, self.trainer.view.student, draft)
         except TrainerError as error:
             self.say(str(error))
 
@@ -137,7 +137,7 @@ class PrepareScreen(Room):
         """Offer what was left unsaved the last time."""
         app = self.trainer
         with self.minding():
-            left = app.desk.unsaved(self._piece, app.view.student, app.view.open)
+            left = app.desk.drafts.unsaved(self._piece, app.view.student, app.view.open)
             if left is None:
                 return
             at = left.edited.astimezone(app.view.now.tzinfo)
@@ -160,7 +160,7 @@ class PrepareScreen(Room):
                 self._take(draft)
             elif answer == "drop":
                 with self.minding():
-                    self.trainer.desk.drop_draft(draft.now.deck.id)
+                    self.trainer.desk.drafts.drop(draft.now.deck.id)
             else:
                 self.dismiss(None)  # they stay, and are offered the next time
 
@@ -342,7 +342,7 @@ class PrepareScreen(Room):
         """Keep the deck as one edit, with what was done, and what was opened or closed."""
         app, draft = self.trainer, self.draft
         with self.minding():
-            app.desk.save_draft(app.view.student, draft)
+            app.desk.drafts.save(app.view.student, draft)
             self._begun = drafts.kept(draft)
             app.reload()
         self.draw()
@@ -361,7 +361,7 @@ class PrepareScreen(Room):
                 self.action_save()
             if answer == "drop":
                 with self.minding():
-                    self.trainer.desk.drop_draft(self.piece.deck.id)
+                    self.trainer.desk.drafts.drop(self.piece.deck.id)
             if answer == "drop" or (answer == "save" and not self.draft.changed):
                 self.dismiss(None)
 

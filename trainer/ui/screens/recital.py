@@ -257,7 +257,7 @@ class RecitalScreen(ReaderScreen):
             items = [ProgrammeItem(decks[n - 1].id) for n in _numbers(text, len(decks))]
             with self.minding():
                 app = self.trainer
-                app.desk.set_recital(app.view.student, name, day, items)
+                app.desk.recitals.set(app.view.student, name, day, items)
                 app.reload()
             self.draw()
 

@@ -167,7 +167,8 @@ class RetentionScreen(Room):
         does = {
             "sort": self._table is not None,
             "only": self._table is not None,
-            "heard": self.trainer.desk.setting(self.trainer.view.student, "instrument") != "off",
+            "heard": self.trainer.desk.settings.get(self.trainer.view.student, "instrument")
+            != "off",
             "log": whole and bool(self._marked),
         }.get(action, True)
         return does and super().check_action(action, parameters)

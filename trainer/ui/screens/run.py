@@ -266,7 +266,7 @@ class RunScreen(Room):
 
     def _do(self, act: Act, **more: Any) -> None:
         """Do an act through the desk."""
-        self._change(lambda run: self.trainer.desk.act(run, act, **more))
+        self._change(lambda run: self.trainer.desk.exercises.act(run, act, **more))
 
     def _change(self, change: Callable[[Run], Run]) -> None:
         """Go on with the run; where something cannot be kept, all stays as it was."""

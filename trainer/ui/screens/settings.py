@@ -45,7 +45,7 @@ class SettingsScreen(Room):
         """Where no instrument is set, what is only for its owner is left out."""
         from trainer.reports.settings import OFF, grouped
 
-        instrument = self.trainer.desk.setting(self._student, "instrument")
+        instrument = self.trainer.desk.settings.get(self._student, "instrument")
         return grouped(instrument=instrument != OFF)
 
     @property
@@ -74,7 +74,7 @@ class SettingsScreen(Room):
 
     def _value(self, one: Setting, width: int, style: str) -> Line:
         """How a setting stands, in brackets among its choices where there is room for them."""
-        now = self.trainer.desk.setting(self._student, one.name)
+        now = self.trainer.desk.settings.get(self._student, one.name)
         ways = " ".join(f"[{way}]" if way == now else f" {way} " for way in one.values)
         if not one.values or cells(ways) > width:
             return said(cut(now, width), style)
@@ -113,11 +113,11 @@ class SettingsScreen(Room):
             return
         one, app = self._settings[self._at], self.trainer
         with self.minding():
-            student = app.desk.change_setting(self._student, one.name, text)
+            student = app.desk.settings.change(self._student, one.name, text)
             if one.name == "colours":
                 from trainer.reports.settings import THEMES
 
-                app.theme = THEMES[app.desk.setting(student, one.name)]
+                app.theme = THEMES[app.desk.settings.get(student, one.name)]
             app.go_on_as(student)
         self.draw()
 
@@ -130,7 +130,7 @@ def ask(room: Room, student: Student, name: str, answered: Callable[[str | None]
     from trainer.ui.screens.choose import Choice, ChooseScreen
 
     one = setting(name)
-    now = room.trainer.desk.setting(student, name)
+    now = room.trainer.desk.settings.get(student, name)
     title = f"{one.title[0].upper()}{one.title[1:]}"
     if one.values:
         choices = [Choice(value, n, value) for n, value in enumerate(one.values, 1)]

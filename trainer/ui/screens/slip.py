@@ -172,7 +172,7 @@ class SlipScreen(Room):
             self.timer = None
         before = self.rehearsal
         with self.minding():
-            self.rehearsal = self.trainer.desk.act(before, act, start=start)
+            self.rehearsal = self.trainer.desk.exercises.act(before, act, start=start)
         if self.rehearsal is not before and (self.rehearsal.over or before.over):
             self.trainer.reload()
         self.draw()

@@ -137,7 +137,7 @@ class StartScreen(ReaderScreen):
             if text is None:
                 return
             with self.minding():
-                app.desk.set_own(app.view.student, self._piece.deck, start, {"words": text})
+                app.desk.own.set(app.view.student, self._piece.deck, start, {"words": text})
                 app.reload()
                 self._piece = app.view.pieces[deck_id]
             self.draw()
@@ -152,7 +152,7 @@ class StartScreen(ReaderScreen):
         """This start was worked on apart from its calls."""
         app = self.trainer
         with self.minding():
-            app.desk.work_on(app.view.student, self._piece.deck, self.start)
+            app.desk.own.work_on(app.view.student, self._piece.deck, self.start)
             app.reload()
             self.say(f"Start {self.start.number} was worked on today. It is called again as usual.")
         self.draw()

@@ -37,7 +37,7 @@ class StudentsScreen(NumberedRoom):
 
     @property
     def _students(self) -> tuple[Student, ...]:
-        return self.trainer.desk.store.students()
+        return self.trainer.desk.store.students.all()
 
     @property
     def _marked(self) -> Student | None:
@@ -128,7 +128,7 @@ class StudentsScreen(NumberedRoom):
         def named(text: str | None) -> None:
             if text:
                 with self.minding():
-                    self.trainer.desk.add_student(text)
+                    self.trainer.desk.students.add(text)
                     self._at = len(self._students) - 1
                 self.draw()
 
@@ -157,7 +157,7 @@ class StudentsScreen(NumberedRoom):
         def answered(text: str | None) -> None:
             if text:
                 with self.minding():
-                    changed = self.trainer.desk.change_setting(student, name, text)
+                    changed = self.trainer.desk.settings.change(student, name, text)
                     here = self.trainer.student
                     if here and here.id == changed.id:
                         self.trainer.go_on_as(changed)
@@ -172,7 +172,7 @@ def open_lesson(room: Room, student_id: str) -> None:
 
     app = room.trainer
     with room.minding():
-        found = [one for one in app.desk.store.students() if one.id == student_id]
+        found = [one for one in app.desk.store.students.all() if one.id == student_id]
         if found:
             before = app.student
             app.go_on_as(found[0])

@@ -88,7 +88,7 @@ class StudioScreen(Room):
         try:
             beside = desk.beside()
             with closing(beside.store):
-                self.post_message(Seen(beside.studio(progress)))
+                self.post_message(Seen(beside.views.studio(progress)))
         except TrainerError as error:
             self.post_message(Seen(None, str(error)))
         except Stopped:

@@ -87,12 +87,12 @@ class TodayScreen(Room):
     @property
     def _teaches(self) -> bool:
         """Where several students are known, a teacher is likely at the keys."""
-        return len(self.trainer.desk.store.students()) > 1
+        return len(self.trainer.desk.store.students.all()) > 1
 
     @property
     def _offers_others(self) -> bool:
         app = self.trainer
-        return app.desk.setting(app.view.student, "drills") == "yes"
+        return app.desk.settings.get(app.view.student, "drills") == "yes"
 
     def action_scroll(self, by: int) -> None:
         self._top += by
@@ -101,7 +101,7 @@ class TodayScreen(Room):
     def action_begin(self) -> None:
         """Begin the drill, as soon as the plan of this very day is known."""
         app = self.trainer
-        if app.stage >= PLANNED and app.desk.is_past(app.view):
+        if app.stage >= PLANNED and app.desk.views.is_past(app.view):
             app.reload()
         self._begin = app.stage < PLANNED
         if self._begin or not app.view.left.slots:
@@ -109,7 +109,7 @@ class TodayScreen(Room):
         from trainer.ui.screens.drill import DrillScreen
 
         with self.minding():
-            self.app.push_screen(DrillScreen(app.desk.begin(app.view)))
+            self.app.push_screen(DrillScreen(app.desk.exercises.drill(app.view)))
 
     @property
     def _may_do_more(self) -> bool:
@@ -122,7 +122,7 @@ class TodayScreen(Room):
 
         app = self.trainer
         with self.minding():
-            self.app.push_screen(DrillScreen(app.desk.begin(app.view, more=True)))
+            self.app.push_screen(DrillScreen(app.desk.exercises.drill(app.view, more=True)))
 
     def action_room(self, name: str) -> None:
         """Go to another screen."""
@@ -210,7 +210,7 @@ class TodayScreen(Room):
 
         if deck_id is not None:
             with self.minding():
-                self.app.push_screen(PrepareScreen(self.trainer.desk.store.piece(deck_id)))
+                self.app.push_screen(PrepareScreen(self.trainer.desk.store.pieces.get(deck_id)))
 
     def action_on_paper(self) -> None:
         """Add a printed piece, and prepare it."""
@@ -244,7 +244,7 @@ class TodayScreen(Room):
         from trainer.ui.screens.students import StudentsScreen
 
         def chosen(student_id: str | None) -> None:
-            for student in self.trainer.desk.store.students():
+            for student in self.trainer.desk.store.students.all():
                 if student.id == student_id:
                     with self.minding():
                         self.trainer.choose(student)
@@ -257,7 +257,7 @@ class TodayScreen(Room):
         names = [theme.name for theme in THEMES]
         self.app.theme = names[(names.index(self.app.theme) + 1) % len(names)]
         with self.minding():
-            self.trainer.desk.store.set_setting("colours", self.app.theme)
+            self.trainer.desk.store.settings.set("colours", self.app.theme)
 
 
 def _day(view: View) -> str:
