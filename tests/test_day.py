@@ -46,8 +46,7 @@ def desk_of(path: Path, clock: Clock, **student: object) -> Desk:
     made_.pieces.set_open(
         who, made_.store.pieces.deck(made_.pieces.find().id), range(1, 9), opened=True
     )
-    made_.clock = clock
-    return made_
+    return Desk(made_.store, clock, made_.new_id, made_.rng)
 
 
 def view_of(desk: Desk) -> View:

@@ -59,17 +59,19 @@ import sys
 from pathlib import Path
 from msgspec.structs import replace
 from trainer.cli.common import make_desk
-from trainer.desk import Desk, call
+from trainer.desk import call
+from trainer.desk.exercises import Exercises
 from trainer.ui.app import TrainerApp, run
 
-class LongDesk(Desk):
-    def begin(self, view, **more):
-        session = super().begin(view, **more)
+class Long(Exercises):
+    def drill(self, view, **more):
+        session = super().drill(view, **more)
         return replace(session, calls=tuple(call(*found) for found in view.starts()) * 400)
 
 def long_desk():
     desk = make_desk(Path(sys.argv[1]))
-    return LongDesk(desk.store, desk.clock, desk.new_id, desk.rng)
+    desk.exercises = Long(desk.store, desk.clock, desk.new_id, desk.rng)
+    return desk
 
 run(TrainerApp(long_desk, drill=True))
 """

@@ -13,7 +13,7 @@ import shutil
 import sqlite3
 from collections.abc import Callable
 from contextlib import closing
-from datetime import timedelta
+from datetime import datetime, timedelta
 from fractions import Fraction
 from itertools import count
 from pathlib import Path
@@ -46,26 +46,25 @@ TABLES = ("attempt", "retraction", "opening", "layer_edit", "note", "recital", "
 _fresh = count(1)
 
 
-def opened(path: Path, *, at: Any = LATER) -> Desk:
-    """A desk whose clock stands still."""
+def opened(path: Path, clock: Callable[[], datetime] = lambda: LATER) -> Desk:
+    """A desk whose clock stands still by default."""
 
     def new_id() -> str:
         return f"t-{next(_fresh):06}"
 
-    return Desk(Store.open(path, now=lambda: at, new_id=new_id), lambda: at, new_id, Random(1))
+    return Desk(Store.open(path, now=clock, new_id=new_id), clock, new_id, Random(1))
 
 
 def furnish(path: Path) -> None:
     """B. with something of everything."""
     moment = NOON
-    desk = opened(path)
 
     def clock() -> Any:
         nonlocal moment
         moment += timedelta(hours=9)
         return moment
 
-    desk.clock = desk.store._now = clock
+    desk = opened(path, clock)
     with desk.store:
         desk.pieces.keep(PIECE, "new")
         desk.store.students.save(B)

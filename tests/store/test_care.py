@@ -178,7 +178,7 @@ def test_an_erasing_that_was_cut_off_is_finished_by_the_next_to_open(
         furnish(store)
         store.backups.make("by hand")
         with monkeypatch.context() as patch:
-            patch.setattr(Store, "finish_erasing", lambda _: (0, 0))
+            patch.setattr(store.erasing, "finish", lambda: (0, 0))
             store.erasing.erase(PUPIL)
         assert traces_in(tmp_path) != []
     with open_store(path) as store:

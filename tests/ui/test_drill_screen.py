@@ -336,7 +336,7 @@ def test_what_cannot_be_kept_is_said_and_the_call_stays(
                 raise TrainerError("The disk is full: make room, then enter it again.")
 
             with monkeypatch.context() as broken:
-                broken.setattr(type(desk.store), "append", full)
+                broken.setattr(desk.store.log, "append", full)
                 await stage.press("t")
                 assert "The disk is full" in stage.text
                 assert drill(stage).session.call == call

@@ -16,6 +16,7 @@ from trainer.deck import edit
 from trainer.deck.model import Piece
 from trainer.demo import demo_pieces
 from trainer.desk import Desk
+from trainer.desk.views import Views
 from trainer.memory.outlook import Outlook
 from trainer.memory.planner import NextCall
 from trainer.record.attempt import Outcome
@@ -61,11 +62,11 @@ BY_EAR = ("by_ear", "told", "heard")  # of `test_by_ear.py`, each also in plain 
 WHYS = ("It would probably not hold on the day of School concert.", "It was not tried yet.")
 
 
-class ScriptedDesk(Desk):
-    """A desk whose planner always says the same, so that the looks are those of the screens."""
+class ScriptedViews(Views):
+    """Views whose planner always says the same, so that the looks are those of the screens."""
 
-    def view(self, student: Student, *, seconds: float | None = None, log: bool = True) -> View:
-        view = super().view(student, seconds=seconds, log=log)
+    def of(self, student: Student, *, seconds: float | None = None, log: bool = True) -> View:
+        view = super().of(student, seconds=seconds, log=log)
         starts = [start for start in view.starts() if start[1].id in view.open]
         slots = [
             Slot(piece.deck.id, start.id, WHYS[start.number % 2], 25.0) for piece, start in starts
@@ -97,7 +98,8 @@ class ScriptedDesk(Desk):
 def week(folder: Path) -> Desk:
     """A desk after a week with two pieces: a concert is near, most starts are open."""
     made = desk_at(folder / "a.db", Clock())
-    desk = ScriptedDesk(made.store, made.clock, made.new_id, made.rng)
+    desk = Desk(made.store, made.clock, made.new_id, made.rng)
+    desk.views = ScriptedViews(made.store, made.clock, made.new_id, made.rng, made.settings)
     for title, bars, name in (("Waltz in [G]", 32, "waltz"), ("Air", 16, "air")):
         score = tune(bars, upbeat=name == "air", title=title)
         begins = range(0, 12 * (bars // 4), 12)

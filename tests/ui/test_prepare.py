@@ -14,6 +14,7 @@ from trainer.deck import edit
 from trainer.deck.file import read_deck, write_deck
 from trainer.deck.model import Deck, Piece
 from trainer.desk import Desk
+from trainer.desk.pieces import Pieces
 from trainer.errors import TrainerError
 from trainer.phrases.segment import propose
 from trainer.score.model import Score
@@ -332,12 +333,12 @@ def test_while_a_score_is_read_the_screen_answers(
     """The reading and the proposing wait here until they are let go, and the screen is left."""
     begun, go_on = threading.Event(), threading.Event()
 
-    def propose_slowly(_: Desk, __: Score) -> Piece:
+    def propose_slowly(_: Pieces, __: Score) -> Piece:
         begun.set()
         assert go_on.wait(20)
         raise TrainerError("Let go.")
 
-    monkeypatch.setattr(Desk, "propose", propose_slowly)
+    monkeypatch.setattr(Pieces, "propose", propose_slowly)
 
     async def scene() -> None:
         desk = small_desk(tmp_path)

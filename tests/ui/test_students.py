@@ -18,9 +18,8 @@ def test_adding_and_choosing(tmp_path: Path) -> None:
             assert "> 2  [b]  adult" in stage.text
             await stage.press("l", "1", "enter", "m", "5", "enter")
             assert "child, 5 minutes a day" in stage.text
-            assert (desk.store.students.find("[b]").level, desk.store.students.find("me").level) == (
-                "child", "adult",
-            )  # fmt: skip
+            levels = [desk.store.students.find(name).level for name in ("[b]", "me")]
+            assert levels == ["child", "adult"]
             await stage.press("enter")
             assert "Today for [b]" in stage.text
         assert desk.students.find().name == "[b]"

@@ -85,8 +85,9 @@ def add(
                 _take_over(desk, score, into, again=again, yes=yes)
                 return
             else:
-                piece = desk.pieces.add(score, density=density, again=again, learned_by=who,
-                                       progress=terminal.progress)  # fmt: skip
+                piece = desk.pieces.add(
+                    score, density=density, again=again, learned_by=who, progress=terminal.progress
+                )
         finally:
             terminal.progress("")
         _say_added(desk, piece, learned)
@@ -116,7 +117,7 @@ def _take_over(desk: Desk, score: Path, into: str, *, again: bool, yes: bool) ->
     from trainer.draw.text import clean, wrapped
 
     entry = desk.pieces.find(into)
-    found = desk.look_at_score(entry.id, score, again=again, progress=terminal.progress)
+    found = desk.takeovers.look_at(entry.id, score, again=again, progress=terminal.progress)
     terminal.progress("")
     if found.more and not yes:
         bars = counted(len(found.more), "bar")
@@ -124,7 +125,7 @@ def _take_over(desk: Desk, score: Path, into: str, *, again: bool, yes: bool) ->
         if not terminal.confirm("Take it over all the same?"):
             say("Nothing was changed.")
             return
-    desk.take_over(found)
+    desk.takeovers.take_over(found)
     say(f"{entry.title} has its notes now, from {score.name}; all attempts are kept.")
     for change in found.changes:
         if change.kind != "score":

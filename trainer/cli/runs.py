@@ -114,7 +114,7 @@ def _recorded(desk: Desk, view: View, piece: Piece, file: Path) -> None:
     """A run-through from a recorded file."""
     before = desk.exercises.run(view, piece.deck.id)
     recording = desk.instruments.recording(view, piece, file)
-    made, ear = recording.hear(desk, before), recording.ear
+    made, ear = recording.hear(desk.exercises, before), recording.ear
     say([f"Run-through: {piece.deck.title}, from {file.name}.", *_heard(piece, before, made)])
     say_doubts(piece, ear.perhaps)
     _sum_up(made)
@@ -146,7 +146,7 @@ class _Told:
         while (typed := lines.typed(LOOK)) is None:
             seen = ear.look()
             self._stands(seen)
-            after = ear.log(desk, made, seen)
+            after = ear.log(desk.exercises, made, seen)
             self._doubts(piece, ear)
             if after is not made:
                 say(_heard(piece, made, after))
@@ -173,7 +173,7 @@ class _Told:
             if line == "v":
                 show()
             elif line == "y" and ear.perhaps:
-                made = ear.agree(desk, made, ear.perhaps[-1])
+                made = ear.agree(desk.exercises, made, ear.perhaps[-1])
                 say("Logged.")
             else:
                 return made
@@ -228,9 +228,9 @@ def _run_on(desk: Desk, piece: Piece, made: Run, line: str, ear: Following | Non
     """What one line does."""
     plain = {"": Act.END, "q": Act.STOP, "u": Act.UNDO, "s": Act.SLIP}
     if line in ("", "q") and ear:
-        return ear.finish(desk, made, plain[line])
+        return ear.finish(desk.exercises, made, plain[line])
     if line == "y" and ear and ear.perhaps:
-        return ear.agree(desk, made, ear.perhaps[-1])
+        return ear.agree(desk.exercises, made, ear.perhaps[-1])
     if line in plain:
         return desk.exercises.act(made, plain[line])
     act, words = Act.SLIP, line.split()

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from datetime import date
 
 from trainer.deck.sound import MOST_TEXT
-from trainer.desk.base import Base
+from trainer.desk.base import Part
 from trainer.draw.text import clean
 from trainer.errors import TrainerError
 from trainer.record.attempt import practice_day
@@ -14,11 +14,8 @@ from trainer.record.lesson import LessonNote, standing_notes
 from trainer.record.people import ProgrammeItem, Recital, Student
 
 
-class Days(Base):
-    def save_recital(self, recital: Recital) -> None:
-        self.store.recitals.save(recital)
-
-    def set_recital(
+class Recitals(Part):
+    def set(
         self, student: Student, name: str, day: date, programme: Sequence[ProgrammeItem]
     ) -> Recital:
         """Set a student's recital of that name, or change the one there is. Raises TrainerError
@@ -34,7 +31,11 @@ class Days(Base):
         self.store.recitals.save(recital)
         return recital
 
-    def write_note(self, student: Student, text: str, *, day: date | None = None) -> LessonNote:
+
+class Notes(Part):
+    """The teacher's notes of lessons."""
+
+    def write(self, student: Student, text: str, *, day: date | None = None) -> LessonNote:
         """Write the teacher's note of a lesson, by default today's; it stands for the one there
         was of that day, and an empty text takes that away. It never leaves this database.
 
@@ -45,7 +46,7 @@ class Days(Base):
         plain = clean(text)
         if len(plain) > MOST_TEXT:
             raise TrainerError(f"A note has at most {MOST_TEXT} characters; this has {len(plain)}.")
-        before = self.note_of(student, day)
+        before = self.of(student, day)
         if not plain and before is None:
             raise TrainerError(f"There is no note of {day} to delete.")
         machine, replaced = self.store.machine, before.id if before else ""
@@ -53,7 +54,7 @@ class Days(Base):
         self.store.log.append(note)
         return note
 
-    def note_of(self, student: Student, day: date | None = None) -> LessonNote | None:
+    def of(self, student: Student, day: date | None = None) -> LessonNote | None:
         """The teacher's note of a day, by default today; None where there is none."""
         day = day or practice_day(self.clock())
         notes = standing_notes(self.store.log.lesson_notes(student.id))

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from msgspec.structs import replace
 
-from trainer.desk.people import People
+from trainer.desk.base import Part
+from trainer.desk.people import Students
 from trainer.errors import TrainerError
 from trainer.record.file import Record, parse_record, write_record
 from trainer.record.people import Student
@@ -12,8 +15,11 @@ from trainer.record.separate import separate_id, separated
 from trainer.store.records import Taken
 
 
-class Exchange(People):
-    def record_out(self, student: Student) -> str:
+@dataclass
+class Records(Part):
+    students: Students
+
+    def write(self, student: Student) -> str:
         """The text of a student's record file. Raises TrainerError where nothing is kept yet."""
         record = self.store.records.of(student.id)
         if not record.students:
@@ -23,7 +29,7 @@ class Exchange(People):
             )
         return write_record(record)
 
-    def record_in(self, data: bytes, what: str, *, join: bool = False) -> tuple[Record, Taken]:
+    def take_in(self, data: bytes, what: str, *, join: bool = False) -> tuple[Record, Taken]:
         """Take the record in a file's bytes in, whole or not at all, after a backup where it
         brings anything. `join` is a person's word that its joinings are right."""
         record = parse_record(data, what)
@@ -33,11 +39,11 @@ class Exchange(People):
             self.store.backups.make("before a record", unless_recent=True)
         return record, self.store.records.take_in(record, join=join)
 
-    def join(self, one: Student, into: Student) -> None:
-        """Say that two entries are one person; `part` takes it back."""
+    def combine(self, one: Student, into: Student) -> None:
+        """Say that two entries are one person; `take_apart` takes it back."""
         self.store.records.combine(one, into)
         if self.store.settings.get("student") == one.id:
-            self.choose(into)
+            self.students.choose(into)
 
     def separate(self, student: Student, machine: str, name: str) -> tuple[Student, int]:
         """Make the attempts of one machine those of another student, who is called so, where
@@ -84,7 +90,7 @@ class Exchange(People):
         told = [told for told in self.store.log.joinings() if told.student == one.id]
         return told[-1].into if told and told[-1].joined else ""
 
-    def part(self, one: Student) -> None:
+    def take_apart(self, one: Student) -> None:
         """Say that an entry that was joined to another one is a person of their own. The other
         one may not have arrived here."""
         into = self.combined_with(one)

@@ -1,9 +1,9 @@
 """A run-through by ear: an instrument hears where the playing is, where it broke, and its end.
 
 seen = following.look()                      # some thirty times a second
-run = following.log(desk, run, seen)         # slips that are certain, hesitations, the end
-run = following.finish(desk, run, act)       # a key tells the end
-run = following.agree(desk, run, slip)       # what was not sure was a slip: the player says so
+run = following.log(exercises, run, seen)     # slips that are certain, hesitations, the end
+run = following.finish(exercises, run, act)   # a key tells the end
+run = following.agree(exercises, run, slip)   # what was not sure was a slip: the player says so
 
 Whatever happens in the ear, the run goes on: what it heard before is logged, and the keys of the
 computer tell the rest.
@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from trainer.deck.model import Piece
-    from trainer.desk.drills import Drills
+    from trainer.desk.exercises import Exercises
     from trainer.listen.follow import Slip
     from trainer.listen.model import Verdict
     from trainer.listen.port import Port
@@ -126,29 +126,29 @@ class Following:
     def _place(self, at: Fraction) -> str:
         return place(self._piece.score, self._piece.score.bar_at(at).start, words=self._words)
 
-    def log(self, desk: Drills, run: Run, seen: Follows) -> Run:
+    def log(self, exercises: Exercises, run: Run, seen: Follows) -> Run:
         """Log what is certain. What cannot be kept now is tried again at the next look."""
         if run.over:
             return run
         self._add(seen.slips)
-        run = self._logged(desk, run)
+        run = self._logged(exercises, run)
         if seen.ended or seen.sign == "stop":
-            run = self.finish(desk, run, Act.END if seen.ended else Act.STOP)
+            run = self.finish(exercises, run, Act.END if seen.ended else Act.STOP)
         return run
 
-    def finish(self, desk: Drills, run: Run, act: Act) -> Run:
+    def finish(self, exercises: Exercises, run: Run, act: Act) -> Run:
         """The end of the piece, or of the playing (END or STOP): what was heard up to it is logged
         before it. Once the end was reached, a pending break-off is dropped."""
         if self._last is None:
-            return desk.act(run, act)
+            return exercises.act(run, act)
         last = (*self.look().slips, *(self._minding(self._follower.end) or ()))
         self._add(slip for slip in last if act is Act.STOP or slip.kind != "end")
-        run = self._logged(desk, run)
-        return desk.act(run, act, heard=self._whole(run) if act is Act.END else None)
+        run = self._logged(exercises, run)
+        return exercises.act(run, act, heard=self._whole(run) if act is Act.END else None)
 
-    def agree(self, desk: Drills, run: Run, slip: Slip) -> Run:
+    def agree(self, exercises: Exercises, run: Run, slip: Slip) -> Run:
         """The player says that what was not sure was a slip: it is logged as said and heard."""
-        run = desk.act(run, Act.SLIP, **self._where(slip))
+        run = exercises.act(run, Act.SLIP, **self._where(slip))
         self.perhaps = tuple(one for one in self.perhaps if one is not slip)
         return run
 
@@ -168,21 +168,21 @@ class Following:
             else:
                 self.perhaps = (*self.perhaps, slip)
 
-    def _logged(self, desk: Drills, run: Run) -> Run:
+    def _logged(self, exercises: Exercises, run: Run) -> Run:
         while self._due:
             slip = self._due[0]
             told = self._where(slip)
             if slip.kind == "hesitation":
                 waited = Witness(Outcome.STOPPED, broke_at=slip.broke_at)
-                run = desk.act(run, Act.HESITATE, broke_at=slip.broke_at, heard=waited)
+                run = exercises.act(run, Act.HESITATE, broke_at=slip.broke_at, heard=waited)
             else:
                 heard = Witness(Outcome.BROKE_OFF, elsewhere=told["start"], broke_at=slip.broke_at)
-                run = desk.act(run, Act.SLIP, **told, heard=heard)
+                run = exercises.act(run, Act.SLIP, **told, heard=heard)
             self._due.pop(0)
         return run
 
     def _where(self, slip: Slip) -> dict[str, Any]:
-        """Where a slip was, as `Drills.act` takes it."""
+        """Where a slip was, as `Exercises.act` takes it."""
         from trainer.listen.follow import taken_up
 
         return {"broke_at": slip.broke_at, "start": taken_up(self._piece, slip)}
@@ -219,13 +219,13 @@ class Recording:
         self._port = MemoryPort(lambda: self._now, file.name)
         self.ear = Following(self._port, piece, Means(), policy, lambda: self._now, words)
 
-    def hear(self, desk: Drills, run: Run) -> Run:
+    def hear(self, exercises: Exercises, run: Run) -> Run:
         """All of it, as played now: kept whole, or not at all."""
-        with desk.store.together():
+        with exercises.store.together():
             for note in self._notes:
                 self._now = note.time
                 self._port.play(note.pitch, note.velocity)
-                run = self.ear.log(desk, run, self.ear.look())
+                run = self.ear.log(exercises, run, self.ear.look())
             self._now += SILENCE
-            run = self.ear.log(desk, run, self.ear.look())
-            return run if run.over else self.ear.finish(desk, run, Act.STOP)
+            run = self.ear.log(exercises, run, self.ear.look())
+            return run if run.over else self.ear.finish(exercises, run, Act.STOP)

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from trainer.desk.people import People
+from trainer.desk.base import Part
+from trainer.desk.people import Settings
 from trainer.errors import TrainerError
 from trainer.record.people import Student
 from trainer.reports import settings as choices
@@ -21,7 +23,10 @@ if TYPE_CHECKING:
     from trainer.listen.signs import Means
 
 
-class Instruments(People):
+@dataclass
+class Instruments(Part):
+    settings: Settings
+
     def hearing(self, student: Student, instrument: str = "") -> Hearing | None:
         """What hears a drill of this student, by the instrument that is set or by this one; None
         where none is wanted. It need not be connected yet. To open it may take seconds. Raises
@@ -33,7 +38,7 @@ class Instruments(People):
 
         return Hearing(port, *self._heard_as(student))
 
-    def instrument_trouble(self, student: Student) -> str:
+    def trouble(self, student: Student) -> str:
         """Why the instrument that is set cannot be heard now, "" where it can or none is wanted.
         May take seconds."""
         try:
@@ -65,7 +70,7 @@ class Instruments(People):
         return Recording(file, piece, self._heard_as(view.student)[1], view.words)
 
     def _port(self, student: Student, instrument: str = "", *, waits: bool = True) -> Port | None:
-        wanted = instrument or self.setting(student, "instrument")
+        wanted = instrument or self.settings.get(student, "instrument")
         if wanted == choices.OFF:
             return None
         from trainer.listen.midi import open_port
@@ -76,5 +81,5 @@ class Instruments(People):
         """What signs are made of, and what passes, as it was set."""
         from trainer.listen.signs import means_of
 
-        means = means_of(self.setting(student, "signals"))
-        return means, choices.policy(self._kept(student))
+        means = means_of(self.settings.get(student, "signals"))
+        return means, choices.policy(self.settings.kept(student))

@@ -8,8 +8,7 @@ from fractions import Fraction
 
 from trainer.deck import edit
 from trainer.deck.model import Deck, Start
-from trainer.desk.people import People
-from trainer.desk.pieces import Pieces
+from trainer.desk.base import Part
 from trainer.draw.text import clean
 from trainer.errors import TrainerError
 from trainer.record.layer import LayerEdit, What, fault
@@ -17,10 +16,8 @@ from trainer.record.people import Opening, Student
 from trainer.reports.view import View
 
 
-class Own(People, Pieces):
-    def set_own(
-        self, student: Student, deck: Deck, start: Start, words: Mapping[What, str]
-    ) -> None:
+class Own(Part):
+    def set(self, student: Student, deck: Deck, start: Start, words: Mapping[What, str]) -> None:
         """Say what is a student's own at a start of a deck; "" takes it back. Raises TrainerError
         for a value that will not do, and then nothing is changed."""
         if edits := self._words(student, deck.id, start, words):
@@ -54,7 +51,7 @@ class Own(People, Pieces):
                 edits.append(word)
         return edits
 
-    def add_own(self, view: View, deck_id: str, onset: Fraction) -> str:
+    def add(self, view: View, deck_id: str, onset: Fraction) -> str:
         """Add a start for one student alone; gives its id. It is open where the phrase that it
         divides is. The same place again is the same start again, with its tries.
 
@@ -79,9 +76,9 @@ class Own(People, Pieces):
         self.store.log.append(*words, *opening)  # both or neither
         return start.id
 
-    def take_back_own(self, view: View, deck_id: str, start: Start) -> None:
+    def take_back(self, view: View, deck_id: str, start: Start) -> None:
         """Take back all that is a student's own at a start; a start of their own goes with it."""
         own, deck = view.own(deck_id, start.id), view.decks[deck_id]
         everything: dict[What, str] = {"fingering": "", "words": "", "tempo": "", "left out": ""}
         alone: dict[What, str] = {"added": ""}
-        self.set_own(view.student, deck, start, everything if own.added is None else alone)
+        self.set(view.student, deck, start, everything if own.added is None else alone)

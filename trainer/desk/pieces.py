@@ -4,20 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from datetime import datetime
 from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
-from trainer.deck import draft as drafts
 from trainer.deck import edit
 from trainer.deck.compare import Change, compare
-from trainer.deck.draft import Draft
 from trainer.deck.exchange import quoted
 from trainer.deck.file import read_deck_file, write_deck
 from trainer.deck.history import DeckEdit, Relation, relation
 from trainer.deck.model import Deck, Piece, revision
-from trainer.desk.base import Base
+from trainer.desk.base import Part
 from trainer.errors import TrainerError
 from trainer.record.people import Opening, Student
 
@@ -47,17 +44,7 @@ class Incoming:
     original: Original | None = None
 
 
-@dataclass(frozen=True)
-class Unsaved:
-    """A draft that was neither saved nor declined. `fits` says whether the deck is still the one
-    that it began with; where it is not, the draft only tells what was done."""
-
-    draft: Draft
-    edited: datetime
-    fits: bool
-
-
-class Pieces(Base):
+class Pieces(Part):
     def find(self, text: str = "") -> PieceEntry:
         """The piece that a number, a title's beginning or an id names; the only one if empty."""
         entries = self.store.pieces.all()
@@ -70,7 +57,7 @@ class Pieces(Base):
             raise TrainerError("There are no pieces yet; add a score with `trainer add FILE`.")
         return entries[0]
 
-    def add_score(
+    def add(
         self,
         path: Path,
         *,
@@ -108,7 +95,7 @@ class Pieces(Base):
         deck = edit.new_deck(score, [(at, (edit.BY_HAND,)) for at in starts], ids)
         piece = Piece(deck, score)
         with self.store.together():
-            self.store.pieces.add(piece, "told by its bars")
+            self.store.pieces.add(piece, "added without a file")
             self._learned(piece, learned_by)
         return piece
 
@@ -224,38 +211,9 @@ class Pieces(Base):
             self.store.pieces.save(deck, parent=revision(piece.deck), why=why)
         return Piece(deck, piece.score)
 
-    def save_deck(self, before: Deck, after: Deck, why: str) -> None:
+    def save(self, before: Deck, after: Deck, why: str) -> None:
         """Keep a prepared deck as one edit of the deck that it was made from."""
         self.store.pieces.save(after, parent=revision(before), why=why)
-
-    def keep_draft(self, id_: str, student: Student, draft: Draft) -> None:
-        """Keep what is being prepared, so that nothing is lost before it is saved."""
-        if not self.store.read_only:
-            self.store.drafts.keep(id_, student.id, draft)
-
-    def unsaved(self, piece: Piece, student: Student, open_: frozenset[str]) -> Unsaved | None:
-        """The draft of a piece that is still to be saved, None where there is none. What it says
-        of open starts (`open_` are open now) counts only for the student it was made for."""
-        kept = self.store.drafts.get(piece.deck.id)
-        if kept is None:
-            return None
-        others = {known.id for known in self.store.students.all()} - {student.id}
-        forms = drafts.for_another(kept.stands, open_) if kept.student in others else kept.stands
-        draft = drafts.again(forms, kept.here, piece.score)
-        return Unsaved(draft, kept.edited, draft.saved.deck == piece.deck)
-
-    def drop_draft(self, deck_id: str) -> None:
-        """Forget what was prepared and not saved."""
-        self.store.drafts.drop(deck_id)
-
-    def save_draft(self, student: Student, draft: Draft) -> None:
-        """Keep a prepared deck as one edit, and what was opened and closed in it, at once."""
-        with self.store.together():
-            self.save_deck(draft.saved.deck, draft.now.deck, draft.why)
-            for ids, opened in ((draft.opened, True), (draft.closed, False)):
-                numbers = [start.number for start in draft.now.deck.starts if start.id in ids]
-                self.set_open(student, draft.now.deck, numbers, opened=opened)
-            self.drop_draft(draft.now.deck.id)
 
     def set_open(
         self, student: Student, deck: Deck, numbers: Sequence[int], *, opened: bool

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from trainer.deck.model import Piece, Start
 from trainer.deck.original import Original, original
-from trainer.desk.base import Base
+from trainer.desk.base import Part
 from trainer.desk.pieces import NOT_KEPT
 from trainer.errors import TrainerError
 from trainer.reports.lookalikes import parts_at
@@ -54,7 +54,7 @@ class Marked:
         )
 
 
-class Scores(Base):
+class Scores(Part):
     def mark(
         self,
         piece: Piece,
@@ -95,8 +95,8 @@ class Scores(Base):
         kept = self.store.pieces.original(piece.deck.score)
         if kept is None and not piece.score.notes:
             raise TrainerError(
-                f"The notes of {piece.deck.title} are not here, so that there is no score to mark:"
-                " give it its file with `trainer add FILE --for PIECE`."
+                f"The notes of {piece.deck.title} are not here, so there is no score to mark: give"
+                " it its file with `trainer add FILE --for PIECE`."
             )
         if kept is None:
             raise TrainerError(NOT_KEPT.format(title=piece.deck.title))

@@ -11,7 +11,9 @@ from typing import TYPE_CHECKING
 from trainer.deck.compare import Change, compare
 from trainer.deck.model import Piece, Start, revision
 from trainer.deck.takeover import Fit, more_bars, taken_over
+from trainer.desk.base import Part
 from trainer.desk.own import Own
+from trainer.desk.pieces import Pieces
 from trainer.errors import TrainerError
 from trainer.record.layer import layers
 
@@ -37,8 +39,12 @@ def _takeover(before: Piece, score: Score, original: Original) -> Takeover:
     return Takeover(before, after, original, more_bars(before, score), compare(before, after))
 
 
-class Takeovers(Own):
-    def look_at_score(
+@dataclass
+class Takeovers(Part):
+    pieces: Pieces
+    own: Own
+
+    def look_at(
         self,
         deck_id: str,
         path: Path,
@@ -61,7 +67,7 @@ class Takeovers(Own):
             )
         kept = original(path.name, files.content(path))
         score = read_file(kept.file(), progress=progress)
-        if not again and (known := self.known(score)):
+        if not again and (known := self.pieces.known(score)):
             raise TrainerError(
                 f"{known}: nothing was changed. With --again it takes {before.deck.title} over too."
             )
@@ -96,4 +102,4 @@ class Takeovers(Own):
                     if own.added is not None and own.added < before.score.end:
                         onset = fits.near(own.added)
                         start = Start(own.start, 0, onset)
-                        self.set_own(student, after.deck, start, {"added": str(onset)})
+                        self.own.set(student, after.deck, start, {"added": str(onset)})

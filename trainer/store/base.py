@@ -13,6 +13,7 @@ import os
 import platform
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import suppress
+from dataclasses import dataclass
 from datetime import datetime
 from functools import cache
 from hashlib import sha256
@@ -27,16 +28,14 @@ from trainer.store.rows import Differing, instant
 Entry = TypeVar("Entry")
 
 
-class Base:
-    """`now` gives the aware instant and `new_id` a fresh global id wherever the store itself
-    writes something down."""
+@dataclass
+class Part:
+    """One job of the store. `_now` gives the aware instant and `_new_id` a fresh global id wherever
+    the store itself writes something down."""
 
-    def __init__(
-        self, connection: Connection, *, now: Callable[[], datetime], new_id: Callable[[], str]
-    ) -> None:
-        self._connection = connection
-        self._now = now
-        self._new_id = new_id
+    _connection: Connection
+    _now: Callable[[], datetime]
+    _new_id: Callable[[], str]
 
     @property
     def machine(self) -> str:
@@ -48,6 +47,10 @@ class Base:
                 " written."
             )
         return str(row[0])
+
+    def _edited(self) -> int:
+        """When a row is edited that is edited now."""
+        return instant(self._now())[0]
 
     def _keep_differing(self, differing: Iterable[Differing]) -> int:
         """Keep what differs from what is kept under its id; how many of it were not known. Inside

@@ -10,6 +10,7 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import closing, suppress
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
 from shutil import copyfile
@@ -18,9 +19,9 @@ from trainer.errors import TrainerError
 from trainer.record.people import Student
 from trainer.store import backup, trouble
 from trainer.store.backup import Backup
-from trainer.store.base import marks
+from trainer.store.base import Part, marks
 from trainer.store.connection import Row
-from trainer.store.records import Records
+from trainer.store.log import Log
 from trainer.store.rows import instant
 from trainer.values import Frozen
 
@@ -40,8 +41,8 @@ class Erased(Frozen, frozen=True):
     removed: int
 
 
-class Care(Records):
-    def back_up(self, why: str, *, unless_recent: bool = False) -> Backup | None:
+class Backups(Part):
+    def make(self, why: str, *, unless_recent: bool = False) -> Backup | None:
         """Make a backup, and remove those that are too many. With `unless_recent` none is made
         where one was made for the same reason a few minutes ago."""
         path, now = self._connection.path, self._now()
@@ -54,7 +55,7 @@ class Care(Records):
         backup.rotate(path)
         return made
 
-    def backups(self) -> tuple[Backup, ...]:
+    def all(self) -> tuple[Backup, ...]:
         """The backups made by us, the newest first."""
         return backup.listed(self._connection.path)
 
@@ -70,7 +71,7 @@ class Care(Records):
         backup.checked(source, APPLICATION, lambda steps: steps <= names)
         path = self._connection.path
         with backup.prepared(path, source) as part, trouble.explained(path):
-            self.back_up("before going back")  # which may rotate the source away
+            self.make("before going back")  # which may rotate the source away
             tombs = self._connection.read(list, "SELECT id, machine, at FROM tombstone ORDER BY id")
             if tombs and _steps(part) == names:
                 erase_in_file(part, tombs)
@@ -83,6 +84,12 @@ class Care(Records):
             if _steps(part) == names:  # else when it is brought up to date
                 self._know_machine()
 
+
+@dataclass
+class Erasing(Part):
+    log: Log
+    backups: Backups
+
     def erase(self, student: Student) -> Erased:
         """Erase a student for good, with every entry that was joined to theirs, from the
         database, its journal and the backups made by us. A tombstone without personal data
@@ -92,7 +99,7 @@ class Care(Records):
         when the database is next opened. Raises TrainerError, with the student erased, where
         another copy of the program still holds the journal.
         """
-        ids = self.entries_of(student.id)
+        ids = self.log.entries_of(student.id)
         at = instant(self._now())[0]
         with self._connection.writing() as run:
             sql = f"SELECT count(*) FROM attempt WHERE student IN {marks(ids)}"
@@ -102,10 +109,10 @@ class Care(Records):
                 run(statement, values)
             for id_ in ids:
                 run("INSERT OR IGNORE INTO erasing_left (student) VALUES (?)", (id_,))
-        cleaned, removed = self.finish_erasing()
+        cleaned, removed = self.finish()
         return Erased(attempts, cleaned, removed)
 
-    def finish_erasing(self) -> tuple[int, int]:
+    def finish(self) -> tuple[int, int]:
         """Do what an erasing has left to do; how many backups were cleaned and removed. Does
         nothing where nothing is left. Raises TrainerError where it cannot be done now."""
         tombs = self._connection.read(
@@ -118,7 +125,7 @@ class Care(Records):
         try:
             for part in backup.unfinished(path):
                 part.unlink(missing_ok=True)
-            done = [_clean(backup.folder(path) / one.name, tombs) for one in self.backups()]
+            done = [_clean(backup.folder(path) / one.name, tombs) for one in self.backups.all()]
             done += [_removed(file, tombs) for file in backup.put_aside(path)]
             self._connection.squeeze()
             with self._connection.writing() as run:

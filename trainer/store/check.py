@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import suppress
+from dataclasses import dataclass
 from datetime import timedelta
 from hashlib import sha256
 from typing import Any, Literal
@@ -15,8 +16,10 @@ from trainer.record.people import UNNAMED, Student
 from trainer.score.cite import counted
 from trainer.score.model import Score
 from trainer.store import backup
-from trainer.store.base import shown
-from trainer.store.care import Care
+from trainer.store.base import Part, shown
+from trainer.store.care import Backups, Erasing
+from trainer.store.log import Log
+from trainer.store.people import Recitals, Students
 from trainer.store.pieces import Pieces
 from trainer.store.rows import moment
 from trainer.values import Frozen, decode
@@ -35,8 +38,16 @@ class Finding(Frozen, frozen=True):
     repair: str = ""
 
 
-class Check(Pieces, Care):
-    def check(self) -> tuple[Finding, ...]:
+@dataclass
+class Faults(Part):
+    pieces: Pieces
+    log: Log
+    students: Students
+    recitals: Recitals
+    backups: Backups
+    erasing: Erasing
+
+    def find(self) -> tuple[Finding, ...]:
         """Everything that is not as it should be; nothing is changed. Raises nothing for a
         damaged file: that is a finding."""
         found: list[Finding] = []
@@ -61,7 +72,7 @@ class Check(Pieces, Care):
     def repair(self) -> tuple[Finding, ...]:
         """Put right what can be; gives what is found afterwards. A backup is made first. The
         log is read for it and never changed."""
-        self.back_up("before a repair", unless_recent=True)
+        self.backups.make("before a repair", unless_recent=True)
         if any("REINDEX" in one.repair for one in self._looked(self._pages)):
             with self._connection.writing() as run:
                 run("REINDEX")
@@ -71,8 +82,8 @@ class Check(Pieces, Care):
         for part in backup.unfinished(self._connection.path):
             with suppress(OSError):
                 part.unlink()
-        self.finish_erasing()
-        return self.check()
+        self.erasing.finish()
+        return self.find()
 
     def _looked(self, look: Callable[[], Iterator[Finding]]) -> list[Finding]:
         try:
@@ -124,9 +135,11 @@ class Check(Pieces, Care):
                 what = f"A form of the deck {shown(title)} is not what its digest {told} says."
                 yield Finding("wrong", what)
         for deck_id, now, last in self._astray():
-            title = self.deck(deck_id, now).title if self._has(deck_id, now) else deck_id
+            title = (
+                self.pieces.deck(deck_id, now).title if self.pieces.has(deck_id, now) else deck_id
+            )
             what = f"The deck {shown(title)} is not the one that its last edit led to."
-            can = "the deck of the last edit is taken" if self._has(deck_id, last) else ""
+            can = "the deck of the last edit is taken" if self.pieces.has(deck_id, last) else ""
             yield Finding("wrong", what, can)
 
     def _astray(self) -> list[tuple[str, str, str]]:
@@ -153,13 +166,13 @@ class Check(Pieces, Care):
             yield Finding("wrong", f"The score of the deck {shown(title)} is not here: add it.")
 
     def _logs(self) -> Iterator[Finding]:
-        for student in self.entries():
-            self.attempts(student.id)
-            self.retractions(student.id)
-            self.openings(student.id)
-            self.layer_edits(student.id)
-            self.lesson_notes(student.id)
-            self.recitals(student.id)
+        for student in self.students.entries():
+            self.log.attempts(student.id)
+            self.log.retractions(student.id)
+            self.log.openings(student.id)
+            self.log.layer_edits(student.id)
+            self.log.lesson_notes(student.id)
+            self.recitals.of(student.id)
         for what, sql in _NOTES.items():
             (count,) = self._rows(f"SELECT count(*) FROM {sql}")[0]
             if count:
@@ -167,7 +180,7 @@ class Check(Pieces, Care):
 
     def _strays(self) -> Iterator[Finding]:
         """References to what is another student's; they count for nothing."""
-        heads = self.joined_into()
+        heads = self.log.joined_into()
 
         def person(student: str) -> str:
             return heads.get(student, student)
@@ -181,7 +194,7 @@ class Check(Pieces, Care):
 
     def _differing(self) -> Iterator[Finding]:
         sql = "SELECT kind, event, student, at FROM differing ORDER BY at, seq"
-        names = {one.id: one.name for one in self.entries()}
+        names = {one.id: one.name for one in self.students.entries()}
         for kind, event, student, at in self._rows(sql)[:MOST_TOLD]:
             of = f" of {shown(names[student])}" if student in names else ""
             yield Finding(
@@ -198,8 +211,8 @@ class Check(Pieces, Care):
         of a database has the same one, so they may be several people. All the ids that this
         database has had count as one machine."""
         here = {id_ for (id_,) in self._rows("SELECT id FROM machine")}
-        for entry in self.entries():
-            shares = self.machines_of(entry.id, alone=True)
+        for entry in self.students.entries():
+            shares = self.log.machines_of(entry.id, alone=True)
             elsewhere = [one for one in shares if one.machine not in here]
             if not _unnamed(entry, {one.machine for one in shares} | here):
                 continue
@@ -225,7 +238,7 @@ class Check(Pieces, Care):
 
     def _backed_up(self) -> Iterator[Finding]:
         """What the newest backup holds and this file does not: logs only grow."""
-        newest = next(iter(self.backups()), None)
+        newest = next(iter(self.backups.all()), None)
         if newest is None:
             return
         file = backup.folder(self._connection.path) / newest.name
@@ -237,9 +250,9 @@ class Check(Pieces, Care):
 
     def _times(self) -> Iterator[Finding]:
         latest = self._now() + AHEAD
-        for student in self.students():
+        for student in self.students.all():
             ahead = early = 0
-            for one in self.attempts(student.id):
+            for one in self.log.attempts(student.id):
                 ahead += one.at > latest
                 early += abs((one.day - practice_day(one.at)).days) > 0
             if ahead:
@@ -281,7 +294,7 @@ class Check(Pieces, Care):
         """Let each deck be the one that its last edit led to."""
         with self._connection.writing() as run:
             for deck_id, _, last in self._astray():
-                if self._has(deck_id, last):
+                if self.pieces.has(deck_id, last):
                     run("UPDATE deck SET current = ? WHERE id = ?", (last, deck_id))
 
 

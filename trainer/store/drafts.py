@@ -9,7 +9,7 @@ from __future__ import annotations
 from datetime import datetime
 
 from trainer.deck.draft import Draft, Stand, stands
-from trainer.store.base import Base
+from trainer.store.base import Part
 from trainer.store.rows import instant, moment
 from trainer.values import Frozen, decode, encode
 
@@ -24,14 +24,14 @@ class KeptDraft(Frozen, frozen=True):
     stands: tuple[Stand, ...]
 
 
-class Drafts(Base):
-    def keep_draft(self, id_: str, student: str, draft: Draft) -> None:
+class Drafts(Part):
+    def keep(self, id_: str, student: str, draft: Draft) -> None:
         """Keep a draft as it stands now; only what is new of it is written. Of a deck there is
         one draft: `id_` tells it from another one, whose place it takes. One without an edit is
         dropped. Raises TrainerError."""
         deck, here, now = draft.now.deck.id, len(draft.past), instant(self._now())[0]
         if not draft.past:
-            self.drop_draft(deck)
+            self.drop(deck)
             return
         forms = stands(draft)
         with self._connection.writing() as run:
@@ -48,7 +48,7 @@ class Drafts(Base):
             run("INSERT OR REPLACE INTO draft_at (deck, student, here, edited) VALUES (?, ?, ?, ?)",
                 (deck, student, here, now))  # fmt: skip
 
-    def kept_draft(self, deck: str) -> KeptDraft | None:
+    def get(self, deck: str) -> KeptDraft | None:
         """The draft of a deck that was neither saved nor declined; None where there is none.
         Raises TrainerError where it cannot be understood."""
         row = self._connection.row(
@@ -63,7 +63,7 @@ class Drafts(Base):
         student, here, edited = row
         return KeptDraft(student, moment(edited, 0), here, kept) if here < len(kept) else None
 
-    def drop_draft(self, deck: str) -> None:
+    def drop(self, deck: str) -> None:
         """Forget the draft of a deck, if there is one."""
         with self._connection.writing() as run:
             for table in ("draft", "draft_at"):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, time, timedelta
 from functools import cached_property
 from itertools import groupby
@@ -16,7 +17,7 @@ from trainer.record.log import Mark
 from trainer.record.people import Opening, Student
 from trainer.record.separate import Share
 from trainer.store import rows
-from trainer.store.base import Base, marks, portions, shown
+from trainer.store.base import Part, marks, portions, shown
 from trainer.store.connection import Row
 from trainer.store.rows import Differing
 from trainer.values import encode
@@ -24,11 +25,12 @@ from trainer.values import encode
 _UP_TO = "(at, id) <= (?, ?)"
 
 
-class Log(Base):
+@dataclass
+class Log(Part):
     """What is read comes in the order of instants, whatever order it arrived in. A student's
     log is that of every entry that was joined to theirs."""
 
-    _expected: Student | None = None
+    _expected: Student | None = field(default=None, init=False)
 
     def expect(self, name: str) -> Student:
         """The student who is there where nobody was added. Their id is random, and they are only
@@ -39,7 +41,7 @@ class Log(Base):
             one = self._expected = Student(self._new_id(), name)
         return one
 
-    def _enter(self, *students: str) -> None:
+    def enter(self, *students: str) -> None:
         """See that an expected student is there before what is theirs. Inside a transaction.
 
         Where another copy of the program has written its expected student meanwhile, the two are
@@ -64,7 +66,7 @@ class Log(Base):
                 (one.id, edited),
             )
         else:
-            self._add([Joining(self._new_id(), one.id, first[0], True, self.machine, at)])
+            self.add([Joining(self._new_id(), one.id, first[0], True, self.machine, at)])
 
     def append(self, *events: rows.Event) -> int:
         """Add events in one durable transaction: all of them or none.
@@ -74,9 +76,9 @@ class Log(Base):
         other contents, or a student is not known.
         """
         with self._connection.writing():
-            return self._add(events)
+            return self.add(events)
 
-    def _add(self, events: Iterable[rows.Event], differing: list[Differing] | None = None) -> int:
+    def add(self, events: Iterable[rows.Event], differing: list[Differing] | None = None) -> int:
         """As `append`, inside a transaction. With `differing`, what differs from an event of the
         same student that is kept under its id is put there."""
         new = 0
@@ -92,7 +94,7 @@ class Log(Base):
         differing: list[Differing] | None,
     ) -> int:
         """Add a few events of one kind; those that are kept already are looked up at once."""
-        new, other = self._compared(kind, some)
+        new, other = self.compared(kind, some)
         if other and differing is None:
             raise TrainerError(
                 f"{kind.__name__} {shown(other[0].event)} is already kept with other contents: "
@@ -100,11 +102,11 @@ class Log(Base):
             )
         if differing is not None:
             differing += other
-        self._enter(*(event.student for event in some))
+        self.enter(*(event.student for event in some))
         self._connection.execute_all(rows.adding(kind), new)
         return len(new)
 
-    def _compared(
+    def compared(
         self, kind: type[rows.Event], some: Sequence[rows.Event]
     ) -> tuple[list[Row], list[Differing]]:
         """Of a few events of one kind: the rows of those that are not kept yet, and those that
@@ -149,7 +151,7 @@ class Log(Base):
             (*ids, *told_by),
         )
 
-    def log_of(self, student: str) -> StoredLog:
+    def of(self, student: str) -> StoredLog:
         """A student's log for those who only read it."""
         return StoredLog(self, student)
 

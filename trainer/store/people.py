@@ -3,25 +3,29 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 from datetime import date
 from itertools import groupby
 
-from trainer.record.file import KeptRecital
+from trainer.record.file import KeptRecital, KeptStudent
 from trainer.record.people import ProgrammeItem, Recital, Student
-from trainer.store.base import find, marks
+from trainer.store.base import Part, find, marks
 from trainer.store.connection import Row
 from trainer.store.log import Log
-from trainer.store.rows import instant, moment
+from trainer.store.rows import moment
 from trainer.values import decode, encode
 
 
-class People(Log):
+@dataclass
+class Students(Part):
     """A student that was joined to another entry is no entry of their own until they are parted
     again."""
 
-    def students(self) -> tuple[Student, ...]:
+    log: Log
+
+    def all(self) -> tuple[Student, ...]:
         """All students, in the order in which they were added."""
-        into = self.joined_into()
+        into = self.log.joined_into()
         return tuple(one for one in self.entries() if one.id not in into)
 
     def entries(self) -> tuple[Student, ...]:
@@ -32,22 +36,22 @@ class People(Log):
             "SELECT content FROM student ORDER BY seq",
         )
 
-    def student(self, text: str) -> Student:
+    def find(self, text: str) -> Student:
         """The student that a number, a name, or the beginning of a name or id means."""
-        return find("student", text, [(one.id, one.name, one) for one in self.students()])
+        return find("student", text, [(one.id, one.name, one) for one in self.all()])
 
-    def entry(self, text: str) -> Student:
-        """As `student`, among all entries, those included that were joined to another one."""
+    def find_entry(self, text: str) -> Student:
+        """As `find`, among all entries, those included that were joined to another one."""
         return find("entry", text, [(one.id, one.name, one) for one in self.entries()])
 
     def head_of(self, student: str) -> str:
         """The id of the entry that this one counts as: its own where it was not joined."""
-        return self.joined_into().get(student, student)
+        return self.log.joined_into().get(student, student)
 
-    def save_student(self, student: Student) -> None:
+    def save(self, student: Student) -> None:
         """Add a student, or change the one with that id."""
         with self._connection.writing() as run:
-            self._enter(student.id)
+            self.log.enter(student.id)
             # Later than the edit before it, even where the clock was put back meanwhile.
             run(
                 "INSERT INTO student (id, content, edited) VALUES (?, ?, ?) ON CONFLICT (id)"
@@ -56,12 +60,27 @@ class People(Log):
                 (student.id, encode(student), self._edited()),
             )
 
-    def recitals(self, student: str) -> tuple[Recital, ...]:
-        """A student's recitals, the earliest first."""
-        return tuple(kept.recital for kept in self._kept_recitals(student) if not kept.removed)
+    def kept(self) -> tuple[KeptStudent, ...]:
+        what = f"A student in {self._connection.path}"
+        return self._connection.read(
+            lambda found: tuple(
+                KeptStudent(decode(content, Student, what), moment(edited, 0))
+                for content, edited in found
+            ),
+            "SELECT content, edited FROM student ORDER BY id",
+        )
 
-    def _kept_recitals(self, student: str) -> tuple[KeptRecital, ...]:
-        ids = self.entries_of(student)
+
+@dataclass
+class Recitals(Part):
+    log: Log
+
+    def of(self, student: str) -> tuple[Recital, ...]:
+        """A student's recitals, the earliest first."""
+        return tuple(kept.recital for kept in self.kept(student) if not kept.removed)
+
+    def kept(self, student: str) -> tuple[KeptRecital, ...]:
+        ids = self.log.entries_of(student)
         return self._connection.read(
             _recitals,
             "SELECT recital.id, student, name, day, edited, removed, deck, from_memory"
@@ -70,13 +89,13 @@ class People(Log):
             ids,
         )
 
-    def save_recital(self, recital: Recital) -> None:
+    def save(self, recital: Recital) -> None:
         """Add a recital, or change the one with that id, its programme included."""
         with self._connection.writing() as run:
             known = run("SELECT edited FROM recital WHERE id = ?", (recital.id,)).fetchone()
-            self._put_recital(recital, max(self._edited(), known[0] + 1 if known else 0))
+            self.put(recital, max(self._edited(), known[0] + 1 if known else 0))
 
-    def remove_recital(self, recital_id: str) -> None:
+    def remove(self, recital_id: str) -> None:
         """Forget a recital; one that is not there is forgotten already. That it was removed is
         kept, so that no record brings it back."""
         with self._connection.writing() as run:
@@ -87,10 +106,10 @@ class People(Log):
                 (self._edited(), recital_id),
             )
 
-    def _put_recital(self, recital: Recital, edited: int, *, removed: bool = False) -> None:
+    def put(self, recital: Recital, edited: int, *, removed: bool = False) -> None:
         """Put a recital down as it is. Inside a transaction."""
         run = self._connection.execute
-        self._enter(recital.student)
+        self.log.enter(recital.student)
         row = (recital.id, recital.student, recital.name, recital.day.isoformat(), edited, removed)
         run(
             "INSERT INTO recital (id, student, name, day, edited, removed)"
@@ -106,66 +125,6 @@ class People(Log):
                 (recital.id, position, item.deck, item.from_memory),
             )
 
-    def setting(self, key: str, student: str = "") -> str | None:
-        """A setting of a student, or of everyone; None where it was never made."""
-        row = self._connection.row(
-            "SELECT value FROM setting WHERE key = ? AND ifnull(student, '') = ?", (key, student)
-        )
-        return None if row is None else str(row[0])
-
-    def set_setting(self, key: str, value: str, student: str = "") -> None:
-        with self._connection.writing() as run:
-            self._enter(student)
-            run(
-                "INSERT INTO setting (key, student, value, edited)"
-                " VALUES (?, nullif(?, ''), ?, ?) ON CONFLICT (key, ifnull(student, ''))"
-                " DO UPDATE SET value = excluded.value, edited = excluded.edited",
-                (key, student, value, self._edited()),
-            )
-
-    def beliefs(self, student: str) -> tuple[str, bytes] | None:
-        """The cache of what is believed of a student: what it rests on, and the bytes."""
-        row = self._connection.row(
-            "SELECT basis, content FROM belief WHERE student = ?", (student,)
-        )
-        return None if row is None else (str(row[0]), bytes(row[1]))
-
-    def keep_beliefs(self, student: str, tries: int, basis: str, content: bytes) -> None:
-        """`tries` is how many attempts the beliefs rest on. An unknown student gets no row."""
-        with self._connection.writing() as run:
-            run(
-                "INSERT INTO belief (student, tries, basis, content) SELECT ?1, ?2, ?3, ?4"
-                " WHERE EXISTS (SELECT 1 FROM student WHERE id = ?1)"
-                " ON CONFLICT (student) DO UPDATE SET tries = excluded.tries,"
-                " basis = excluded.basis, content = excluded.content",
-                (student, tries, basis, content),
-            )
-
-    def plans(self, student: str) -> str | None:
-        """The cache of a student's plans, as it was kept."""
-        row = self._connection.row("SELECT content FROM plan WHERE student = ?", (student,))
-        return None if row is None else str(row[0])
-
-    def keep_plans(self, student: str, content: str) -> None:
-        """Keep the cache of a student's plans. An unknown student gets no row."""
-        with self._connection.writing() as run:
-            run(
-                "INSERT INTO plan (student, content) SELECT ?1, ?2"
-                " WHERE EXISTS (SELECT 1 FROM student WHERE id = ?1)"
-                " ON CONFLICT (student) DO UPDATE SET content = excluded.content",
-                (student, content),
-            )
-
-    def drop_caches(self) -> None:
-        """Empty the caches; they are made anew when they are next asked for."""
-        with self._connection.writing() as run:
-            run("DELETE FROM belief")
-            run("DELETE FROM plan")
-            run("DELETE FROM glance")
-
-    def _edited(self) -> int:
-        return instant(self._now())[0]
-
 
 def _recitals(rows: Iterable[Row]) -> tuple[KeptRecital, ...]:
     """From one row for each piece of a programme, or one without a piece."""
@@ -176,3 +135,25 @@ def _recitals(rows: Iterable[Row]) -> tuple[KeptRecital, ...]:
         recital = Recital(id_, student, name, date.fromisoformat(day), items)
         recitals.append(KeptRecital(recital, moment(edited, 0), bool(removed)))
     return tuple(recitals)
+
+
+@dataclass
+class Settings(Part):
+    log: Log
+
+    def get(self, key: str, student: str = "") -> str | None:
+        """A setting of a student, or of everyone; None where it was never made."""
+        row = self._connection.row(
+            "SELECT value FROM setting WHERE key = ? AND ifnull(student, '') = ?", (key, student)
+        )
+        return None if row is None else str(row[0])
+
+    def set(self, key: str, value: str, student: str = "") -> None:
+        with self._connection.writing() as run:
+            self.log.enter(student)
+            run(
+                "INSERT INTO setting (key, student, value, edited)"
+                " VALUES (?, nullif(?, ''), ?, ?) ON CONFLICT (key, ifnull(student, ''))"
+                " DO UPDATE SET value = excluded.value, edited = excluded.edited",
+                (key, student, value, self._edited()),
+            )

@@ -15,7 +15,7 @@ from trainer.deck.model import Deck, Piece, identity, revision
 from trainer.deck.original import Original
 from trainer.errors import TrainerError
 from trainer.score.model import Bar, Score, Staff
-from trainer.store.base import Base, find, shown
+from trainer.store.base import Part, find, shown
 from trainer.store.connection import Row
 from trainer.store.rows import Differing, instant, moment
 from trainer.values import Frozen, decode, encode
@@ -54,11 +54,11 @@ _IN_ORDER = "ORDER BY place IS NULL, place, deck.seq"
 _EDIT = "id, deck, revision, parent, machine, at, utc_offset, why, undoes, merged"
 
 
-class Pieces(Base):
+class Pieces(Part):
     """A deck's contents are kept under their revision and never overwritten; which revision is
     current moves, and each move is logged."""
 
-    def pieces(self) -> tuple[PieceEntry, ...]:
+    def all(self) -> tuple[PieceEntry, ...]:
         """All pieces but those removed, in the order in which a person put them, the others after
         them as they were added; no score is read for it."""
         return self._connection.read(
@@ -67,7 +67,7 @@ class Pieces(Base):
             f" ON deck = deck.id AND revision = current WHERE NOT removed {_IN_ORDER}",
         )
 
-    def removed_pieces(self) -> tuple[PieceEntry, ...]:
+    def removed(self) -> tuple[PieceEntry, ...]:
         """The pieces that were removed, in the order in which they were added."""
         return self._connection.read(
             lambda rows: tuple(PieceEntry(0, *row) for row in rows),
@@ -77,24 +77,24 @@ class Pieces(Base):
 
     def find_removed(self, text: str) -> PieceEntry:
         """The removed piece that a title, or the beginning of a title or id, means."""
-        entries = self.removed_pieces()
+        entries = self.removed()
         return find("removed piece", text, [(one.id, one.title, one) for one in entries])
 
-    def remove_piece(self, deck_id: str, *, removed: bool = True) -> None:
+    def remove(self, deck_id: str, *, removed: bool = True) -> None:
         """Put a piece out of sight, or bring it back to where it was. All is kept."""
         with self._connection.writing() as run:
             run("UPDATE deck SET removed = ? WHERE id = ?", (removed, deck_id))
 
-    def order_pieces(self, deck_ids: Sequence[str]) -> None:
+    def put_in_order(self, deck_ids: Sequence[str]) -> None:
         """Put the pieces in this order; others come after them."""
         with self._connection.writing() as run:
             run("UPDATE deck SET place = NULL")
             for place, deck_id in enumerate(deck_ids, 1):
                 run("UPDATE deck SET place = ? WHERE id = ?", (place, deck_id))
 
-    def find_piece(self, text: str) -> PieceEntry:
+    def find(self, text: str) -> PieceEntry:
         """The piece that a number, a title, or the beginning of a title or id means."""
-        return find("piece", text, [(entry.id, entry.title, entry) for entry in self.pieces()])
+        return find("piece", text, [(entry.id, entry.title, entry) for entry in self.all()])
 
     def same_music(self, score: Score) -> tuple[PieceEntry, ...]:
         """The pieces whose score is this one, whatever its title, its file's name and what was
@@ -107,10 +107,10 @@ class Pieces(Base):
             "SELECT deck.id, score.content FROM deck JOIN deck_revision"
             " ON deck = deck.id AND revision = current JOIN score ON score.id = score",
         )
-        every = (*self.pieces(), *self.removed_pieces())
+        every = (*self.all(), *self.removed())
         return tuple(entry for entry in every if entry.id in found)
 
-    def piece(self, deck_id: str) -> Piece:
+    def get(self, deck_id: str) -> Piece:
         """The deck as it is now, with its score, which is decoded anew each time. Where the
         notes were not handed on, the score's frame stands for it."""
         deck = self.deck(deck_id)
@@ -173,15 +173,15 @@ class Pieces(Base):
             )
         return _deck(str(row[0]), f"A deck in {self._connection.path}")
 
-    def deck_history(self, deck_id: str) -> tuple[DeckEdit, ...]:
+    def history(self, deck_id: str) -> tuple[DeckEdit, ...]:
         """Every edit of a deck in the order in which they were made or came in."""
         sql = f"SELECT {_EDIT} FROM deck_edit WHERE deck = ? ORDER BY seq"
         return self._connection.read(_edits, sql, (deck_id,))
 
-    def add_piece(self, piece: Piece, why: str, edits: Sequence[DeckEdit] = ()) -> None:
+    def add(self, piece: Piece, why: str, edits: Sequence[DeckEdit] = ()) -> None:
         """Keep a new piece. The same piece once more changes nothing. `edits` are what is told
         of how it came about, the last one current. Raises TrainerError where its deck is known
-        in another form: an edit goes through `save_deck`."""
+        in another form: an edit goes through `save`."""
         deck = piece.deck
         told = edits or (self._edit(deck.id, revision(deck), "", why),)
         with self._connection.writing() as run:
@@ -227,7 +227,7 @@ class Pieces(Base):
             choice = self._edit(piece.deck.id, now, parent, why)
             self._log(piece.deck.id, (*edits, replace(choice, merged=other)))
 
-    def save_deck(self, deck: Deck, *, parent: str, why: str, score: Score | None = None) -> str:
+    def save(self, deck: Deck, *, parent: str, why: str, score: Score | None = None) -> str:
         """Keep an edit of a deck, made from the revision `parent`, as the current one.
 
         `score` is needed only where the deck now stands on another one. Gives the new
@@ -245,7 +245,7 @@ class Pieces(Base):
     def differing_edits(self, deck: str, edits: Sequence[DeckEdit]) -> tuple[str, ...]:
         """The ids of those edits that are kept here with other contents, which stays so. What
         differs is kept beside the log."""
-        kept = {one.id: one for one in self.deck_history(deck)}
+        kept = {one.id: one for one in self.history(deck)}
         other = [one for one in edits if one.id in kept and not _same(one, kept[one.id], deck)]
         if other:
             told = [Differing("", "", "deck edit", one.id, encode(one)) for one in other]
@@ -260,12 +260,12 @@ class Pieces(Base):
                 "the program meanwhile; look at it again and repeat the edit."
             )
 
-    def undo_edit(self, deck_id: str) -> DeckEdit:
+    def undo(self, deck_id: str) -> DeckEdit:
         """Take the last edit back that still counts. That is logged as an edit of its own."""
         with self._connection.writing():
             now = self._current(deck_id)
-            last = standing(self.deck_history(deck_id))
-            if not last.parent or not self._has(deck_id, last.parent):
+            last = standing(self.history(deck_id))
+            if not last.parent or not self.has(deck_id, last.parent):
                 raise TrainerError(
                     f"The deck {shown(self.deck(deck_id).title)} has no edit to take back."
                 )
@@ -285,7 +285,7 @@ class Pieces(Base):
         id_, at = self._new_id(), self._now()
         return DeckEdit(id_, now, parent, self.machine, at, why, undoes, deck=deck)
 
-    def _has(self, deck: str, at_revision: str) -> bool:
+    def has(self, deck: str, at_revision: str) -> bool:
         sql = "SELECT 1 FROM deck_revision WHERE deck = ? AND revision = ?"
         return self._connection.row(sql, (deck, at_revision)) is not None
 
@@ -300,7 +300,7 @@ class Pieces(Base):
                 f"The deck {shown(deck.title)} is for a score that is not here: add that too."
             )
         key = (deck.id, revision(deck))
-        if not self._has(*key):
+        if not self.has(*key):
             run(
                 "INSERT INTO deck_revision (deck, revision, score, title, starts, content)"
                 " VALUES (?, ?, ?, ?, ?, ?)",

@@ -11,6 +11,7 @@ taken in, and a retraction or a correction counts only among the entries of one 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
 
 from msgspec.structs import replace
 
@@ -18,10 +19,11 @@ from trainer.errors import TrainerError
 from trainer.record.file import KeptRecital, KeptStudent, Record
 from trainer.record.join import Joining, in_order, joined_into
 from trainer.record.people import Student
-from trainer.store.base import marks, portions, shown
-from trainer.store.people import People
+from trainer.store.base import Part, marks, portions, shown
+from trainer.store.log import Log
+from trainer.store.people import Recitals, Students
 from trainer.store.rows import Differing, Event, instant, moment
-from trainer.values import Frozen, decode, encode
+from trainer.values import Frozen, encode
 
 ERASED = (
     "The student of this record was erased for good here: nothing was imported, and you can "
@@ -49,38 +51,43 @@ class Taken(Frozen, frozen=True):
         return bool(events or self.edits or self.logged)
 
 
-class Records(People):
-    def record(self, student: str) -> Record:
+@dataclass
+class Records(Part):
+    log: Log
+    students: Students
+    recitals: Recitals
+
+    def of(self, student: str) -> Record:
         """All that is kept of a student, every entry that was joined to theirs included."""
-        ids = self.entries_of(student)
-        attempts = self.attempts(student)
+        ids = self.log.entries_of(student)
+        attempts = self.log.attempts(student)
         by_attempt = {one.id: one.student for one in attempts}
         return Record(
-            students=tuple(kept for kept in self._kept_students() if kept.student.id in ids),
-            joinings=tuple(one for one in self.joinings() if one.student in ids),
-            recitals=tuple(sorted(self._kept_recitals(student), key=lambda kept: kept.recital.id)),
-            openings=self.openings(student),
-            layer=self.layer_edits(student),
+            students=tuple(kept for kept in self.students.kept() if kept.student.id in ids),
+            joinings=tuple(one for one in self.log.joinings() if one.student in ids),
+            recitals=tuple(sorted(self.recitals.kept(student), key=lambda kept: kept.recital.id)),
+            openings=self.log.openings(student),
+            layer=self.log.layer_edits(student),
             retractions=tuple(
                 one if one.student else replace(one, student=by_attempt[one.attempt])
-                for one in self.retractions(student)
+                for one in self.log.retractions(student)
             ),
             attempts=attempts,
         )
 
     def brings(self, record: Record) -> bool:
         """Whether a record holds anything that is not kept here just so; nothing is written."""
-        known = {kept.student.id: kept for kept in self._kept_students()}
+        known = {kept.student.id: kept for kept in self.students.kept()}
         recitals = {
             kept.recital.id: kept
             for id_ in record.ids & set(known)
-            for kept in self._kept_recitals(id_)
+            for kept in self.recitals.kept(id_)
         }
         return (
             any(_later(kept, known.get(kept.student.id)) for kept in record.students)
             or any(_later(kept, recitals.get(kept.recital.id)) for kept in record.recitals)
             or any(
-                any(self._compared(type(some[0]), some))
+                any(self.log.compared(type(some[0]), some))
                 for events in _events(record)
                 for some in portions(events)
             )
@@ -89,10 +96,10 @@ class Records(People):
     def unheard_joinings(self, record: Record) -> tuple[Joining, ...]:
         """The joinings in a record that would change whom a student of ours is one with, or that
         name a student of whom the record is not. They need a person's word."""
-        mine = self.joinings()
+        mine = self.log.joinings()
         heard = {one.id for one in mine}
         both = (*mine, *(one for one in record.joinings if one.id not in heard))
-        ours = {one.id for one in self.entries()}
+        ours = {one.id for one in self.students.entries()}
         before, after = joined_into(mine, ours), joined_into(both, ours | record.ids)
         changed = {id_ for id_ in ours if before.get(id_) != after.get(id_)}
         last = {one.student: one.id for one in in_order(both)}
@@ -126,11 +133,11 @@ class Records(People):
             students, edits = self._take_students(record)
             differing: list[Differing] = []
             return Taken(
-                attempts=self._add(record.attempts, differing),
-                retractions=self._add(record.retractions, differing),
-                openings=self._add(record.openings, differing),
-                layer=self._add(record.layer, differing),
-                joinings=self._add(record.joinings, differing),
+                attempts=self.log.add(record.attempts, differing),
+                retractions=self.log.add(record.retractions, differing),
+                openings=self.log.add(record.openings, differing),
+                layer=self.log.add(record.layer, differing),
+                joinings=self.log.add(record.joinings, differing),
                 edits=edits + sum([self._take_recital(kept, record) for kept in record.recitals]),
                 students=students,
                 logged=self._log_differing(differing, record),
@@ -139,7 +146,7 @@ class Records(People):
 
     def _waits(self, one: Joining, record: Record) -> str:
         """The sentence on a joining that waits for a person's word."""
-        names = {entry.id: entry.name for entry in self.entries()}
+        names = {entry.id: entry.name for entry in self.students.entries()}
         names |= {kept.student.id: kept.student.name for kept in record.students}
         word = "combines" if one.joined else "separates"
         other = shown(names[one.into]) if one.into in names else "one that is not here"
@@ -151,7 +158,7 @@ class Records(People):
     def _own_references(self, record: Record) -> None:
         """See that a record's retractions and corrections are not of another student's attempts.
         Raises TrainerError that names the first one that is."""
-        mine = {id_ for one in record.ids for id_ in self.entries_of(one)} | record.ids
+        mine = {id_ for one in record.ids for id_ in self.log.entries_of(one)} | record.ids
         for path, field, named in (
             ("retractions", "attempt", [one.attempt for one in record.retractions]),
             ("attempts", "amends", [one.amends for one in record.attempts]),
@@ -176,7 +183,7 @@ class Records(People):
     def _log_differing(self, differing: Sequence[Differing], record: Record) -> int:
         """Keep events that differ from what is kept under their ids beside the log; how many of
         them are new there. Raises TrainerError where the kept one is another student's."""
-        mine = {id_ for one in record.ids for id_ in self.entries_of(one)}
+        mine = {id_ for one in record.ids for id_ in self.log.entries_of(one)}
         for one in differing:
             if one.owner not in mine:
                 raise TrainerError(
@@ -185,18 +192,18 @@ class Records(People):
                 )
         return self._keep_differing(differing)
 
-    def join(self, student: Student, into: Student, *, joined: bool = True) -> None:
+    def combine(self, student: Student, into: Student, *, joined: bool = True) -> None:
         """Say that an entry is the one that another means, or that they are two after all. The
         word is appended to the log; nothing else is changed."""
         if student.id == into.id:
             raise TrainerError(f"{shown(student.name)} is a single entry; name two.")
         with self._connection.writing():
-            before = [one.at for one in self.joinings()]
+            before = [one.at for one in self.log.joinings()]
             at, least = self._now(), max(before, default=None)
             if least is not None and at <= least:  # the clock was put back meanwhile
                 later = instant(least)[0] + 1
                 at = moment(later, instant(at)[1])
-            self._add([Joining(self._new_id(), student.id, into.id, joined, self.machine, at)])
+            self.log.add([Joining(self._new_id(), student.id, into.id, joined, self.machine, at)])
 
     def erased(self, ids: frozenset[str]) -> bool:
         """Whether any of these students was erased for good."""
@@ -207,19 +214,9 @@ class Records(People):
         if self.erased(record.ids):
             raise TrainerError(ERASED)
 
-    def _kept_students(self) -> tuple[KeptStudent, ...]:
-        what = f"A student in {self._connection.path}"
-        return self._connection.read(
-            lambda found: tuple(
-                KeptStudent(decode(content, Student, what), moment(edited, 0))
-                for content, edited in found
-            ),
-            "SELECT content, edited FROM student ORDER BY id",
-        )
-
     def _take_students(self, record: Record) -> tuple[tuple[str, ...], int]:
         """The names of new entries, and how many were added or changed."""
-        known = {kept.student.id: kept for kept in self._kept_students()}
+        known = {kept.student.id: kept for kept in self.students.kept()}
         changed = [kept for kept in record.students if _later(kept, known.get(kept.student.id))]
         for kept in changed:
             self._connection.execute(
@@ -238,10 +235,10 @@ class Records(People):
                 f"The recital {shown(recital.name)} is another student's here: nothing was "
                 "changed. Check where the record comes from."
             )
-        mine = {one.recital.id: one for one in self._kept_recitals(row[0])} if row else {}
+        mine = {one.recital.id: one for one in self.recitals.kept(row[0])} if row else {}
         if not _later(kept, mine.get(recital.id)):
             return 0
-        self._put_recital(recital, instant(kept.edited)[0], removed=kept.removed)
+        self.recitals.put(recital, instant(kept.edited)[0], removed=kept.removed)
         return 1
 
 

@@ -14,18 +14,44 @@ from types import TracebackType
 
 from trainer.errors import TrainerError
 from trainer.store import trouble
-from trainer.store.check import Check
+from trainer.store.base import Part
+from trainer.store.caches import Caches
+from trainer.store.care import Backups, Erasing
+from trainer.store.check import Faults
 from trainer.store.connection import Connection
 from trainer.store.drafts import Drafts
-from trainer.store.pieces import PieceEntry
-from trainer.store.studio import StudioStore
+from trainer.store.log import Log
+from trainer.store.people import Recitals, Settings, Students
+from trainer.store.pieces import PieceEntry, Pieces
+from trainer.store.records import Records
+from trainer.store.studio import Studio
 
 __all__ = ["PieceEntry", "Store"]
 
 
-class Store(Check, StudioStore, Drafts):
+class Store(Part):
     """One open database, for the thread that opened it. Every method raises TrainerError where
     the file does not do what was asked."""
+
+    def __init__(
+        self, connection: Connection, now: Callable[[], datetime], new_id: Callable[[], str]
+    ) -> None:
+        super().__init__(connection, now, new_id)
+        edges = (connection, now, new_id)
+        self.log = Log(*edges)
+        self.students = Students(*edges, self.log)
+        self.recitals = Recitals(*edges, self.log)
+        self.settings = Settings(*edges, self.log)
+        self.caches = Caches(*edges)
+        self.studio = Studio(*edges, self.log, self.students)
+        self.pieces = Pieces(*edges)
+        self.drafts = Drafts(*edges)
+        self.records = Records(*edges, self.log, self.students, self.recitals)
+        self.backups = Backups(*edges)
+        self.erasing = Erasing(*edges, self.log, self.backups)
+        self.faults = Faults(
+            *edges, self.pieces, self.log, self.students, self.recitals, self.backups, self.erasing
+        )
 
     @classmethod
     def open(
@@ -42,7 +68,7 @@ class Store(Check, StudioStore, Drafts):
         writes something down; `patience` is how many seconds to wait for another copy of the
         program. A folder is made only for the usual place.
         """
-        store = cls(Connection.open(path, patience=patience, now=now), now=now, new_id=new_id)
+        store = cls(Connection.open(path, patience=patience, now=now), now, new_id)
         if not store.read_only:
             store._know_machine()
             with suppress(TrainerError):  # traces that are left are found by a check

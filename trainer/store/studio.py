@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from hashlib import sha256
 
 from trainer.record.studio import Logged
-from trainer.store.base import marks
+from trainer.store.base import Part, marks
 from trainer.store.connection import Row
-from trainer.store.log import tellers
-from trainer.store.people import People
+from trainer.store.log import Log, tellers
+from trainer.store.people import Students
 from trainer.store.rows import instant
 
 # A day of practice is one with an attempt that stands and that the teacher did not judge.
@@ -33,12 +34,16 @@ _FOR_ALL = (
 )
 
 
-class StudioStore(People):
+@dataclass
+class Studio(Part):
+    log: Log
+    students: Students
+
     def logged(self, since: date) -> dict[str, Logged]:
         """What the log says of every student, in sums; `days` are counted from `since` on."""
-        into = self.joined_into()
+        into = self.log.joined_into()
         entries: dict[str, list[str]] = {}
-        for one in self.entries():
+        for one in self.students.entries():
             entries.setdefault(into.get(one.id, one.id), []).append(one.id)
         marks = [self._by_student(sql) for sql in _MARKS]
         for_all = [self._connection.row(sql) for sql in _FOR_ALL]
@@ -77,20 +82,3 @@ class StudioStore(People):
             f" AND {_STANDS.format(marks(told_by))}",
             (entry, at, since.isoformat(), *told_by),
         )
-
-    def glances(self) -> dict[str, tuple[str, str]]:
-        """The cache of what is seen of each student at a glance: what it rests on, and the text."""
-        return self._connection.read(
-            lambda rows: {str(id_): (str(basis), str(content)) for id_, basis, content in rows},
-            "SELECT student, basis, content FROM glance",
-        )
-
-    def keep_glances(self, found: Mapping[str, tuple[str, str]]) -> None:
-        with self._connection.writing() as run:
-            for student, (basis, content) in found.items():
-                run(
-                    "INSERT INTO glance (student, basis, content) VALUES (?, ?, ?)"
-                    " ON CONFLICT (student) DO UPDATE SET basis = excluded.basis,"
-                    " content = excluded.content",
-                    (student, basis, content),
-                )

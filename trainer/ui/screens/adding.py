@@ -136,7 +136,9 @@ class AddingScreen(Room):
         from trainer.ui.screens.choose import Choice, ChooseScreen
 
         desk = self.trainer.desk
-        waiting = {str(n): one for n, one in enumerate(desk.fitting(piece.score, file), 1)}
+        waiting = {
+            str(n): one for n, one in enumerate(desk.takeovers.fitting(piece.score, file), 1)
+        }
         if not waiting:
             self._keep(piece, file)
             return
@@ -148,7 +150,7 @@ class AddingScreen(Room):
                 elif answer is None:
                     self.dismiss(None)
                 else:
-                    desk.take_over(waiting[answer])
+                    desk.takeovers.take_over(waiting[answer])
                     self.dismiss(waiting[answer].after.deck.id)
 
         choices = [

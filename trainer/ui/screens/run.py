@@ -154,7 +154,7 @@ class RunScreen(Room):
             if seen.sign in ("next", "stop"):
                 self.dismiss(None)
         elif ear is not None:
-            self._change(lambda run: ear.log(self.trainer.desk, run, seen))
+            self._change(lambda run: ear.log(self.trainer.desk.exercises, run, seen))
 
     def _finish(self, act: Act) -> None:
         """The end, told by a key."""
@@ -162,7 +162,7 @@ class RunScreen(Room):
         if ear is None:
             self._do(act)
         else:
-            self._change(lambda run: ear.finish(self.trainer.desk, run, act))
+            self._change(lambda run: ear.finish(self.trainer.desk.exercises, run, act))
 
     # What is done
 
@@ -207,7 +207,7 @@ class RunScreen(Room):
         """What was not sure was a slip."""
         ear, slip = self._by_ear.ear if self._by_ear else None, self._marked
         if ear is not None and slip is not None:
-            self._change(lambda run: ear.agree(self.trainer.desk, run, slip))
+            self._change(lambda run: ear.agree(self.trainer.desk.exercises, run, slip))
 
     def action_heard(self) -> None:
         """What was heard, on the written music."""

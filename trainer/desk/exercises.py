@@ -1,33 +1,33 @@
-"""The drill, a try outside a drill, and taking a try back."""
+"""The exercises: the drill, the run-through, and going on after a slip."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from typing import Any
 
-from trainer.deck import edit
-from trainer.deck.model import Deck, Piece, Start, revision
+from trainer.deck.model import Piece, Start, revision
 from trainer.deck.page import leads_to
-from trainer.desk.base import Base
+from trainer.desk.base import Part
 from trainer.draw.hints import hint_names
+from trainer.errors import TrainerError
 from trainer.memory.evidence import not_cold
+from trainer.practice import run as runs
 from trainer.practice import session as drill
+from trainer.practice import slip as slips
 from trainer.practice.drills import Begins, Draws, asked, drill_kind
 from trainer.practice.exercise import Act, Action, E, step
-from trainer.practice.order import Spot
+from trainer.practice.order import Spot, shuffled
 from trainer.record.attempt import (
-    Attempt,
     Judge,
-    Outcome,
-    Retraction,
-    practice_day,
 )
 from trainer.reports.view import View, into, join_where, where
 from trainer.score.cite import BRITISH, Words
 
 
-class Drills(Base):
-    def begin(
+class Exercises(Part):
+    """One machine plays them all (`practice/exercise.py`); here they begin and are recorded."""
+
+    def drill(
         self,
         view: View,
         *,
@@ -91,6 +91,57 @@ class Drills(Base):
         found = view.find(last.deck, last.start) if last else None
         return spot(*found) if found else None
 
+    def run(self, view: View, deck_id: str, *, judge: Judge = "self") -> runs.Run:
+        """A run-through of a whole piece."""
+        self.store.must_write()
+        deck, machine = view.decks[deck_id], self.store.machine
+        made_of = view.revision_of(deck)
+        return runs.Run(view.student.id, machine, deck, self.clock(), judge, revision=made_of)
+
+    def rehearsal(
+        self, view: View, deck_id: str, *, times: int = 5, judge: Judge = "self"
+    ) -> slips.Rehearsal:
+        """So many interruptions in one piece, at its open starts or, where none is open, at any.
+        Raises TrainerError where no start leads to another."""
+        self.store.must_write()
+        piece = view.pieces[deck_id]
+        able = [start for start in piece.deck.starts if piece.deck.following(start.id)]
+        able = [start for start in able if start.id in view.open] or able
+        if not able:
+            raise TrainerError(
+                f"{piece.deck.title} has only one start, so there is none to go on to; add another."
+            )
+        order = self._in_turn(piece, able, times)
+        calls = tuple(self._slip_call(view, piece, start) for start in order)
+        return slips.Rehearsal(
+            view.student.id,
+            self.store.machine,
+            deck_id,
+            view.revision_of(piece.deck),
+            calls,
+            self.clock(),
+            judge,
+        )
+
+    def _in_turn(self, piece: Piece, starts: Sequence[Start], times: int) -> list[Start]:
+        """Round after round of the starts, each in a random order that cues nothing."""
+        by_id = {start.id: start for start in starts}
+        order: list[Spot] = []
+        while len(order) < times:
+            spots = [spot(piece, start) for start in starts]
+            order += shuffled(spots, order[-1] if order else None, self.rng)
+        return [by_id[one.id] for one in order[:times]]
+
+    def _slip_call(self, view: View, piece: Piece, start: Start) -> slips.SlipCall:
+        marks = [m for m in piece.score.marks_of("tempo") if m.onset <= start.onset and m.value]
+        tempo = marks[-1].value if marks else None
+        if own := view.own(piece.deck.id, start.id).tempo:
+            tempo = own * float(piece.score.bar_at(start.onset).meter.beat)
+        seconds = slips.wait(start.onset, piece.end_of(start), tempo, self.rng)
+        following = piece.deck.following(start.id)
+        at = where(piece, start, view.words)
+        return slips.SlipCall(start.id, start.number, at, following, seconds)
+
     def act(self, exercise: E, act: Act, **more: Any) -> E:
         """Do an act in an exercise, with what is said or heard of it (`exercise.Action`). What it
         records is on the disk when this returns."""
@@ -99,31 +150,6 @@ class Drills(Base):
         if records:
             self.store.log.append(*records)
         return after
-
-    def note(
-        self, view: View, deck: Deck, number: int, outcome: Outcome, **fields: object
-    ) -> Attempt:
-        """Record one try outside a drill, as a teacher does at a lesson."""
-        now = self.clock()
-        attempt = Attempt(
-            id=self.new_id(),
-            student=view.student.id,
-            deck=deck.id,
-            revision=view.revision_of(deck),
-            start=edit.numbered(deck, number).id,
-            machine=self.store.machine,
-            at=now,
-            day=practice_day(now),
-            outcome=outcome,
-            **fields,  # type: ignore[arg-type]
-        )
-        self.store.log.append(attempt)
-        return attempt
-
-    def take_back(self, attempt: Attempt) -> None:
-        """Retract an attempt; the log keeps both."""
-        now, machine = self.clock(), self.store.machine
-        self.store.log.append(Retraction(self.new_id(), attempt.id, machine, now, attempt.student))
 
 
 def spot(piece: Piece, start: Start) -> Spot:
