@@ -20,6 +20,7 @@ from trainer.desk import Desk
 from trainer.record.attempt import Outcome, Witness
 from trainer.record.file import write_record
 from trainer.record.people import ProgrammeItem, Recital
+from trainer.score.on_paper import on_paper, places
 from trainer.store import schema
 
 OLD = "what was there before"
@@ -37,6 +38,19 @@ WORKS: dict[str, list[str]] = {
     "deck in, here": ["deck", "in", "{}/apart.json", "--keep", "here"],
     "add": ["add", "{}/score.musicxml"],
     "add, learned": ["add", "{}/score.musicxml", "--learned", "-s", NAME],
+    "add, on paper": [
+        "add",
+        "--paper",
+        "Air",
+        "--bars",
+        "9",
+        "--starts",
+        "1,5",
+        "--learned",
+        "-s",
+        NAME,
+    ],
+    "add, for paper": ["add", "{}/score.musicxml", "--for", "Printed"],
     # Out
     "record out": ["records", "out", "{}/out/file.json", "--replace", "-s", NAME],
     "deck out": ["deck", "out", "Study", "{}/out/file.json", "--replace"],
@@ -81,6 +95,7 @@ def studio(folder: Path) -> Path:
         furnish(desk.store, 12)
         desk.pieces.keep(PIECE, "new")
         desk.pieces.set_open(PUPIL, PIECE.deck, [1, 2], opened=True)
+        _printed(desk)
         items = (ProgrammeItem(PIECE.deck.id),)
         day = NOON.date() + timedelta(days=50)
         desk.store.recitals.save(Recital("rec-3", PUPIL.id, "Spring-of-Q", day, items))
@@ -110,6 +125,13 @@ def studio(folder: Path) -> Path:
     for ending in ("json", "html", "ics"):
         (folder / "out" / f"file.{ending}").write_text(OLD)
     return folder
+
+
+def _printed(desk: Desk) -> None:
+    """A piece on paper, of the bars of the score that is read; its upbeat is not in that."""
+    score = on_paper("Printed", 20, "3/4", "1")
+    deck = desk.pieces.add_on_paper(score, places(score, "1,9,17"), PUPIL).deck
+    desk.own.add(desk.views.of(PUPIL), deck.id, Fraction(13))
 
 
 def _at_home(folder: Path, record: str) -> None:

@@ -311,7 +311,7 @@ def test_nothing_at_all_is_no_slip() -> None:
 def test_a_piece_without_notes_is_refused() -> None:
     bar = Bar(0, "1", Fraction(0), Fraction(4), Meter(4, 4))
     empty = Score("Silence", (Staff(0, "piano"),), (bar,), ())
-    with pytest.raises(TrainerError, match="no notes"):
+    with pytest.raises(TrainerError, match="notes of this piece are not known"):
         Follower(Piece(PIECE.deck, empty))
 
 

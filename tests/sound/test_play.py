@@ -95,5 +95,5 @@ def test_a_deck_without_its_notes_cannot_be_heard(run: Run, tmp_path: Path) -> N
     take_in(run, tmp_path, bare, notes=False)
     code, out, err = run("play", "Bare", "1", "--out", "bare.wav")
     assert (code, out) == (1, "")
-    assert "without its notes" in err
+    assert "This deck has no notes" in err
     assert not (tmp_path / "bare.wav").exists()

@@ -183,7 +183,7 @@ def test_a_deck_without_its_notes_says_so(tmp_path: Path, players: list[FakePlay
         desk.settings.change(desk.students.find(), "sound", "on")
         async with opened(desk, drill=True) as stage:
             await stage.press("t", "o")
-            assert "made without its notes" in stage.text
+            assert "has no notes" in stage.text
             assert not players[0].heard
 
     play(scene)

@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 LISTENS = "The instrument is connected and listening."
 AWAY = "The instrument is not connected: type letters until it is back."
 BACK = "The instrument is back; play from the beginning of the start."
+UNKNOWN = "The notes of this piece are not known, so it cannot be heard: type letters."
 FAILED = "The instrument cannot be heard any more: type letters."
 HEARD = "heard"  # in place of a line: something came from the instrument
 
@@ -182,6 +183,8 @@ class LineDrill:
     def _stands(self, seen: Seen) -> None:
         """Say when the instrument comes, goes, or can be heard no more."""
         now = FAILED if seen.failed else LISTENS if seen.connected else AWAY
+        if seen.connected and seen.unknown:
+            now = UNKNOWN
         if seen.connected and (seen.lost or seen.back):
             now = BACK
         if now != self._said and not (now == LISTENS and self._said == BACK):

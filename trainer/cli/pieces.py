@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from trainer.desk import Desk
     from trainer.document.model import Document
     from trainer.phrases.model import Proposal
+    from trainer.record.people import Student
     from trainer.reports.view import View
 
 density_option = click.option(
@@ -46,12 +47,9 @@ score_argument = click.argument("score", type=click.Path(path_type=Path))
 @density_option
 @click.option("--learned", is_flag=True, help="Open all its starts, for a piece already learned.")
 @click.option("--again", is_flag=True, help="Add it even if the same music is here already.")
-@click.option(
-    "--paper",
-    default="",
-    metavar="TITLE",
-    help="Add a printed piece without a file.",
-)
+@click.option("--for", "into", default="", metavar="PIECE", help="The printed piece it is.")
+@click.option("--yes", is_flag=True, help="With --for: do it without a question.")
+@click.option("--paper", default="", metavar="TITLE", help="Add a printed piece without a file.")
 @click.option("--bars", type=int, default=0, help="With --paper: how many full bars it has.")
 @click.option("--meter", default="4/4", show_default=True, help="With --paper: its metre.")
 @click.option("--pickup", default="", help="With --paper: the beats before bar 1, such as 1.")
@@ -63,6 +61,8 @@ def add(
     density: str,
     learned: bool,
     again: bool,
+    into: str,
+    yes: bool,
     db: Path | None,
     student: str,
     **paper: Any,
@@ -71,27 +71,32 @@ def add(
 
     Repeats are not unfolded. The score is kept in the database; its file is not needed again.
     A printed piece can be added by its bars with --paper; only what needs notes does not work.
+    When its file comes later, --for gives the piece its notes; starts and attempts stay.
     """
     if (score is None) == (not paper["paper"]):
         raise click.UsageError("Name a score, or a printed piece with --paper TITLE --bars 64.")
-    if score is None:
-        _add_on_paper(learned, db, student, **paper)
-        return
+    if into and (score is None or learned):
+        raise click.UsageError("--for needs the score of a piece on paper, and no --learned.")
     with open_desk(db) as desk:
         who = desk.students.find(student) if learned else None
         try:
-            piece = desk.pieces.add(
-                score, density=density, again=again, learned_by=who, progress=terminal.progress
-            )
+            if score is None:
+                piece = _on_paper(desk, who, **paper)
+            elif into:
+                _take_over(desk, score, into, again=again, yes=yes)
+                return
+            else:
+                piece = desk.pieces.add(
+                    score, density=density, again=again, learned_by=who, progress=terminal.progress
+                )
         finally:
             terminal.progress("")
         _say_added(desk, piece, learned)
 
 
-def _add_on_paper(
-    learned: bool,
-    db: Path | None,
-    student: str,
+def _on_paper(
+    desk: Desk,
+    who: Student | None,
     *,
     paper: str,
     bars: int,
@@ -99,21 +104,33 @@ def _add_on_paper(
     pickup: str,
     starts: str,
     route: str,
-) -> None:
+) -> Piece:
     """Keep a printed piece."""
-    from trainer.score.on_paper import on_paper, places, played
+    from trainer.score.on_paper import on_paper, places
 
-    score = on_paper(paper, bars, meter, pickup)
-    at = places(score, starts)
-    order = played(score, route, at) if route else []
-    with open_desk(db) as desk:
-        who = desk.students.find(student) if learned else None
-        with desk.store.together():
-            piece = desk.pieces.add_on_paper(score, at, order)
-            if who:
-                every = [start.number for start in piece.deck.starts]
-                desk.pieces.set_open(who, piece.deck, every, opened=True)
-        _say_added(desk, piece, learned)
+    score = on_paper(paper, bars, meter, pickup, route)
+    return desk.pieces.add_on_paper(score, places(score, starts), who)
+
+
+def _take_over(desk: Desk, score: Path, into: str, *, again: bool, yes: bool) -> None:
+    """Let a score take a piece on paper over, after a question where it is longer."""
+    from trainer.deck.compare import sentence
+    from trainer.draw.text import clean, wrapped
+
+    entry = desk.pieces.find(into)
+    found = desk.takeovers.look_at(entry.id, score, again=again, progress=terminal.progress)
+    terminal.progress("")
+    if found.more and not yes:
+        bars = counted(len(found.more), "bar")
+        say(f"{score.name} goes on to bar {found.more[-1]}, {bars} more than {entry.title} has.")
+        if not terminal.confirm("Take it over all the same?"):
+            say("Nothing was changed.")
+            return
+    desk.takeovers.take_over(found)
+    say(f"{entry.title} has its notes now, from {score.name}; all attempts are kept.")
+    for change in found.changes:
+        if change.kind != "score":
+            say(f"  {line}" for line in wrapped(clean(sentence(change)), width() - 2))
 
 
 def _say_added(desk: Desk, piece: Piece, learned: bool) -> None:

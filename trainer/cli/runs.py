@@ -85,7 +85,7 @@ def run(
             _recorded(desk, view, found, recording)
             return
         made = desk.exercises.run(view, found.deck.id, judge=_judge(teacher))
-        ear = None if teacher else desk.instruments.following(view, found, instrument)
+        ear = None if teacher else _following(desk, view, found, instrument)
         with closing(ear) if ear else nullcontext():
             say([f"Run-through: {found.deck.title}.", *RUN_HELP, *_by_ear(ear)])
             told = _Told(ear)
@@ -97,6 +97,17 @@ def run(
             _sum_up(made)
             if ear:
                 told.afterwards(desk, made, partial(_music, ear, found, view))
+
+
+def _following(desk: Desk, view: View, piece: Piece, instrument: str) -> Following | None:
+    """What hears the run-through; a piece without notes is told line by line."""
+    try:
+        return desk.instruments.following(view, piece, instrument)
+    except TrainerError as error:
+        if piece.score.notes:
+            raise
+        say(str(error))
+        return None
 
 
 def _recorded(desk: Desk, view: View, piece: Piece, file: Path) -> None:

@@ -62,10 +62,10 @@ def _whole(before: Piece, after: Piece) -> Iterator[Change]:
     old, new = before.deck, after.deck
     if old.title != new.title:
         yield Change("title", f'the title is "{new.title}", was "{old.title}"')
-    if old.score != new.score:
+    if has_notes(after) and not has_notes(before):
+        yield Change("score", "the notes come with it, so far there were none")
+    elif old.score != new.score:
         yield Change("score", "the score is another one: " + _scores(before, after))
-    elif has_notes(after) and not has_notes(before):
-        yield Change("score", "the notes come with it, they were left out so far")
 
 
 def _scores(before: Piece, after: Piece) -> str:

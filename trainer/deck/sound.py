@@ -14,6 +14,7 @@ from trainer.deck.exchange import at, counted, quoted, texts
 from trainer.deck.model import Deck, Likeness, Told
 from trainer.errors import TrainerError
 from trainer.score.model import Bar, Mark, Meter, Note, Score, Sign, Staff
+from trainer.score.route import MOST as MOST_VISITS
 
 MOST = {
     "deck.starts": 2_000,
@@ -27,6 +28,7 @@ MOST = {
     "score.rests": 500_000,
     "score.marks": 200_000,
     "score.warnings": 10_000,
+    "score.played": 1_000,
 }
 MOST_TEXT = 2_000  # characters in one text
 MOST_ID = 100
@@ -159,6 +161,7 @@ def sound_score(score: Score, what: str, *, notes: bool) -> None:
         ("score.rests", score.rests),
         ("score.marks", score.marks),
         ("score.warnings", score.warnings),
+        ("score.played", score.played),
     ):
         counted(what, path, entries, MOST[path])
     texts(what, "score.title", [score.title], MOST_TEXT)
@@ -180,6 +183,7 @@ def sound_score(score: Score, what: str, *, notes: bool) -> None:
         _note_faults(score),
         _rest_faults(score),
         _mark_faults(score),
+        _order_faults(score),
     ):
         raise TrainerError(f"{what}: {sentence}.")
 
@@ -303,6 +307,15 @@ def _mark_faults(score: Score) -> Iterator[str]:
     for place, mark in enumerate(score.marks):
         if wrong := _mark_fault(mark, end, staves):
             yield f"score.marks[{place}].{wrong}"
+
+
+def _order_faults(score: Score) -> Iterator[str]:
+    for place, part in enumerate(score.played):
+        if not 0 <= part.first <= part.last < len(score.bars):
+            yield f"score.played[{place}] is not from one bar's index to that of a later one"
+            return
+    if sum(part.last + 1 - part.first for part in score.played) > MOST_VISITS * len(score.bars):
+        yield f"score.played comes to each bar more than {MOST_VISITS} times"
 
 
 def _mark_fault(mark: Mark, end: Fraction, staves: Collection[int]) -> str:

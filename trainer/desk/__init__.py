@@ -24,6 +24,7 @@ from trainer.desk.people import Settings, Students
 from trainer.desk.pieces import Edit, Incoming, Pieces, Take
 from trainer.desk.scores import Marked, Scores, Wanted
 from trainer.desk.shelf import Shelf
+from trainer.desk.takeover import Takeover, Takeovers
 from trainer.desk.views import Views
 
 if TYPE_CHECKING:
@@ -36,6 +37,7 @@ __all__ = [
     "Marked",
     "Shelf",
     "Take",
+    "Takeover",
     "Wanted",
     "begun_instead",
     "call",
@@ -58,6 +60,7 @@ class Desk(Part):
         self.drafts = Drafts(*edges, self.pieces)
         self.scores = Scores(*edges)
         self.own = Own(*edges)
+        self.takeovers = Takeovers(*edges, self.pieces, self.own)
         self.records = Records(*edges, self.students)
         self.recitals = Recitals(*edges)
         self.notes = Notes(*edges)

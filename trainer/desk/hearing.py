@@ -54,7 +54,8 @@ class Seen(Frozen, frozen=True):
     next phrase. `waiting`: for some seconds nothing has come, and it is not over. `ended`: the try,
     of one note at least, has just come to its end. `lost`: the instrument was away on the way;
     `back`: it is there again, and what is played now is heard from the beginning. `failed`: the
-    ear can hear nothing any more. `sign` is told once, with the end that it makes or alone."""
+    ear can hear nothing any more. `unknown`: the notes of what is called are not known, so that
+    none is listened to. `sign` is told once, with the end that it makes or alone."""
 
     connected: bool
     bar: int = 0
@@ -64,6 +65,7 @@ class Seen(Frozen, frozen=True):
     lost: bool = False
     back: bool = False
     failed: bool = False
+    unknown: bool = False
     sign: Sign | None = None
 
 
@@ -222,7 +224,9 @@ class Hearing:
     def _look(self, events: tuple[Event, ...], now: float, *, connected: bool) -> Seen:
         ear, before = self._ear, self._heard
         if ear is None or (before is not None and before.ended):
-            return Seen(connected, sign=self._signed(events, now), failed=self.failed)
+            sign = self._signed(events, now)
+            unknown = ear is None and self._call is not None
+            return Seen(connected, sign=sign, failed=self.failed, unknown=unknown)
         heard = self._heard = ear.listen(events, now, connected=connected)
         ended = heard.ended and heard.notes > 0
         if heard.ended and not ended:

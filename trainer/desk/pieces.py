@@ -9,8 +9,6 @@ from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
-from msgspec.structs import replace
-
 from trainer.deck import edit
 from trainer.deck.compare import Change, compare
 from trainer.deck.draft import split_off
@@ -87,22 +85,26 @@ class Pieces(Part):
         with self.store.together():
             self.store.pieces.add(piece, f"read from {path.name}")
             self.store.pieces.keep_original(piece.deck.score, kept)
-            if learned_by:
-                every = [start.number for start in piece.deck.starts]
-                self.set_open(learned_by, piece.deck, every, opened=True)
+            self._learned(piece, learned_by)
         return piece
 
-    def add_on_paper(self, score: Score, starts: Sequence[Fraction], route: Sequence[int]) -> Piece:
-        """Keep a piece of bars alone, with these starts; `route` has their indexes in the order in
-        which they are played, empty for once each."""
+    def add_on_paper(
+        self, score: Score, starts: Sequence[Fraction], learned_by: Student | None = None
+    ) -> Piece:
+        """Keep a piece of bars alone, with these starts, all open for a student who has learned
+        it."""
         ids = [self.new_id() for _ in range(len(starts) + 1)]
         deck = edit.new_deck(score, [(at, (edit.BY_HAND,)) for at in starts], ids)
-        if route:
-            order = tuple(deck.starts[index].id for index in route)
-            deck = replace(deck, route=order, route_by_hand=True)
         piece = Piece(deck, score)
-        self.store.pieces.add(piece, "added without a file")
+        with self.store.together():
+            self.store.pieces.add(piece, "added without a file")
+            self._learned(piece, learned_by)
         return piece
+
+    def _learned(self, piece: Piece, student: Student | None) -> None:
+        if student:
+            every = [start.number for start in piece.deck.starts]
+            self.set_open(student, piece.deck, every, opened=True)
 
     def known(self, score: Score) -> str:
         """A sentence that names the piece with the same music; empty if there is none."""
@@ -138,9 +140,12 @@ class Pieces(Part):
             )
         self.store.pieces.put_in_order([*others[: number - 1], deck_id, *others[number - 1 :]])
 
-    def keep(self, piece: Piece, why: str) -> None:
-        """Keep a piece that was made here."""
-        self.store.pieces.add(piece, why)
+    def keep(self, piece: Piece, why: str, original: Original | None = None) -> None:
+        """Keep a piece that was made here, with the file that it was read from."""
+        with self.store.together():
+            self.store.pieces.add(piece, why)
+            if original is not None:
+                self.store.pieces.keep_original(piece.deck.score, original)
 
     def look_at(self, path: Path) -> Incoming:
         """What a deck file brings and would change; nothing is kept."""

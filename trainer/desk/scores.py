@@ -93,6 +93,11 @@ class Scores(Part):
         if score is not None:
             return original(score.name, files.content(score))
         kept = self.store.pieces.original(piece.deck.score)
+        if kept is None and not piece.score.notes:
+            raise TrainerError(
+                f"The notes of {piece.deck.title} are not here, so there is no score to mark: give"
+                " it its file with `trainer add FILE --for PIECE`."
+            )
         if kept is None:
             raise TrainerError(NOT_KEPT.format(title=piece.deck.title))
         return kept

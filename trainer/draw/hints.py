@@ -35,13 +35,17 @@ _FIFTHS = "FCGDAEB"  # sharps are added in this order, each step a fifth higher
 
 
 def key_and_count(piece: Piece, start: Start, terms: Terms) -> str:
-    """The key signature, the metre and the beat that the phrase begins on."""
+    """The key signature where it is known, the metre and the beat that the phrase begins on."""
     bar = piece.score.bar_at(start.onset)
     beat = beat_token(bar.beat_at(start.onset))
     count = " ".join(count_in(bar.meter, _subdivision(piece, start)))
-    return (
-        f"{_key(bar, terms.names)}, {bar.meter}, begins on {terms.words.beat} {beat}; count {count}"
-    )
+    key = f"{_key(bar, terms.names)}, " if _key_known(piece.score) else ""
+    return f"{key}{bar.meter}, begins on {terms.words.beat} {beat}; count {count}"
+
+
+def _key_known(score: Score) -> bool:
+    """Whether anything was read of the key: of a piece on paper only bars and metre are told."""
+    return bool(score.notes) or any(bar.fifths or bar.mode for bar in score.bars)
 
 
 def count_in(meter: Meter, parts: int) -> list[str]:

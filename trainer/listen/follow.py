@@ -150,7 +150,10 @@ class Follower:
         self._score = score
         waiting = waiting_at(score, _places(piece))
         if not waiting.entries:
-            raise TrainerError("The score has no notes to follow; choose another.")
+            raise TrainerError(
+                "The notes of this piece are not known, so it cannot be followed: log the slips"
+                " by hand."
+            )
         self._clusters = waiting.clusters
         self._onsets = [chord.onset for chord in waiting.clusters]
         self._phrases = sorted(float(start.onset) for start in piece.deck.starts)

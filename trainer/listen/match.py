@@ -48,7 +48,10 @@ class Listener:
 
     def __init__(self, waiting: Waiting, asked: str, policy: Policy = Policy()) -> None:  # noqa: B008
         if not waiting.entries:
-            raise TrainerError("This piece has no notes here to compare the playing with.")
+            raise TrainerError(
+                "The notes of this piece are not known, so it cannot be heard: give it a file"
+                " with `trainer add FILE --for PIECE`."
+            )
         if asked not in (entry.id for entry in waiting.entries):
             raise TrainerError(
                 f"There is no start {asked!r} to listen for; ask for one of the deck's starts."

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from fractions import Fraction
 from functools import partial
 
 from trainer.deck.model import Likeness, Piece
 from trainer.document.model import Column, Document, Table, listed
-from trainer.draw.words import NO_NOTES
+from trainer.draw.words import joined
 from trainer.record.attempt import Attempt
 from trainer.reports.view import View
 from trainer.score.cite import Words, place
 
+NONE = "No two starts have similar openings."
 KINDS = {
     "same": "the same notes",
     "transposed": "transposed",
@@ -25,7 +27,8 @@ def report(view: View, deck: str | None = None) -> Document:
     began one for the other; of each piece those first that part latest."""
     confused = {(one.attempt.start, one.confused) for one in view.tries if one.confused}
     rows = []
-    for deck_id in view.decks if deck is None else (deck,):
+    decks = tuple(view.decks) if deck is None else (deck,)
+    for deck_id in decks:
         piece = view.pieces[deck_id]
         numbers = {start.id: start.number for start in piece.deck.starts}
         for like in sorted(piece.deck.alike, key=partial(lateness, piece)):
@@ -44,14 +47,20 @@ def report(view: View, deck: str | None = None) -> Document:
                 )
             )
     table = Table(COLUMNS, tuple(rows), over="piece", opens="start_id")
-    return listed("look-alikes", "Look-alikes", table, () if rows else (_none(view, deck),))
+    pieces = [view.pieces[deck_id] for deck_id in decks]
+    told = unknown(pieces) or ("" if rows else NONE)
+    return listed("look-alikes", "Look-alikes", table, (told,) if told else ())
 
 
-def _none(view: View, deck: str | None) -> str:
-    """Why there are none."""
-    if deck and not view.pieces[deck].score.notes:
-        return f"Look-alikes are found by the notes. {NO_NOTES}"
-    return "No two starts have similar openings."
+def unknown(pieces: Sequence[Piece]) -> str:
+    """A sentence on the pieces of which no look-alikes can be found; empty without one."""
+    bare = [one.deck.title for one in pieces if not (one.score.notes or one.deck.alike)]
+    if not bare:
+        return ""
+    return (
+        f"The notes of {joined(bare)} are not known, so look-alikes cannot be found: link those"
+        " that you confuse."
+    )
 
 
 COLUMNS = (

@@ -193,6 +193,13 @@ class Bar(Frozen, frozen=True):
         return 1 + (self.lead + onset - self.start) / self.meter.beat
 
 
+class Passage(Frozen, frozen=True):
+    """Bars that are played one after the other, by their indexes, `last` included."""
+
+    first: int
+    last: int
+
+
 class Score(Frozen, frozen=True, dict=True):
     """One piece or movement as printed. Notes, rests and marks are in order of position."""
 
@@ -204,6 +211,7 @@ class Score(Frozen, frozen=True, dict=True):
     marks: tuple[Mark, ...] = ()
     source: str = ""  # the file's name, without a path
     warnings: tuple[str, ...] = ()  # what the reader had to pass over or mend
+    played: tuple[Passage, ...] = ()  # the bars as played, where a person told it: no sign counts
 
     @cached_property
     def _bar_starts(self) -> list[Fraction]:

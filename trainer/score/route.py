@@ -30,16 +30,26 @@ def bar_route(score: Score) -> tuple[Visit, ...]:
     One jump (da capo, dal segno) is taken, once, and what it brings back is played without
     repeats and with the last ending, up to the fine or over to the coda. An ending that
     another follows is left for the repeat even where the repeat sign is missing. Signs that
-    would go round without end give a plain reading from the first bar to the last.
+    would go round without end give a plain reading from the first bar to the last. Where a person
+    told the order, that is it.
     """
-    order = _with_repeats(score.bars)
-    order = list(range(len(score.bars))) if order is None else _with_jump(score, order)
+    order = _told(score) or _by_signs(score)
     seen: Counter[int] = Counter()
     route = []
     for index in order:
         seen[index] += 1
         route.append(Visit(index, seen[index]))
     return tuple(route)
+
+
+def _told(score: Score) -> list[int]:
+    """The bars in the order that a person told; empty where nobody did."""
+    return [bar for part in score.played for bar in range(part.first, part.last + 1)]
+
+
+def _by_signs(score: Score) -> list[int]:
+    order = _with_repeats(score.bars)
+    return list(range(len(score.bars))) if order is None else _with_jump(score, order)
 
 
 class _Repeat(NamedTuple):

@@ -72,8 +72,8 @@ def tones(
     """
     if not score.notes:
         raise TrainerError(
-            "This deck was made without its notes, so it cannot be played; ask for the deck with "
-            "its notes."
+            "This deck has no notes, so it cannot be played: ask for the deck with its notes, or"
+            " give the piece its file with `trainer add FILE --for PIECE`."
         )
     written, slower = clock(score, begin), stretch(score, begin, rate)
 

@@ -29,6 +29,7 @@ LOOKS = 30  # a second
 AWAY = "the instrument is not connected: use the letters"
 FAILED = "the instrument cannot be heard any more: use the letters"
 BACK = "the instrument is back: play from the beginning of the start"
+UNKNOWN = "its notes are not known: use the letters"
 LOST = "the instrument was disconnected: play it again"
 
 
@@ -152,6 +153,8 @@ class TryByEar(ByEar["Hearing"]):
             return FAILED
         if not seen.connected:
             return AWAY
+        if seen.unknown:
+            return UNKNOWN
         if seen.lost:
             return LOST
         if seen.back:

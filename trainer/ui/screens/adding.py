@@ -15,6 +15,7 @@ from trainer.ui.widgets.sheet import Sheet, ink, wrapped
 
 if TYPE_CHECKING:
     from trainer.deck.model import Piece
+    from trainer.deck.original import Original
     from trainer.desk import Desk
     from trainer.score.read import Stop
 
@@ -28,11 +29,11 @@ class Told(Message):
 
 
 class Read(Message):
-    """The reading has ended: with a piece, or with what was wrong."""
+    """The reading has ended: with a piece and its file, or with what was wrong."""
 
-    def __init__(self, piece: Piece | None, error: str = "") -> None:
+    def __init__(self, found: tuple[Piece, Original] | None, error: str = "") -> None:
         super().__init__()
-        self.piece = piece
+        self.found = found
         self.error = error
 
 
@@ -68,6 +69,8 @@ class AddingScreen(Room):
 
     def _read(self, desk: Desk) -> None:
         """In another thread: the store is not touched here."""
+        from trainer.deck.original import original
+        from trainer.score.files import content
         from trainer.score.read import read_score
 
         try:
@@ -75,7 +78,8 @@ class AddingScreen(Room):
                 self._path, progress=lambda words: self._tell(Told(words)), stop=self._stop
             )
             self._tell(Told("finding the phrases"))
-            self._tell(Read(desk.pieces.propose(score)))
+            kept = original(self._path.name, content(self._path))
+            self._tell(Read((desk.pieces.propose(score), kept)))
         except TrainerError as error:
             self._tell(Read(None, str(error)))
 
@@ -96,25 +100,25 @@ class AddingScreen(Room):
     def on_read(self, message: Read) -> None:
         self._over = True
         self.draw()
-        if message.piece is None:
+        if message.found is None:
             self.say(message.error)
             return
         with self.minding():
-            self._ask_whether_again(message.piece)
+            self._ask_whether_again(*message.found)
 
-    def _ask_whether_again(self, piece: Piece) -> None:
+    def _ask_whether_again(self, piece: Piece, file: Original) -> None:
         """Keep a piece; where the same music is here already, only if that is wanted."""
         from trainer.ui.screens.choose import Choice, ChooseScreen
 
         same = self.trainer.desk.store.pieces.same_music(piece.score)
         if not same:
-            self._keep(piece)
+            self._ask_whether_on_paper(piece, file)
             return
 
         def chosen(answer: str | None) -> None:
             if answer == "again":
                 with self.minding():
-                    self._keep(piece)
+                    self._keep(piece, file)
             else:
                 self.dismiss(same[0].id if answer else None)
 
@@ -126,6 +130,42 @@ class AddingScreen(Room):
         question = "This music is here already. Add it again?"
         self.app.push_screen(ChooseScreen(question, choices), chosen)
 
-    def _keep(self, piece: Piece) -> None:
-        self.trainer.desk.pieces.keep(piece, f"read from {self._path.name}")
+    def _ask_whether_on_paper(self, piece: Piece, file: Original) -> None:
+        """Keep a piece, or let it take one over that was on paper so far, if it fits one."""
+        from trainer.score.cite import counted
+        from trainer.ui.screens.choose import Choice, ChooseScreen
+
+        desk = self.trainer.desk
+        waiting = {
+            str(n): one for n, one in enumerate(desk.takeovers.fitting(piece.score, file), 1)
+        }
+        if not waiting:
+            self._keep(piece, file)
+            return
+
+        def chosen(answer: str | None) -> None:
+            with self.minding():
+                if answer == "new":
+                    self._keep(piece, file)
+                elif answer is None:
+                    self.dismiss(None)
+                else:
+                    desk.takeovers.take_over(waiting[answer])
+                    self.dismiss(waiting[answer].after.deck.id)
+
+        choices = [
+            Choice(
+                name,
+                int(name),
+                f"Yes: {one.after.deck.title}; its starts and attempts stay"
+                + (f" (the file has {counted(len(one.more), 'bar')} more)" if one.more else ""),
+            )
+            for name, one in waiting.items()
+        ]
+        choices.append(Choice("new", None, "No: a piece of its own"))
+        question = "Is this the file of a piece on paper?"
+        self.app.push_screen(ChooseScreen(question, choices), chosen)
+
+    def _keep(self, piece: Piece, file: Original) -> None:
+        self.trainer.desk.pieces.keep(piece, f"read from {self._path.name}", file)
         self.dismiss(piece.deck.id)

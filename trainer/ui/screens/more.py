@@ -34,6 +34,10 @@ LEADS = {
     "run": "today.others",
     "slip": "today.others",
 }
+# What has no key of its own, and is found here alone.
+PAPER = Key(
+    "today.on paper", "", "", "piece on paper", "on_paper", "Add a printed piece without a file."
+)
 # The reports of the registry, each to be read on the one screen for them.
 READ = tuple(
     Key(f"today.report {report.name}", "", "", report.name, f"report('{report.name}')", report.help)
@@ -71,7 +75,7 @@ def found(text: str, works: Callable[[Key], bool]) -> list[Key]:
         for key, report in zip(READ, REPORTS.values(), strict=True)
         if works(key) and not (hidden and report.audience == "teacher")
     ]
-    keys = [*first, *others, *read]
+    keys = [*first, *others, PAPER, *read]
     named = [key for key in keys if fits(key.words)]
     meant = [k for k in keys if k not in named and fits(f"{k.words} {k.meaning} {NAMES[k.screen]}")]
     return named + meant

@@ -289,6 +289,10 @@ class PrepareScreen(Room):
     def action_density(self) -> None:
         """Fewer, usual, more: what a person set stays."""
         found = {density: self._proposed(density) for density in DENSITIES}
+        if not any(found.values()):
+            with self.minding():
+                edit.respace(self.piece, (), ())  # says why nothing is proposed
+            return
         here = tuple(start.onset for start in self.piece.deck.starts)
         now = [one for one in DENSITIES if tuple(p.onset for p in found[one]) == here]
         choices = [

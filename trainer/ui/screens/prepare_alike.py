@@ -11,7 +11,7 @@ from trainer.deck import draft as drafts
 from trainer.deck import edit
 from trainer.deck.draft import Change, Draft
 from trainer.deck.model import Deck, Likeness, Piece, Start
-from trainer.reports.lookalikes import KINDS
+from trainer.reports.lookalikes import KINDS, NONE, unknown
 from trainer.score.cite import Words, counted, place
 from trainer.ui.keys import bindings
 from trainer.ui.room import Room
@@ -110,7 +110,8 @@ class AlikeScreen(Room):
 
     def _rows(self, pairs: list[Pair], words: Words) -> Iterator[ListRow]:
         if not pairs:
-            yield ListRow(None, ["No two starts have similar openings."])
+            none = wrapped(unknown([self.piece]) or NONE, self.room[0])
+            yield ListRow(None, none)
         widest = max((len(pair.name) for pair in pairs), default=0)
         for at, pair in enumerate(pairs):
             mark, style = (">", "bold $accent") if at == self._at else (" ", "")

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from trainer.reports.view import View
 
 PLANNED = 2  # as in the app
-ADD = "add a score"  # an answer that is no deck's id
+ADD, PAPER = "add a score", "add from paper"  # answers that are no deck's id
 
 
 class TodayScreen(Room):
@@ -138,9 +138,9 @@ class TodayScreen(Room):
     def action_all(self) -> None:
         """Find what can be done, here or on another screen, and do it or go there."""
         from trainer.ui.keys import KEYS
-        from trainer.ui.screens.more import LEADS, READ, MoreScreen
+        from trainer.ui.screens.more import LEADS, PAPER, READ, MoreScreen
 
-        keys = {key.id: key for key in (*KEYS, *READ)}
+        keys = {key.id: key for key in (*KEYS, PAPER, *READ)}
 
         async def chosen(name: str | None) -> None:
             if name is None:
@@ -175,10 +175,13 @@ class TodayScreen(Room):
             for n, (deck_id, deck) in enumerate(self.trainer.view.decks.items(), 1)
         ]
         choices.append(Choice(ADD, None, "add a score from a file"))
+        choices.append(Choice(PAPER, None, "add a printed piece without a file"))
 
         def chosen(answer: str | None) -> None:
             if answer == ADD:
                 self._ask_for_a_score()
+            elif answer == PAPER:
+                self.action_on_paper()
             elif answer is not None:
                 self.prepare(answer)
 
@@ -192,19 +195,25 @@ class TodayScreen(Room):
             with self.minding():
                 self.app.push_screen(PrepareScreen(self.trainer.desk.store.pieces.get(deck_id)))
 
+    def action_on_paper(self) -> None:
+        """Add a printed piece, and prepare it."""
+        from trainer.ui.screens.on_paper import ask_on_paper
+
+        ask_on_paper(self, self._added)
+
+    def _added(self, deck_id: str | None) -> None:
+        if deck_id is not None:
+            self.trainer.reload()
+            self.prepare(deck_id)
+
     def _ask_for_a_score(self) -> None:
         from trainer.ui.screens.adding import AddingScreen
         from trainer.ui.screens.ask import AskScreen
         from trainer.ui.widgets.paths import ScorePaths, typed
 
-        def added(deck_id: str | None) -> None:
-            if deck_id is not None:
-                self.trainer.reload()
-                self.prepare(deck_id)
-
         def named(text: str | None) -> None:
             if text:
-                self.app.push_screen(AddingScreen(typed(text)), added)
+                self.app.push_screen(AddingScreen(typed(text)), self._added)
 
         question = (
             "Which file? MusicXML, .mxl, MIDI, ABC, **kern or MEI. The right arrow accepts what "
