@@ -9,6 +9,8 @@ from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
+from msgspec.structs import replace
+
 from trainer.deck import edit
 from trainer.deck.compare import Change, compare
 from trainer.deck.draft import split_off
