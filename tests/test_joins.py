@@ -47,7 +47,7 @@ def test_drill_page_print_and_advice_say_the_same(tmp_path: Path) -> None:
     desk.store.pieces.add(piece_of(tune(16), range(0, 48, 12)), "test")
     student, deck = desk.students.add("K."), desk.store.pieces.deck(desk.pieces.find().id)
     desk.pieces.set_open(student, deck, [1], opened=True)
-    for _ in range(8):
+    for _ in range(3):
         desk.attempts.add(desk.views.of(student), deck, 1, Outcome.BROKE_OFF)
         clock.later(days=1)
     day = desk.views.of(student).day + timedelta(days=9)

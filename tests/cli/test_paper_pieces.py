@@ -119,11 +119,11 @@ def test_a_file_or_a_title(run: Run) -> None:
 def test_a_run_through_with_an_instrument_is_told_line_by_line(
     run: Run, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from trainer.desk import Desk
+    from trainer.desk.instruments import Instruments
     from trainer.listen.port import MemoryPort
 
     run(*TOLD, *STARTS, "--learned")
-    monkeypatch.setattr(Desk, "_port", lambda *_, **__: MemoryPort(lambda: 0.0))
+    monkeypatch.setattr(Instruments, "_port", lambda *_, **__: MemoryPort(lambda: 0.0))
     code, out, err = run("run", "1", typed="5 2\n\n")
     assert (code, err) == (0, "")
     assert "it cannot be followed" in " ".join(out.split())

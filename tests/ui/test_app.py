@@ -85,6 +85,8 @@ def test_a_day_that_has_passed_is_planned_anew(tmp_path: Path) -> None:
 def test_several_students(tmp_path: Path) -> None:
     async def scene() -> None:
         desk = small_desk(tmp_path)
+        mine = desk.views.of(desk.students.find())
+        desk.attempts.add(mine, mine.decks["deck"], 1, Outcome.THROUGH)
         desk.students.add("K. [b]", level="child")
         async with opened(desk) as stage:
             assert "Who is practising?" in stage.text
