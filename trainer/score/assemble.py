@@ -15,6 +15,7 @@ from trainer.score import grid
 from trainer.score.cite import counted
 from trainer.score.fingers import fingered
 from trainer.score.gather import Gathered, Gatherer
+from trainer.score.hands import in_two_hands
 from trainer.score.model import Bar, Mark, Note, Rest, Role, Score, Staff
 from trainer.score.spell import named
 from trainer.score.text import clean
@@ -53,8 +54,8 @@ def assemble(
     than from the tune. `title` is what the page has for one, `name` is the file's, `stem` stands
     in for a missing title. `sounding` says that pitches are given as they sound, `numbered` that
     the format knows printed bar numbers, `rigid` that there are keys of a keyboard only: the
-    metre alone makes the bars, notes are cut to them and named anew. `slashes` says that grace
-    notes are told apart by their stroke.
+    metre alone makes the bars, notes are cut to them, named anew and shared between the hands.
+    `slashes` says that grace notes are told apart by their stroke.
     Raises TrainerError without notes."""
     warnings: list[str] = []
     parts = _parts(tune, warnings)
@@ -77,7 +78,7 @@ def assemble(
         notes = named(notes, bars)
     marks = [*_marks(found, bars), *_spans(gatherer, [tune, *parts], bars)]
     notes, marks = fingered(notes, marks)
-    return Score(
+    score = Score(
         title=_title(tune, title, stem),
         staves=_staves(parts, found, tune),
         bars=bars,
@@ -87,6 +88,7 @@ def assemble(
         source=name,
         warnings=tuple(warnings),
     )
+    return in_two_hands(score) if rigid else score
 
 
 def _parts(tune: Any, warnings: list[str]) -> list[Any]:
