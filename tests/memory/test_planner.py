@@ -276,3 +276,23 @@ def test_the_reasons_differ_where_they_differ() -> None:
     assert why["s4"] == "It was last tried cold 10 days ago."
     assert why["s6"] == "It has not been tried cold yet."
     assert len({why[start] for start in IDS[:6]}) == 6
+
+
+def test_nothing_is_begun_before_what_was_begun_holds() -> None:
+    """Six starts that fail day after day, and six that were never tried."""
+    log = [
+        attempt(day + i / 1000, start, Outcome.NOTHING)
+        for day in (0, 1)
+        for i, start in enumerate(IDS[:6])
+    ]
+    today = plan(STUDENT, believe(weigh(log, {})), opened(IDS), DECKS, (RECITAL,), at(2), 260)
+    called = [slot.start for slot in today.slots]
+    assert set(called[:6]) == set(IDS[:6])  # the new ones only after them
+    assert 6 < len(called) < 12
+    waits = {held.start: held.why for held in today.held_back}
+    assert waits.keys() == set(IDS) - set(called)
+    assert set(waits.values()) == {"Nothing new until more of what was begun holds."}
+    log += [attempt(day + i / 1000, start) for day in (2, 3, 4) for i, start in enumerate(IDS[:6])]
+    today = plan(STUDENT, believe(weigh(log, {})), opened(IDS), DECKS, (RECITAL,), at(5), 260)
+    assert set(IDS[6:]) & {slot.start for slot in today.slots[:4]}
+    assert today.held_back == ()

@@ -47,7 +47,7 @@ SETTLING = 20  # rounds of the drawing before it is believed
 KNOWN = 0.5  # of a drawn student that the planner is taken to know
 # How much faster a student may learn than the law says (ln: mean, SD); without it the range was too
 # low in simulated minds of another form.
-SPEED = (0.7, 1.0)
+SPEED = (1.5, 1.2)
 RANGE = (0.1, 0.9)
 
 

@@ -108,8 +108,9 @@ def _held_back(
     scene: Scene, found: Sequence[Candidate], called: Collection[int], decks: Mapping[str, Deck]
 ) -> Iterator[Held]:
     """The starts that wait for a reason of their own, not for want of minutes."""
-    from trainer.memory.scene import LAST_OPENING, STUCK_EVERY
+    from trainer.memory.scene import LAST_OPENING, STUCK_EVERY, copes
 
+    coping = copes(scene)
     for row in (~scene.done & (scene.stuck | ~scene.start.tried)).nonzero()[0].tolist():
         if row in called:
             continue
@@ -126,6 +127,8 @@ def _held_back(
         elif new and scene.dated[row] and scene.left[row] < LAST_OPENING:
             name = one.target.recital
             yield Held(one.deck, one.start, f"Nothing new in the week before {name}.")
+        elif new and not coping:
+            yield Held(one.deck, one.start, "Nothing new until more of what was begun holds.")
 
 
 def next_calls(

@@ -37,7 +37,8 @@ ROLLING = 28  # days ahead to plan for where no recital is set
 COVER = 0.3  # of the seconds may go to starts that were not called for long:
 ROUNDS, LONG_AGO = 1.5, 3.0  # for so many turns, and so many days at least
 AT_LEAST_WEEKLY = 7  # days before the recital in which each start should be tried once more
-UNTRIED_WAIT, COPES = 14.0, 0.65  # days that a start may wait to be begun where the others hold
+UNTRIED_WAIT = 14.0  # days that a start may wait to be begun, where the player copes
+COPES = 0.4  # mean chance of what was begun, under which nothing new is begun: see `copes`
 LAST_OPENING = 7  # days before the recital in which nothing new is begun if it can wait
 STUCK_EVERY = 7.0  # days between the calls of a start that is stuck
 WARM_UP = 120.0  # seconds on the day itself
@@ -165,10 +166,11 @@ def chosen(scene: Scene, seconds: float) -> list[Call]:
     warm = scene.dated & (scene.left == 0)
     _warm_up(basket, chance, scene.start.tried & free & warm, min(seconds, WARM_UP))
     free &= ~warm
-    late = free & ~scene.start.tried & scene.dated & (scene.left < LAST_OPENING)
+    coping = copes(scene)
+    late = free & ~scene.start.tried & ((not coping) | (scene.dated & (scene.left < LAST_OPENING)))
     free &= ~late
     quota = COVER * seconds
-    waiting = free & _waited_long(scene, chance, days)
+    waiting = free & _waited_long(scene, days)
     for row in np.flatnonzero(waiting)[np.argsort(-scene.age[waiting], kind="stable")]:
         if quota <= 0:
             break
@@ -232,15 +234,22 @@ def _warm_up(basket: _Basket, chance: Array, rows: Rows, seconds: float) -> None
         seconds -= basket.put(int(row), "warm-up")
 
 
-def _waited_long(scene: Scene, chance: Array, days: float) -> Rows:
+def copes(scene: Scene) -> bool:
+    """Whether enough of what was begun holds, what is stuck aside, to begin more: few starts that
+    are practised often come further than many that are practised seldom. Simulated students with
+    little time gained by it in two kinds of mind (up to .07 of the mean) and lost less in others
+    (at most .02)."""
+    begun = scene.start.tried & ~scene.stuck
+    return not begun.any() or float(scene.holds[begun].mean()) >= COPES
+
+
+def _waited_long(scene: Scene, days: float) -> Rows:
     """Starts that were not called for one and a half turns; and untried ones that have waited
-    long, where the player copes with what is tried."""
-    tried = scene.start.tried
+    long. What may not be begun yet is none of the `free` that this is for."""
     limit = np.full(scene.age.size, max(LONG_AGO, ROUNDS * days))
     closing = scene.dated & (scene.left <= AT_LEAST_WEEKLY)
     limit = np.where(closing, np.minimum(limit, AT_LEAST_WEEKLY), limit)
-    copes = not tried.any() or chance[tried].mean() >= COPES
-    return np.asarray(np.where(tried, scene.age > limit, (scene.age > UNTRIED_WAIT) & copes))
+    return np.asarray(scene.age > np.where(scene.start.tried, limit, UNTRIED_WAIT))
 
 
 def tomorrow(scene: Scene, calls: Sequence[Call]) -> Scene:
