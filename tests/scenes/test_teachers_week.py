@@ -101,6 +101,47 @@ def test_what_was_open_stays_open_when_it_is_split(teacher: Machine, tmp_path: P
     assert is_open(teacher, "A.") == is_open(home, "A.") == [1, 2, 3, 5]
 
 
+def test_homework_comes_first_travels_and_ends(teacher: Machine, tmp_path: Path) -> None:
+    teacher.do("student", "add", "A.")
+    teacher.do("open", 1, "1-3", "-s", "A.")
+    for number in (1, 2, 3):
+        teacher.do("record", 1, number, "through", "-s", "A.")
+    said = teacher.do("homework", 1, "2,4", "--until", "Friday", "-s", "A.")
+    assert said == "Homework until Friday 6 March: drill Study 2; learn Study 4, then open it."
+    home = machine(tmp_path, "home")
+    teacher.do("deck", "out", 1, tmp_path / "study.deck")
+    teacher.do("records", "out", tmp_path / "A.json", "-s", "A.")
+    home.do("deck", "in", tmp_path / "study.deck")
+    home.do("records", "in", tmp_path / "A.json")
+    for days in (1, 2, 3, 4):
+        told = home.told("today", at=NOON + timedelta(days=days))
+        assert said in told["notes"]
+        first = told["rows"][0]
+        assert (first["start"], first["why"]) == (
+            2, "Your teacher asks for it until Friday 6 March.",
+        )  # fmt: skip
+        assert home.rows("homework", at=NOON + timedelta(days=days))[1]["start"] == 4
+    home.do("open", 1, 4, at=NOON + timedelta(days=4))
+    starts = [row["start"] for row in home.rows("today", at=NOON + timedelta(days=4))]
+    assert set(starts[:2]) == {2, 4}
+    over = home.told("today", at=NOON + timedelta(days=5))
+    assert not any("omework" in note for note in over["notes"])
+    assert home.rows("homework", at=NOON + timedelta(days=5)) == []
+    assert home.do("check") == "Nothing is wrong with the database."
+
+
+def test_homework_can_be_taken_back_and_a_day_that_is_over_is_refused(teacher: Machine) -> None:
+    teacher.do("student", "add", "A.")
+    teacher.do("homework", 1, "2-3")
+    assert teacher.do("homework", 1, 2, "--over") == (
+        "Homework until Monday 9 March: learn Study 3, then open it."
+    )
+    assert teacher.do("homework", 1, 3, "--over") == "No homework for A. in Study."
+    code, said = teacher("homework", 1, 3, "--until", "yesterday")
+    assert (code, "in the past" in said) == (1, True)
+    assert teacher.rows("homework") == []
+
+
 def test_a_teacher_sees_a_childs_chances_and_the_child_does_not(teacher: Machine) -> None:
     teacher.do("student", "add", "K.", "--level", "child")
     teacher.do("open", 1, "all", "-s", "K.")

@@ -8,10 +8,12 @@ import click
 
 from trainer import terminal
 from trainer.cli.common import (
+    day_of,
     db_option,
     desk_options,
     json_option,
     listing_options,
+    numbers,
     open_desk,
     past_day,
     say,
@@ -88,6 +90,38 @@ def lesson_drill(db: Path | None, student: str) -> None:
             say("Every open start has been heard today." if view.open else "No start is open yet.")
             return
         LineDrill(desk, view, desk.exercises.drill(view, judge="teacher", only=chosen)).run()
+
+
+@click.command()
+@click.argument("piece", default="")
+@click.argument("which", default="")
+@click.option("--until", default="in a week", show_default=True, help="The next lesson's day.")
+@click.option("--over", is_flag=True, help="Ask for these starts no more.")
+@listing_options
+def homework(
+    piece: str, which: str, until: str, over: bool, db: Path | None, student: str, as_json: bool
+) -> None:
+    """Ask for starts of a PIECE until the next lesson, such as 3 or 1-4,7; without them, list what
+    is asked for.
+
+    Each day they are called before the others. A start that is not open yet is to be learned and
+    then opened. Homework travels in the student's record.
+    """
+    from trainer.deck.edit import numbered
+    from trainer.reports.homework import report, sentences
+
+    with open_desk(db) as desk:
+        who = desk.students.find(student)
+        deck = desk.pieces.find(piece).id if piece else None
+        if deck and which:
+            whole = desk.views.of(who).decks[deck]
+            starts = [numbered(whole, number) for number in numbers(which, whole)]
+            desk.own.ask(who, whole, starts, None if over else day_of(until, desk))
+        view = desk.views.of(who)
+        if which and not as_json:
+            say([*sentences(view, deck)] or f"No homework for {who.name} in {whole.title}.")
+            return
+        show(report(view, deck), as_json)
 
 
 @click.command()

@@ -80,6 +80,7 @@ GROUPS: dict[str, dict[str, tuple[str, str, str]]] = {
             "lesson_drill",
             "At a lesson: drill the three weakest starts.",
         ),
+        "homework": ("lesson", "homework", REPORTS["homework"].help),
         "note": ("lesson", "note", "Write a note on a lesson, or list the notes."),
         "records": ("records", "records", "Carry students' records between computers."),
         "print": ("paper", "print_", "Make pages to print: sheet, recital, term, lesson."),

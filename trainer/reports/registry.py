@@ -61,6 +61,8 @@ REPORTS: dict[str, Report] = {
         Report("attempts", "The log of all attempts.", "attempts.report"),
         Report("slips", "The slips of run-throughs and rehearsals.", "slips.report"),
         Report("heard", "What the instrument heard beside what you marked.", "heard.report"),
+        Report("homework", "What the teacher asks for until the next lesson.",
+               "homework.report", "Teach"),
         Report("lesson", "Before a lesson: what is weak, and one thing to try.",
                "lesson_page.report", "Teach", "teacher"),
     )

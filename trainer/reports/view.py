@@ -53,6 +53,7 @@ class View:
     names: Naming = "english"
     words: Words = BRITISH  # for places
     worked_on: Mapping[str, datetime] = field(default_factory=dict)  # starts, apart from calls
+    homework: Mapping[str, date] = field(default_factory=dict)  # starts, until which day
     kept: Remembered | None = None  # beliefs of an earlier day, which save a replay
     kept_plans: KeptPlans | None = None  # and plans, which save all of it
     seconds: float | None = None  # of drill today, where it is not the student's usual time
@@ -244,7 +245,15 @@ class View:
 
     def _plan_at(self, now: datetime, beliefs: Beliefs, seconds: float | None) -> Plan:
         return plan(
-            self.student, beliefs, self.openings, self.decks, self.recitals, now, seconds, self.kin
+            self.student,
+            beliefs,
+            self.openings,
+            self.decks,
+            self.recitals,
+            now,
+            seconds,
+            self.kin,
+            self.homework,
         )
 
     def instant(self, days: int) -> datetime:
@@ -263,6 +272,7 @@ class View:
             FORM,
             self.student,
             sorted(self.worked_on.items()),
+            sorted(self.homework.items()),
             self.openings,
             self.recitals,
             self.layers,
