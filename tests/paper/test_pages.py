@@ -16,14 +16,16 @@ from tests.paper.build import DAY, HOSTILE, Node, practice, read, study, view_of
 from trainer.deck.edit import merge, move, split
 from trainer.deck.history import DeckEdit
 from trainer.deck.model import Deck, Piece, revision
-from trainer.draw.words import BAND_SIGNS
+from trainer.draw.words import BAND_SIGNS, percent
 from trainer.errors import TrainerError
+from trainer.memory.model import FIGURES_FROM
 from trainer.paper import page as page_module
 from trainer.paper.drawing import GREYS
-from trainer.paper.recital import forecasts, recital
+from trainer.paper.recital import recital
 from trainer.paper.sheet import form_before, sheet
 from trainer.paper.term import as_of, term, term_report
 from trainer.paper.written import written
+from trainer.reports.countdown import last_days
 from trainer.reports.lesson import lesson
 from trainer.reports.lesson_page import LINES, document
 from trainer.reports.readiness import CHILD_NOTE, NOTE
@@ -281,23 +283,23 @@ def test_a_piece_with_music_is_in_the_programme_alone() -> None:
     assert [h.text for h in root.all("h2") if h.text in ("Air", "Bourrée")] == ["Air"]
 
 
-def test_the_strips_are_the_retention_of_each_day() -> None:
-    starts = ADULT.decks["a"].starts
-    found = forecasts(ADULT, starts)
-    for start, one in zip(starts, found, strict=True):
-        now = ADULT.retention(start.id)
-        assert len(one.chances) == (13 if now.tries else 0)
-        if now.tries:
-            assert one.chances[0] == now.chance
-            assert one.chances[-1] == ADULT.retention(start.id, on=ADULT.target).chance
+def test_the_map_tells_each_chance_of_today_and_of_the_recital() -> None:
+    drawn = next(n for n in read(recital(ADULT)).all("div") if n.attributes.get("class") == "map")
+    tags = [" ".join(text.text.split()) for text in drawn.all("text")]
+    for start in ADULT.decks["a"].starts:
+        now, then = ADULT.retention(start.id), ADULT.retention(start.id, on=ADULT.target)
+        if now.tries >= FIGURES_FROM:
+            assert now.chance is not None
+            assert then.chance is not None
+            one, other = percent(now.chance), percent(then.chance)
+            told = one if one == other else f"{one.rstrip('%')}→{other}"
+            assert f"{start.number} {BAND_SIGNS[now.band]} {told}" in tags
 
 
 def test_where_tries_are_few_counts_stand_for_percentages() -> None:
     piece = study("a", "Air")
     view = view_of([piece], [attempt(15.0, piece.deck.starts[1].id, deck="a")])
     root = read(recital(view))
-    strips = next(rows(root, n) for n, t in enumerate(root.all("table")) if "in words" in t.text)
-    assert [row[2].partition(" ")[2] for row in strips] == ["", "1 of 1", "", ""]
     drawn = " ".join(root.all("svg")[n].text for n in range(len(root.all("svg"))))
     assert "1 of 1" in drawn
     assert "%" not in drawn
@@ -306,16 +308,19 @@ def test_where_tries_are_few_counts_stand_for_percentages() -> None:
 def way_back(view: View) -> list[tuple[list[int], int, str]]:
     """The rows of a page's way back: phrases, their pass, and the number to go on at or ""."""
     root = read(recital(view))
-    at_table = next(n for n, t in enumerate(root.all("table")) if "go on at" in t.text)
+    listed = next(n for n in root.all("ul") if n.attributes.get("class") == "onward")
     found = []
-    for told, onward in rows(root, at_table):
+    for item in listed.all("li"):
+        told, _, onward = " ".join(item.text.split()).partition(": ")
         parts = re.fullmatch(r"([\d, ]+)(?: to (\d+))?(?: \((\d+)\w\w time\))?", told)
         assert parts
         numbers = [int(number) for number in parts[1].split(", ")]
         numbers += range(numbers[0] + 1, int(parts[2]) + 1) if parts[2] else []
-        assert re.match(r"\d+, b\. |no start ahead", onward)
-        back = onward.partition(",")[0] if onward[0].isdigit() else ""
-        found.append((numbers, int(parts[3] or 1), back))
+        back = re.fullmatch(
+            r"go on at start (\d+), (upbeat to )?b\. .+|play on as best you can", onward
+        )
+        assert back
+        found.append((numbers, int(parts[3] or 1), back[1] or ""))
     return found
 
 
@@ -359,8 +364,7 @@ def test_an_adult_sees_stages_and_the_last_two_weeks() -> None:
     root = read(recital(ADULT))
     heads = [h.text for h in root.all("h2")]
     assert heads[-2:] == ["The stages", "The last two weeks"]
-    days = rows(root, -1)
-    assert len(days) == (ADULT.target - ADULT.day).days + 1
+    assert set(last_days(ADULT).notes) <= {one.text.strip() for one in root.all("li")}
 
 
 def test_without_a_recital_there_is_no_report() -> None:

@@ -97,7 +97,7 @@ def _hand_out(desk: Desk, who: Student, into: Path, *, notes: bool, replace: boo
         deck_file(view.decks[one].title): desk.pieces.hand_out(one, notes=notes) for one in decks
     }
     files[record_file(who.name)] = desk.records.write(who)
-    files["for-the-family.html"] = written(report(view))
+    files["for-the-family.html"] = written(report(view), size="tight")
     taken = [name for name in files if (into / name).exists()]
     if taken and not replace:
         told = f"{into / taken[0]} exists already; choose another folder or give --replace."

@@ -1,4 +1,4 @@
-"""The map of a piece and the forecast strip, drawn as SVG inside the page.
+"""The map of a piece, drawn as SVG inside the page.
 
 Each shade has a sign beside it or over it: a grey print, or no eye for shades, loses nothing.
 """
@@ -7,11 +7,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
-from itertools import groupby
 
 from trainer.deck.model import Piece, Start
-from trainer.draw.strip import Forecast
-from trainer.draw.words import BANDS, band_of, band_sign
+from trainer.draw.words import BANDS, band_sign
 from trainer.memory.model import Band
 from trainer.paper.html import Element, el, span
 from trainer.paper.page import INK, LINE
@@ -26,7 +24,7 @@ GREYS: dict[Band, str] = {
 }
 _PHRASES = ("#e4e4e4", "#fff")  # where nothing is judged, phrase after phrase
 _WIDE, _MARGIN, _PICKUP, _BARS = 1000, 74, 44, 8
-_TALL = 40  # of a bar
+_TALL = 26  # of a bar
 _LETTER = 0.62  # a letter's width in parts of its height, on the safe side
 
 
@@ -78,21 +76,6 @@ def key() -> Element:
 def _sample(band: Band) -> Element:
     box = el("rect", x=0.5, y=0.5, width=31, height=15, fill=GREYS[band], stroke=LINE)
     return el("svg", box, viewBox="0 0 32 16", aria_hidden="true")
-
-
-def strip(forecast: Forecast) -> Element:
-    """The days to come from left to right, in the shades of the map; the words beside it say
-    the same."""
-    bands: list[Band] = [band_of(chance) for chance in forecast.chances] or ["untried"]
-    one = 300 / len(bands)
-    shades = []
-    at = 0
-    for band, days in groupby(bands):
-        count = len(list(days))
-        shades.append(el("rect", x=at * one, y=0, width=count * one, height=16, fill=GREYS[band]))
-        at += count
-    frame = el("rect", x=0.5, y=0.5, width=299, height=15, fill="none", stroke=LINE)
-    return el("svg", *shades, frame, viewBox="0 0 300 16", aria_hidden="true")
 
 
 def _rows(bars: Sequence[Bar]) -> Iterator[list[_Cell]]:

@@ -39,7 +39,7 @@ li {{ margin: .2em 0; break-inside: avoid; }}
 table {{ border-collapse: collapse; width: 100%; margin: .6em 0; font-size: .95em; }}
 caption {{ text-align: left; color: {SOFT}; padding-bottom: .3em; }}
 thead {{ display: table-header-group; }}
-tr, .map, .row {{ break-inside: avoid; }}
+tr, .row {{ break-inside: avoid; }}
 th, td {{ text-align: left; vertical-align: top; padding: .28em .7em .28em 0; }}
 thead .figure {{ white-space: normal; }}
 thead th {{ border-bottom: 1pt solid {LINE}; font-weight: 600; vertical-align: bottom; }}
@@ -56,7 +56,7 @@ svg {{ display: block; width: 100%; height: auto; }}
 .map {{ margin: .6em 0; }}
 .key {{ display: flex; flex-wrap: wrap; gap: .2em 1.4em; margin: .3em 0 .6em; }}
 .key svg {{ display: inline-block; width: 1.6em; height: .8em; margin-right: .4em; }}
-.strip {{ width: 12em; padding-top: .5em; }}
+.onward {{ columns: 2; column-gap: 2em; }}
 .rule {{ border-bottom: .75pt solid {LINE}; height: 9.5mm; break-inside: avoid; }}
 footer {{ margin-top: 1.6em; font-size: .85em; color: {SOFT}; }}
 .large {{ font-size: 14.5pt; line-height: 1.4; }}
@@ -66,6 +66,7 @@ footer {{ margin-top: 1.6em; font-size: .85em; color: {SOFT}; }}
 .number {{ font-size: 2.1em; }}
 .tight {{ font-size: 10.5pt; line-height: 1.35; }}
 .tight h2 {{ margin: 1em 0 .25em; }}
+.tight h3 {{ margin: .5em 0 .15em; }}
 .tight li {{ margin: .1em 0; }}
 @media print {{ body {{ padding: 0; max-width: none; }} }}
 """

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from datetime import timedelta
 
 from msgspec.structs import replace
 
@@ -16,12 +15,11 @@ from trainer.deck.model import Piece, Start
 from trainer.document.model import Table, columns
 from trainer.document.words import day_word
 from trainer.draw.map import spoken_map
-from trainer.draw.strip import Forecast, change_words
-from trainer.draw.words import band_of, band_sign, percent
+from trainer.draw.words import band_sign, percent
 from trainer.errors import TrainerError
-from trainer.memory.model import FIGURES_FROM, Retention
-from trainer.paper.drawing import Tag, key, piece_map, strip
-from trainer.paper.html import Element, el, p, section, sentences, span, table
+from trainer.memory.model import Retention
+from trainer.paper.drawing import Tag, key, piece_map
+from trainer.paper.html import Element, el, p, section, sentences
 from trainer.paper.page import Paper, document
 from trainer.paper.written import table_of
 from trainer.record.people import ProgrammeItem, Recital
@@ -49,12 +47,20 @@ def recital(view: View, *, paper: Paper | None = None) -> str:
         coming.name,
         p(readiness.CHILD_NOTE if child else readiness.NOTE, class_="note"),
         section(2, "The programme", *_programme(view, items, child=child)),
-        section(2, "What the shades mean", key()) if played else None,
-        *(section(2, view.decks[deck].title, *_piece(view, deck, child=child)) for deck in played),
+        section(2, "The maps", key(), None if child else p(_figures(coming))) if played else None,
+        *(section(2, view.decks[deck].title, *_piece(view, deck)) for deck in played),
         *([] if child else _countdown(view)),
         about=_about(view, coming),
         foot=f"Made on {in_full(view.day)}, as things stand on that day.",
+        size="tight",
         paper=paper,
+    )
+
+
+def _figures(coming: Recital) -> str:
+    return (
+        "Beside each number: the chance that a cold attempt holds today, and on "
+        f"{day_word(coming.day)} with no more practice. Where attempts are few they are counted."
     )
 
 
@@ -98,82 +104,34 @@ def _weak(view: View) -> Iterator[str]:
         yield "Weakest: " + "; ".join(readiness.place_words(view, place) for place in places) + "."
 
 
-def _piece(view: View, deck: str, *, child: bool) -> Iterator[Element | None]:
-    """The map, the forecasts, and the way back."""
+def _piece(view: View, deck: str) -> Iterator[Element | None]:
+    """The map with its figures, and where to go on if memory fails."""
     piece = view.pieces[deck]
     known = bands(view, deck)
     standing = {start: found.band for start, found in known.items()}
     told = figures(view, known) or {}
+    then = {one: view.retention(one, on=view.target).chance for one in told}
     label = " ".join(spoken_map(piece, standing, chances=told, words=view.words))
     tags = {
-        start.id: Tag(start.number, _tag(known[start.id], told.get(start.id)))
+        start.id: Tag(start.number, _tag(known[start.id], told.get(start.id), then.get(start.id)))
         for start in piece.deck.starts
     }
-    yield piece_map(piece, tags, standing, label=label)
-    if not child:
-        yield section(3, "Start by start, from today to the recital", _strips(view, piece, known))
+    yield piece_map(piece, tags, standing, label=label, size=20)
     yield section(3, "If memory fails", _way_back(view, piece))
 
 
-def _tag(found: Retention, told: float | str | None) -> str:
-    figure = percent(told) if isinstance(told, float) else told
+def _tag(found: Retention, told: float | str | None, then: float | None) -> str:
+    """ "✓ 94→87%": today and on the recital day, with no more practice. Where tries are few their
+    count stands for both, and a child sees the sign alone."""
+    figure = told if isinstance(told, str) else ""
+    if isinstance(told, float):
+        figure = percent(told)
+        if then is not None and percent(then) != figure:
+            figure = f"{figure.rstrip('%')}→{percent(then)}"
     return " ".join(part for part in (band_sign(found.band), figure) if part)
 
 
-def _strips(view: View, piece: Piece, known: dict[str, Retention]) -> Element:
-    """Each start that is open or was tried: today, the days between, the day."""
-    starts = [s for s in piece.deck.starts if s.id in view.open or known[s.id].tries]
-    if not starts:
-        return p("No start is open yet.")
-    rows: list[list[Element | str | None]] = []
-    for start, found in zip(starts, forecasts(view, starts), strict=True):
-        rows.append([
-            str(start.number),
-            where(piece, start, view.words),
-            _stands(found, 0),
-            el("div", strip(found), class_="strip"),
-            _stands(found, -1),
-            change_words(found, lambda n: day_word(view.day + timedelta(days=n))),
-        ])  # fmt: skip
-    coming = view.target
-    return table(
-        "The chance that a cold attempt holds, with no more practice",
-        ["start", "place", "today", "until then", day_word(coming), "in words"],
-        rows,
-    )
-
-
-def forecasts(view: View, starts: Sequence[Start]) -> list[Forecast]:
-    """The chances of these starts day by day, from the next cold try to the recital's day."""
-    ids = [start.id for start in starts]
-    known = {start: view.retention(start) for start in ids}
-    left = min(FARTHEST, max(0, (view.target - view.day).days))
-    days = [view.day + timedelta(days=n) for n in range(left + 1)]
-    chances = [[view.retention(start, on=day).chance for start in ids] for day in days]
-    return [
-        Forecast(
-            start.number,
-            tuple(chance for row in chances if (chance := row[at]) is not None),
-            _few(known[start.id]),
-        )
-        for at, start in enumerate(starts)
-    ]
-
-
-def _few(found: Retention) -> str:
-    return f"{found.held} of {found.tries}" if 0 < found.tries < FIGURES_FROM else ""
-
-
-def _stands(found: Forecast, day: int) -> Element:
-    """The sign of a day with its figure; where tries are few their count stands for both."""
-    if not found.chances:
-        return el("span", span("sign", band_sign("untried")))
-    chance = found.chances[day]
-    figure = found.basis or percent(chance)
-    return el("span", span("sign", band_sign(band_of(chance))), f" {figure}")
-
-
-def _way_back(view: View, piece: Piece) -> Element:
+def _way_back(view: View, piece: Piece) -> Element | None:
     """From which phrases the playing would be taken up where; phrases in a row that lead to
     the same start are told together."""
     by_id = {start.id: start for start in piece.deck.starts}
@@ -191,11 +149,11 @@ def _way_back(view: View, piece: Piece) -> Element:
             runs[-1][0].append(here)
         else:
             runs.append(([here], time, catch.start))
-    rows = [
-        [_phrases(some, time), _onward(view, piece, by_id.get(start))] for some, time, start in runs
+    items = [
+        el("span", el("b", _phrases(some, time)), ": ", _onward(view, piece, by_id.get(start)))
+        for some, time, start in runs
     ]
-    caption = "In the order of play: the start ahead that holds"
-    return table(caption, ["in phrase", "go on at"], rows)
+    return sentences(items, class_="onward")
 
 
 def _phrases(phrases: Sequence[Start], time: int) -> str:
@@ -207,10 +165,10 @@ def _phrases(phrases: Sequence[Start], time: int) -> str:
     return f"{told} ({ordinal(time)} time)" if time > 1 else told
 
 
-def _onward(view: View, piece: Piece, start: Start | None) -> Element | str:
+def _onward(view: View, piece: Piece, start: Start | None) -> str:
     if start is None:
-        return "no start ahead holds yet: play on as best you can"
-    return el("span", el("b", str(start.number)), f", {where(piece, start, view.words)}")
+        return "play on as best you can"
+    return f"go on at start {start.number}, {where(piece, start, view.words)}"
 
 
 def _countdown(view: View) -> Iterator[Element | None]:
@@ -220,5 +178,5 @@ def _countdown(view: View) -> Iterator[Element | None]:
         every = replace(stages, columns=tuple(replace(c, hidden=False) for c in stages.columns))
         yield section(2, "The stages", table_of(every, countdown.ADVICE))
     days = countdown.last_days(view)
-    table_of_days = table_of(days.table, days.title) if days.table and days.rows else None
-    yield section(2, "The last two weeks", table_of_days, sentences(days.notes))
+    how = "Day by day: `trainer print report last-days`."
+    yield section(2, "The last two weeks", sentences((*days.notes, how)))

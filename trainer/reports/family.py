@@ -18,20 +18,20 @@ INSTALL = (
     "Put the files that go with this page into one folder, also the program's file, which ends in "
     ".whl. Open a terminal in that folder and type these lines, one after the other:"
 )
-PYTHONS = (
-    ("Windows", "Install Python 3.11 or newer from python.org.", "py -m venv trainer",
-     "trainer\\Scripts\\activate"),
-    ("macOS", "Install Python 3.11 or newer from python.org.", "python3 -m venv trainer",
-     "source trainer/bin/activate"),
-    ("Linux", "Install Python 3.11 or newer, and python3-venv on Debian and Ubuntu.",
-     "python3 -m venv trainer", "source trainer/bin/activate"),
-)  # fmt: skip
-HEADS = {"python": "first", "make": "then type", "start": "and type"}
 THEN = "pip install --find-links . begin-anywhere"
-AGAIN = "Whenever you open a new terminal in the folder, type the line with `activate` first."
+PYTHON = (
+    "The program needs Python 3.11 or newer: from python.org on Windows and macOS; Linux has "
+    "it, and on Debian and Ubuntu the package python3-venv is needed too."
+)
+LINES = (
+    ("Windows", "py -m venv trainer", "trainer\\Scripts\\activate", THEN),
+    ("macOS, Linux", "python3 -m venv trainer", "source trainer/bin/activate", THEN),
+)
+HEADS = {"make": "first", "start": "then", "install": "then"}
+AGAIN = "Whenever you open a new terminal in the folder, type the line that ends in activate first."
 DRILL = (
     "Enter begins. Play what is called, from memory, into the next phrase, and press the key that "
-    "says how far it went. `?` explains the keys; `q` ends."
+    "says how far it went. The key ? explains the keys, q ends."
 )
 
 
@@ -52,9 +52,9 @@ def report(view: View, deck: str | None = None) -> Document:
     steps: tuple[Block, ...] = (
         Sentence(ABOUT),
         Section("install", "1. Install the program, once", (
+            Sentence(PYTHON),
             Sentence(INSTALL),
-            Table(columns("on", "python", "make", "start", heads=HEADS), PYTHONS),
-            Sentence(THEN, "Then, everywhere"),
+            Table(columns("on", "make", "start", "install", heads=HEADS), LINES),
             Sentence(AGAIN),
         )),
         Section("take_in", "2. Take the files in", (

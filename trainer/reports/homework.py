@@ -53,12 +53,11 @@ def sentences(view: View, deck: str | None = None) -> Iterator[str]:
         if start in wanted:
             by_day.setdefault(until, []).append(start)
     for until, some in sorted(by_day.items()):
-        opened = numbers(view, tuple(one for one in some if one in view.open))
-        closed = numbers(view, tuple(one for one in some if one not in view.open))
-        told = [f"drill {opened}"] if opened else []
-        told += [f"learn {closed}, then open {'it' if _one(closed) else 'them'}"] if closed else []
+        opened = tuple(one for one in some if one in view.open)
+        closed = tuple(one for one in some if one not in view.open)
+        told = [f"drill {numbers(view, opened)}"] if opened else []
+        if closed:
+            told.append(
+                f"learn {numbers(view, closed)}, then open {'them' if closed[1:] else 'it'}"
+            )
         yield f"Homework until {near_by(until)}: {'; '.join(told)}."
-
-
-def _one(numbered: str) -> bool:
-    return not any(mark in numbered for mark in (" and ", ", ", "; "))
