@@ -52,10 +52,11 @@ class Played:
     pedal: Sequence[tuple[float, bool]] = ()
     cents: Sequence[float] = (0.0,) * 12
     program: int = 0
+    least: float = 3.0  # seconds
 
     @property
     def seconds(self) -> float:
-        return max((key.off for key in self.keys), default=3.0) + TAIL
+        return max((key.off for key in self.keys), default=self.least) + TAIL
 
 
 def dry(clips: Sequence[Played], font: Path) -> list[Wave]:
