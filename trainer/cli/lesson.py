@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -10,18 +11,22 @@ from trainer import terminal
 from trainer.cli.common import (
     day_of,
     db_option,
-    desk_options,
     json_option,
     listing_options,
     numbers,
     open_desk,
     past_day,
     say,
+    several_option,
     show,
     show_data,
     tell_day,
 )
 from trainer.dates import in_full
+
+if TYPE_CHECKING:
+    from trainer.desk import Desk
+    from trainer.reports.view import View
 
 
 @click.command()
@@ -48,8 +53,11 @@ def studio(as_json: bool, db: Path | None) -> None:
 @click.command()
 @click.argument("piece", default="")
 @click.option("--since", default="", help="The day of the last lesson, such as Monday or 25 Feb.")
+@click.option("--drill", is_flag=True, help="Drill three starts, line by line; you mark them.")
 @listing_options
-def lesson(piece: str, since: str, db: Path | None, student: str, as_json: bool) -> None:
+def lesson(
+    piece: str, since: str, drill: bool, db: Path | None, student: str, as_json: bool
+) -> None:
     """The page before a lesson: the three weakest starts, the untried ones, the days since each
     last held cold, and one thing to try; for one PIECE or for all.
 
@@ -62,6 +70,9 @@ def lesson(piece: str, since: str, db: Path | None, student: str, as_json: bool)
     with open_desk(db) as desk:
         deck = desk.pieces.find(piece).id if piece else None
         view = desk.views.of(desk.students.find(student))
+        if drill:
+            _drill(desk, view)
+            return
         day = past_day(since, desk)
         found = found_for(view, deck, since=day)
         if as_json:
@@ -72,24 +83,16 @@ def lesson(piece: str, since: str, db: Path | None, student: str, as_json: bool)
     tell_day("Since", day)
 
 
-@click.command()
-@desk_options
-def lesson_drill(db: Path | None, student: str) -> None:
-    """Drill the three starts that need it most, line by line; the teacher marks each attempt.
-
-    The weakest, one not tried yet, and the one that last held cold longest ago; never two
-    neighbours or look-alikes in a row.
-    """
+def _drill(desk: Desk, view: View) -> None:
+    """Drill the three starts that need it most; the teacher is the judge."""
     from trainer.cli.drill import LineDrill
     from trainer.reports.lesson import three_to_hear
 
-    with open_desk(db) as desk:
-        view = desk.views.of(desk.students.find(student))
-        chosen = three_to_hear(view)
-        if not chosen:
-            say("Every open start has been heard today." if view.open else "No start is open yet.")
-            return
-        LineDrill(desk, view, desk.exercises.drill(view, judge="teacher", only=chosen)).run()
+    chosen = three_to_hear(view)
+    if not chosen:
+        say("Every open start has been heard today." if view.open else "No start is open yet.")
+        return
+    LineDrill(desk, view, desk.exercises.drill(view, judge="teacher", only=chosen)).run()
 
 
 @click.command()
@@ -97,7 +100,9 @@ def lesson_drill(db: Path | None, student: str) -> None:
 @click.argument("which", default="")
 @click.option("--until", default="in a week", show_default=True, help="The next lesson's day.")
 @click.option("--over", is_flag=True, help="Ask for these starts no more.")
-@listing_options
+@several_option
+@db_option
+@json_option
 def homework(
     piece: str, which: str, until: str, over: bool, db: Path | None, student: str, as_json: bool
 ) -> None:
@@ -111,17 +116,21 @@ def homework(
     from trainer.reports.homework import report, sentences
 
     with open_desk(db) as desk:
-        who = desk.students.find(student)
         deck = desk.pieces.find(piece).id if piece else None
-        if deck and which:
-            whole = desk.views.of(who).decks[deck]
+        meant = desk.students.several(student)
+        for who in meant if deck and which else ():
+            whole = desk.views.of(who).decks[deck or ""]
             starts = [numbered(whole, number) for number in numbers(which, whole)]
             desk.own.ask(who, whole, starts, None if over else day_of(until, desk))
-        view = desk.views.of(who)
-        if which and not as_json:
-            say([*sentences(view, deck)] or f"No homework for {who.name} in {whole.title}.")
-            return
-        show(report(view, deck), as_json)
+        for who in meant:
+            view = desk.views.of(who)
+            if not which or as_json:
+                show(report(view, deck), as_json)
+                continue
+            whom = f"{who.name}: " if len(meant) > 1 else ""
+            title = view.decks[deck or ""].title
+            told = [*sentences(view, deck)] or [f"No homework for {who.name} in {title}."]
+            say(f"{whom}{one}" for one in told)
 
 
 @click.command()

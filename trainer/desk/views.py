@@ -58,6 +58,7 @@ class Views(Part):
             recitals=self.store.recitals.of(student.id),
             names=choices.naming(self.settings.kept(student)("names")),
             words=choices.words(self.settings.kept(student)("words")),
+            span=choices.span(self.settings.kept(student)),
             worked_on=worked_on(edits),
             homework=homework(edits, practice_day(self.clock())),
             kept=self._kept_beliefs(student) if log else None,

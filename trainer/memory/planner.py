@@ -128,7 +128,7 @@ def _held_back(
         elif new and begun:
             number = decks[found[begun[0]].deck].start(found[begun[0]].start).number
             yield Held(
-                one.deck, one.start, f"It is a look-alike of start {number}, which is new today."
+                one.deck, one.start, f"One look-alike at a time: start {number} is new today."
             )
         elif new and scene.dated[row] and scene.left[row] < LAST_OPENING:
             name = one.target.recital

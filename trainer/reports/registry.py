@@ -63,6 +63,8 @@ REPORTS: dict[str, Report] = {
         Report("heard", "What the instrument heard beside what you marked.", "heard.report"),
         Report("homework", "What the teacher asks for until the next lesson.",
                "homework.report", "Teach"),
+        Report("family", "A page for the family that goes with what is handed out.",
+               "family.report", "Teach", "teacher"),
         Report("lesson", "Before a lesson: what is weak, and one thing to try.",
                "lesson_page.report", "Teach", "teacher"),
     )

@@ -24,6 +24,7 @@ from trainer.record.lesson import LessonNote
 from trainer.record.log import Log
 from trainer.record.people import Level, Opening, Recital, Student, open_starts
 from trainer.record.plan import Held, KeptPlans, Plan, Slot
+from trainer.score.blocks import OCTAVE
 from trainer.score.cite import BRITISH, Words, entry, place
 from trainer.score.model import Score
 from trainer.values import encode
@@ -52,6 +53,7 @@ class View:
     recitals: tuple[Recital, ...] = ()
     names: Naming = "english"
     words: Words = BRITISH  # for places
+    span: int = OCTAVE  # the widest reach of a hand, in semitones
     worked_on: Mapping[str, datetime] = field(default_factory=dict)  # starts, apart from calls
     homework: Mapping[str, date] = field(default_factory=dict)  # starts, until which day
     kept: Remembered | None = None  # beliefs of an earlier day, which save a replay
