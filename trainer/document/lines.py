@@ -100,14 +100,19 @@ def _spoken(block: Block) -> Iterator[str]:
 
 def _row_sentence(table: Table, row: Sequence[Cell]) -> str:
     """ "Lanterns, start 4, place bar 13, why it is weak." """
+    sentence = row_words(table, row, spoken=True)
+    return f"{sentence}." if sentence else ""
+
+
+def row_words(table: Table, row: Sequence[Cell], *, spoken: bool = False) -> str:
+    """A row in full, each figure after the name of its column."""
     told = []
     for at in _shown(table, [[cell_word(cell) for cell in one] for one in table.rows]):
-        column, word = table.columns[at], cell_word(row[at], spoken=True)
+        column, word = table.columns[at], cell_word(row[at], spoken=spoken)
         if word:
             named = column.kind == "sentence" or column.key == table.over
             told.append(word if named else f"{column.name} {word}")
-    sentence = ", ".join(one.rstrip(".") for one in told)
-    return f"{sentence}." if sentence else ""
+    return ", ".join(one.rstrip(".") for one in told)
 
 
 def laid(

@@ -183,9 +183,13 @@ def listed(
     title: str,
     table: Table,
     notes: tuple[str, ...] = (),
+    aside: str = "",
+    *,
+    first: tuple[str, ...] = (),
 ) -> Document:
-    """The most usual document: one table and sentences below it."""
-    return Document(name, title, (table, *(Sentence(note) for note in notes)))
+    """The most usual document: one table, sentences below it, and those that come `first`."""
+    blocks: tuple[Block, ...] = (*map(Sentence, first), table, *map(Sentence, notes))
+    return Document(name, title, blocks, aside)
 
 
 def checked(document: Document) -> Document:
