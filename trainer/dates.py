@@ -54,6 +54,11 @@ def in_full(day: date) -> str:
     return f"{_DAYS[day.weekday()].capitalize()} {day.day} {_month(day)} {day.year:04}"
 
 
+def near_by(day: date) -> str:
+    """ "Friday 4 December", where the year goes without saying."""
+    return f"{_DAYS[day.weekday()].capitalize()} {day.day} {_month(day)}"
+
+
 def _month(day: date) -> str:
     return _MONTHS[day.month - 1].capitalize()
 

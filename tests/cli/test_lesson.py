@@ -34,7 +34,7 @@ def test_the_page_before_a_lesson(tried: Run) -> None:
 
 
 def test_three_are_heard_line_by_line(tried: Run) -> None:
-    code, out, _ = tried("lesson-drill", typed="t\nn\nt\n")
+    code, out, _ = tried("lesson", "--drill", typed="t\nn\nt\n")
     assert code == 0
     assert "Call 1 of" in out
     rows = json.loads(tried("attempts", "--json")[1])["rows"]
@@ -78,7 +78,7 @@ def test_the_studio_as_text_and_json(tried: Run) -> None:
         (("note", ""), "There is no note of"),
         (("note", "x" * 2001), "at most 2000 characters"),
         (("note", "x", "--day", "1.2."), "'1.2.' may be"),
-        (("lesson-drill", "--student", "nobody"), "There is no student"),
+        (("lesson", "--drill", "--student", "nobody"), "There is no student"),
     ],
 )
 def test_errors_in_one_sentence(tried: Run, words: tuple[str, ...], says: str) -> None:

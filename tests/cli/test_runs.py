@@ -132,7 +132,7 @@ def test_settings_as_text_and_json(studio: Run) -> None:
     [
         ("tempo", "8", "There is no setting 'tempo'; there are: level, minutes"),
         ("tempo", "8", "`trainer settings list` says what each is for"),
-        ("s", "on", "'s' may be the setting speech or sound or signals; type more"),
+        ("s", "on", "'s' may be the setting span or speech or sound or signals; type more"),
         (
             "minutes",
             "lots",

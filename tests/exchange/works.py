@@ -264,6 +264,9 @@ _ROWS: tuple[tuple[str, str], ...] = (  # the step from which a row can be there
      " VALUES ('deck-1', 'student-1', 1, 0)"),
     ("worked on", "INSERT INTO layer_edit (seq, id, student, deck, start, what, value, machine,"
      " at, utc_offset) VALUES (2, 'w', 'student-1', 'deck-1', 's', 'worked on', 'yes', 'm', 1, 0)"),
+    ("homework", "INSERT INTO layer_edit (seq, id, student, deck, start, what, value, machine,"
+     " at, utc_offset) VALUES (3, 'h', 'student-1', 'deck-1', 's', 'homework', '2026-03-09', 'm',"
+     " 1, 0)"),
 )  # fmt: skip
 VERSIONS = tuple(name for name, _ in schema.STEPS)
 

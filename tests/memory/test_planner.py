@@ -234,7 +234,7 @@ def plan_of(days: float, log: list[Attempt], **fields: Any) -> Plan:
 def test_what_is_held_back_is_named_with_its_reason() -> None:
     looks_like = plan_of(0, [], kin=KIN)
     assert [(one.start, one.why) for one in looks_like.held_back] == [
-        ("s2", "It is a look-alike of start 1, which is new today.")
+        ("s2", "One look-alike at a time: start 1 is new today.")
     ]
     late = plan_of(16, drilled([0, 1, 3, 6, 10], IDS[:4]), seconds=100.0)
     assert {one.start for one in late.held_back} == set(IDS[4:])

@@ -47,7 +47,7 @@ def layer(*edits: LayerEdit) -> Layer:
 words: st.SearchStrategy[LayerEdit] = st.builds(
     word,
     st.sampled_from([ONE, TWO, "own-1", "own-2", "own-3"]),
-    st.sampled_from(["fingering", "words", "tempo", "left out", "added", "worked on"]),
+    st.sampled_from(["fingering", "words", "tempo", "left out", "added", "worked on", "homework"]),
     st.sampled_from(["", "72", "30", "31/2", "yes", "12", "1000"]),
     st.integers(0, 3),
     st.uuids().map(str),

@@ -325,3 +325,25 @@ def test_a_database_that_cannot_be_opened_again_is_told(tmp_path: Path) -> None:
             assert stage.room == "StudentsScreen"
 
     play(scene)
+
+
+def test_homework_is_one_key_on_the_map_where_several_students_are_known(tmp_path: Path) -> None:
+    async def scene() -> None:
+        desk = small_desk(tmp_path)
+        mine = desk.views.of(desk.students.find())
+        desk.attempts.add(mine, mine.decks["deck"], 1, Outcome.THROUGH)
+        async with opened(desk) as stage:
+            await stage.press("m")
+            assert "homework" not in stage.text
+            await stage.press("h")
+            assert not desk.views.of(desk.students.find()).homework
+        desk.students.add("A.")
+        desk.students.choose(desk.students.find("me"))
+        async with opened(desk) as stage:
+            await stage.press("m", "right", "h")
+            assert "homework until 9 Mar" in stage.text
+            await stage.press("right", "right", "h", "h", "escape")
+            assert "Homework until Monday 9 March: drill Study 2." in " ".join(stage.text.split())
+            assert "Your teacher asks for it until Monday 9 March." in " ".join(stage.text.split())
+
+    play(scene)

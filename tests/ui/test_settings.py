@@ -93,7 +93,7 @@ def test_changing_what_is_chosen_and_what_is_typed(tmp_path: Path) -> None:
             await stage.press("down", "enter", *"soon", "enter")
             assert "is not a date" in stage.text
             await stage.press("escape")
-            for _ in range(4):
+            for _ in range(6):
                 await stage.press("down")
             await stage.press("enter", "2", "enter")
             assert stage.app.look(60).names == "german"
@@ -105,7 +105,7 @@ def test_american_words_reach_the_call_and_the_lists(tmp_path: Path) -> None:
     async def scene() -> None:
         desk = small_desk(tmp_path)
         async with opened(desk) as stage:
-            await stage.press("t", *["down"] * 6, "enter", "down", "enter", "escape", "enter")
+            await stage.press("t", *["down"] * 8, "enter", "down", "enter", "escape", "enter")
             assert stage.room == "DrillScreen"
             assert " m. " in stage.text
             assert " b. " not in stage.text
@@ -117,7 +117,7 @@ def test_the_colours_change_at_once_for_everyone(tmp_path: Path) -> None:
     async def scene() -> None:
         desk = small_desk(tmp_path)
         async with opened(desk) as stage:
-            await stage.press("t", *["down"] * 7, "enter", "down", "enter")
+            await stage.press("t", *["down"] * 9, "enter", "down", "enter")
             assert stage.app.theme == LIGHT
         async with opened(desk) as stage:
             assert stage.app.theme == LIGHT

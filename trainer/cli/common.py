@@ -33,6 +33,9 @@ db_option = click.option(
     help="The database (default: TRAINER_DB, else this user's data folder).",
 )
 student_option = click.option("--student", "-s", default="", help="The student, by name.")
+several_option = click.option(
+    "--student", "-s", default="", help="The student, or a group, by name."
+)
 json_option = click.option("--json", "as_json", is_flag=True, help="Print JSON for programs.")
 
 full_option = click.option(

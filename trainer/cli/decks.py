@@ -14,14 +14,17 @@ from trainer.cli.common import (
     kept_first,
     open_desk,
     say,
+    several_option,
     show,
     show_data,
     width,
 )
+from trainer.errors import TrainerError
 from trainer.score.cite import counted
 
 if TYPE_CHECKING:
-    from trainer.desk import Incoming, Take
+    from trainer.desk import Desk, Incoming, Take
+    from trainer.record.people import Student
 
 
 @click.group()
@@ -51,6 +54,61 @@ def _out(
     write_file(file, text, replace=replace)
     without = ", without its notes" if without_notes else ""
     say(f"{entry.title}: written to {file.name}{without}.")
+
+
+@click.command()
+@click.argument("folder", type=click.Path(path_type=Path, file_okay=False))
+@click.option("--without-notes", is_flag=True, help="Leave out the notes, for copyright.")
+@click.option("--replace", is_flag=True, help="Replace the files that exist.")
+@several_option
+@db_option
+def hand_out(
+    folder: Path, without_notes: bool, replace: bool, db: Path | None, student: str
+) -> None:
+    """Write all that a student needs into a FOLDER: the decks of their pieces, their record, and a
+    page for the family that says what to do with them.
+
+    For a group each student gets a folder in it. The pieces are those with an open start, homework
+    or a recital to come.
+    """
+    from trainer.draw.text import file_name
+
+    with open_desk(db) as desk:
+        meant = desk.students.several(student)
+        names = [file_name(who.name) for who in meant]
+        for n, (who, name) in enumerate(zip(meant, names, strict=True)):
+            same = names[:n].count(name)  # two students may be called by one name
+            own = f"{name}-{same + 1}" if same else name
+            into = folder / own if len(meant) > 1 else folder
+            count = _hand_out(desk, who, into, notes=not without_notes, replace=replace)
+            say(f"{who.name}: {counted(count, 'piece')}, the record and a page in {into}.")
+
+
+def _hand_out(desk: Desk, who: Student, into: Path, *, notes: bool, replace: bool) -> int:
+    """Write one student's files; gives how many pieces they have. Where a file is there and is not
+    to be replaced, none is written."""
+    from trainer.cli.files import write_file
+    from trainer.paper.written import written
+    from trainer.reports.family import deck_file, in_hand, record_file, report
+
+    view = desk.views.of(who)
+    decks = in_hand(view)
+    files = {
+        deck_file(view.decks[one].title): desk.pieces.hand_out(one, notes=notes) for one in decks
+    }
+    files[record_file(who.name)] = desk.records.write(who)
+    files["for-the-family.html"] = written(report(view))
+    taken = [name for name in files if (into / name).exists()]
+    if taken and not replace:
+        told = f"{into / taken[0]} exists already; choose another folder or give --replace."
+        raise TrainerError(told)
+    try:
+        into.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise TrainerError(f"The folder {into} cannot be made: {error.strerror}.") from error
+    for name, content in files.items():
+        write_file(into / name, content, replace=replace)
+    return len(decks)
 
 
 @deck.command("in")

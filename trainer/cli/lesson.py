@@ -3,23 +3,30 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from trainer import terminal
 from trainer.cli.common import (
+    day_of,
     db_option,
-    desk_options,
     json_option,
     listing_options,
+    numbers,
     open_desk,
     past_day,
     say,
+    several_option,
     show,
     show_data,
     tell_day,
 )
 from trainer.dates import in_full
+
+if TYPE_CHECKING:
+    from trainer.desk import Desk
+    from trainer.reports.view import View
 
 
 @click.command()
@@ -46,8 +53,11 @@ def studio(as_json: bool, db: Path | None) -> None:
 @click.command()
 @click.argument("piece", default="")
 @click.option("--since", default="", help="The day of the last lesson, such as Monday or 25 Feb.")
+@click.option("--drill", is_flag=True, help="Drill three starts, line by line; you mark them.")
 @listing_options
-def lesson(piece: str, since: str, db: Path | None, student: str, as_json: bool) -> None:
+def lesson(
+    piece: str, since: str, drill: bool, db: Path | None, student: str, as_json: bool
+) -> None:
     """The page before a lesson: the three weakest starts, the untried ones, the days since each
     last held cold, and one thing to try; for one PIECE or for all.
 
@@ -60,6 +70,9 @@ def lesson(piece: str, since: str, db: Path | None, student: str, as_json: bool)
     with open_desk(db) as desk:
         deck = desk.pieces.find(piece).id if piece else None
         view = desk.views.of(desk.students.find(student))
+        if drill:
+            _drill(desk, view)
+            return
         day = past_day(since, desk)
         found = found_for(view, deck, since=day)
         if as_json:
@@ -70,24 +83,54 @@ def lesson(piece: str, since: str, db: Path | None, student: str, as_json: bool)
     tell_day("Since", day)
 
 
-@click.command()
-@desk_options
-def lesson_drill(db: Path | None, student: str) -> None:
-    """Drill the three starts that need it most, line by line; the teacher marks each attempt.
-
-    The weakest, one not tried yet, and the one that last held cold longest ago; never two
-    neighbours or look-alikes in a row.
-    """
+def _drill(desk: Desk, view: View) -> None:
+    """Drill the three starts that need it most; the teacher is the judge."""
     from trainer.cli.drill import LineDrill
     from trainer.reports.lesson import three_to_hear
 
+    chosen = three_to_hear(view)
+    if not chosen:
+        say("Every open start has been heard today." if view.open else "No start is open yet.")
+        return
+    LineDrill(desk, view, desk.exercises.drill(view, judge="teacher", only=chosen)).run()
+
+
+@click.command()
+@click.argument("piece", default="")
+@click.argument("which", default="")
+@click.option("--until", default="in a week", show_default=True, help="The next lesson's day.")
+@click.option("--over", is_flag=True, help="Ask for these starts no more.")
+@several_option
+@db_option
+@json_option
+def homework(
+    piece: str, which: str, until: str, over: bool, db: Path | None, student: str, as_json: bool
+) -> None:
+    """Ask for starts of a PIECE until the next lesson, such as 3 or 1-4,7; without them, list what
+    is asked for.
+
+    Each day they are called before the others. A start that is not open yet is to be learned and
+    then opened. Homework travels in the student's record.
+    """
+    from trainer.deck.edit import numbered
+    from trainer.reports.homework import report, sentences
+
     with open_desk(db) as desk:
-        view = desk.views.of(desk.students.find(student))
-        chosen = three_to_hear(view)
-        if not chosen:
-            say("Every open start has been heard today." if view.open else "No start is open yet.")
-            return
-        LineDrill(desk, view, desk.exercises.drill(view, judge="teacher", only=chosen)).run()
+        deck = desk.pieces.find(piece).id if piece else None
+        meant = desk.students.several(student)
+        for who in meant if deck and which else ():
+            whole = desk.views.of(who).decks[deck or ""]
+            starts = [numbered(whole, number) for number in numbers(which, whole)]
+            desk.own.ask(who, whole, starts, None if over else day_of(until, desk))
+        for who in meant:
+            view = desk.views.of(who)
+            if not which or as_json:
+                show(report(view, deck), as_json)
+                continue
+            whom = f"{who.name}: " if len(meant) > 1 else ""
+            title = view.decks[deck or ""].title
+            told = [*sentences(view, deck)] or [f"No homework for {who.name} in {title}."]
+            say(f"{whom}{one}" for one in told)
 
 
 @click.command()

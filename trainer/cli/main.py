@@ -57,6 +57,7 @@ GROUPS: dict[str, dict[str, tuple[str, str, str]]] = {
         "blocks": ("pieces", "blocks", "Show a phrase as blocked chords, hand by hand."),
         "picture": ("picture", "picture", "Engrave the bars of a start, into a file or here."),
         "recital": ("people", "recital", "List and set recitals."),
+        "calendar": ("paper", "calendar_", "The way to the recital as a calendar file."),
     },
     "Look": {
         "map": ("pieces", "map_", "Show a piece and what holds in it."),
@@ -74,16 +75,12 @@ GROUPS: dict[str, dict[str, tuple[str, str, str]]] = {
         "studio": ("lesson", "studio", "All students, by what each needs."),
         "lesson": ("lesson", "lesson", REPORTS["lesson"].help),
         "deck": ("decks", "deck", "Write a deck to a file, or import one."),
+        "hand-out": ("decks", "hand_out", "Write all that a student needs into a folder."),
         "student": ("people", "student", "List, add and choose students."),
-        "lesson-drill": (
-            "lesson",
-            "lesson_drill",
-            "At a lesson: drill the three weakest starts.",
-        ),
+        "homework": ("lesson", "homework", REPORTS["homework"].help),
         "note": ("lesson", "note", "Write a note on a lesson, or list the notes."),
         "records": ("records", "records", "Carry students' records between computers."),
         "print": ("paper", "print_", "Make pages to print: sheet, recital, term, lesson."),
-        "calendar": ("paper", "calendar_", "The way to the recital as a calendar file."),
     },
     "Keep": {
         "backup": ("care", "backup", "Back up the database, and restore it."),

@@ -15,6 +15,7 @@ from trainer.cli.common import (
     open_desk,
     past_day,
     say,
+    several_option,
     student_option,
     tell_day,
 )
@@ -230,7 +231,8 @@ def _report(
     "--out", required=True, type=click.Path(path_type=Path), help="The file to write: .ics."
 )
 @replace_option
-@desk_options
+@several_option
+@db_option
 def calendar_(out: Path, replace: bool, db: Path | None, student: str) -> None:
     """The recitals, the stages and the last two weeks as a file for a calendar (.ics).
 
@@ -243,6 +245,8 @@ def calendar_(out: Path, replace: bool, db: Path | None, student: str) -> None:
     if out.suffix.lower() != ".ics":
         raise TrainerError(f"{out.name} is not a calendar; end the name in .ics.")
     with open_desk(db) as desk:
-        found = events(desk.views.of(desk.students.find(student)))
+        views = [desk.views.of(who) for who in desk.students.several(student)]
+        playing = [view for view in views if view.recital] or views[:1]
+        found = [one for view in playing for one in events(view)]
         write_file(out, calendar(found, desk.clock()), replace=replace)
     say(f"{counted(len(found), 'event')} written to {out.name}.")

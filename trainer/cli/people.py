@@ -11,11 +11,11 @@ from msgspec.structs import replace
 from trainer.cli.common import (
     day_of,
     db_option,
-    desk_options,
     json_option,
     listing_options,
     open_desk,
     say,
+    several_option,
     show,
 )
 from trainer.dates import in_full
@@ -116,19 +116,27 @@ def _recitals(db: Path | None, student: str, as_json: bool) -> None:
 @click.argument("day")
 @click.argument("pieces", nargs=-1)
 @click.option("--with-music", multiple=True, help="A piece that is played with music.")
-@desk_options
+@several_option
+@db_option
 def _set_recital(
     name: str, day: str, pieces: tuple[str, ...], with_music: tuple[str, ...], db: Path | None,
     student: str,
 ) -> None:  # fmt: skip
     """Set the recital NAME for a DAY (4 Jan, in 3 weeks, 2026-06-21) with its PIECES; again to
-    change it."""
+    change it.
+
+    Without PIECES the programme stays as it was; that of a new recital is all that each student
+    has open starts in.
+    """
     with open_desk(db) as desk:
-        who = desk.students.find(student)
+        on = day_of(day, desk)
         programme = (
             *(ProgrammeItem(desk.pieces.find(piece).id) for piece in pieces),
             *(ProgrammeItem(desk.pieces.find(piece).id, "no") for piece in with_music),
         )
-        on = day_of(day, desk)
-        desk.recitals.set(who, name, on, programme)
-        say(f"{name}: {in_full(on)}, {counted(len(programme), 'piece')}.")
+        meant = desk.students.several(student)
+        for who in meant:
+            own = programme or desk.recitals.usual(desk.views.of(who), name)
+            desk.recitals.set(who, name, on, own)
+            whom = f", {who.name}" if len(meant) > 1 else ""
+            say(f"{name}{whom}: {in_full(on)}, {counted(len(own), 'piece')}.")

@@ -291,13 +291,11 @@ def page(
 @click.option(
     "--span",
     type=click.IntRange(5, 24),
-    default=12,
-    show_default=True,
-    help="The widest reach of a hand, in semitones.",
+    help="The widest reach of a hand, in semitones; by default as the setting `span` says.",
 )
 @listing_options
 def blocks(
-    piece: str, number: int, span: int, db: Path | None, student: str, as_json: bool
+    piece: str, number: int, span: int | None, db: Path | None, student: str, as_json: bool
 ) -> None:
     """Show the phrase of start NUMBER as blocked chords: what each hand holds at once.
 
@@ -310,7 +308,10 @@ def blocks(
         view = desk.views.of(desk.students.find(student))
         found = view.pieces[desk.pieces.find(piece).id]
         start = numbered(found.deck, number)
-        show(report(found, start, names=view.names, words=view.words, span=span), as_json)
+        show(
+            report(found, start, names=view.names, words=view.words, span=span or view.span),
+            as_json,
+        )
 
 
 @click.command("map")

@@ -10,13 +10,14 @@ from typing import Any
 import click
 
 from trainer.cli.common import (
-    desk_options,
+    db_option,
     full_option,
     listing_options,
     numbers,
     open_desk,
     plain_ascii,
     say,
+    several_option,
     show,
     show_data,
     width,
@@ -50,7 +51,8 @@ def prepare(piece: str, db: Path | None, student: str, as_json: bool) -> None:
 @click.command("open")
 @click.argument("piece")
 @click.argument("which")
-@desk_options
+@several_option
+@db_option
 def open_(piece: str, which: str, db: Path | None, student: str) -> None:
     """Open starts of a PIECE, such as 3 or 1-4,7 or all: their phrases have been learned."""
     _set_open(piece, which, db, student, opened=True)
@@ -59,7 +61,8 @@ def open_(piece: str, which: str, db: Path | None, student: str) -> None:
 @click.command()
 @click.argument("piece")
 @click.argument("which")
-@desk_options
+@several_option
+@db_option
 def close(piece: str, which: str, db: Path | None, student: str) -> None:
     """Close starts of a PIECE: they are not called until they are opened again."""
     _set_open(piece, which, db, student, opened=False)
@@ -67,16 +70,20 @@ def close(piece: str, which: str, db: Path | None, student: str) -> None:
 
 def _set_open(piece: str, which: str, db: Path | None, student: str, *, opened: bool) -> None:
     with open_desk(db) as desk:
-        view = desk.views.of(desk.students.find(student))
-        deck = view.decks[desk.pieces.find(piece).id]
-        chosen = numbers(which, deck)
-        desk.pieces.set_open(view.student, deck, chosen, opened=opened)
-        word = "Opened" if opened else "Closed"
-        say(f"{word} in {deck.title}: {', '.join(str(number) for number in chosen)}.")
-        out = [s.number for s in deck.starts if s.id in view.left_out and s.number in chosen]
-        if opened and out:
-            told = ", ".join(str(number) for number in out)
-            say(f"Left out for {view.student.name} and not called: {told}. `trainer own` tells.")
+        deck_id = desk.pieces.find(piece).id
+        meant = desk.students.several(student)
+        for who in meant:
+            view = desk.views.of(who)
+            deck = view.decks[deck_id]
+            chosen = numbers(which, deck)
+            desk.pieces.set_open(who, deck, chosen, opened=opened)
+            word = "Opened" if opened else "Closed"
+            whom = f" for {who.name}" if len(meant) > 1 else ""
+            say(f"{word} in {deck.title}{whom}: {', '.join(str(number) for number in chosen)}.")
+            out = [s.number for s in deck.starts if s.id in view.left_out and s.number in chosen]
+            if opened and out:
+                told = ", ".join(str(number) for number in out)
+                say(f"Left out for {who.name} and not called: {told}. `trainer own` tells.")
 
 
 @click.group()

@@ -12,6 +12,7 @@ from trainer.errors import TrainerError
 from trainer.record.attempt import practice_day
 from trainer.record.lesson import LessonNote, standing_notes
 from trainer.record.people import ProgrammeItem, Recital, Student
+from trainer.reports.view import View
 
 
 class Recitals(Part):
@@ -30,6 +31,19 @@ class Recitals(Part):
         recital = Recital(known.get(name) or self.new_id(), student.id, name, day, tuple(programme))
         self.store.recitals.save(recital)
         return recital
+
+    @staticmethod
+    def usual(view: View, name: str) -> tuple[ProgrammeItem, ...]:
+        """The programme of a student's recital of that name; where there is none yet, all pieces
+        in which a start is open."""
+        known = [one.programme for one in view.recitals if one.name == name.strip()]
+        if known:
+            return known[0]
+        return tuple(
+            ProgrammeItem(deck.id)
+            for deck in view.decks.values()
+            if any(start.id in view.open for start in deck.starts)
+        )
 
 
 class Notes(Part):

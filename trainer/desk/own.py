@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from datetime import timedelta
+from collections.abc import Iterable, Mapping
+from datetime import date, timedelta
 from fractions import Fraction
 
 from trainer.deck import edit
@@ -11,6 +11,7 @@ from trainer.deck.model import Deck, Start
 from trainer.desk.base import Part
 from trainer.draw.text import clean
 from trainer.errors import TrainerError
+from trainer.record.attempt import practice_day
 from trainer.record.layer import LayerEdit, What, fault
 from trainer.record.people import Opening, Student
 from trainer.reports.view import View
@@ -30,6 +31,18 @@ class Own(Part):
         at = max([self.clock(), *(one.at + timedelta(microseconds=1) for one in known[-1:])])
         ids = (self.new_id(), student.id, deck.id, start.id)
         self.store.log.append(LayerEdit(*ids, "worked on", "yes", self.store.machine, at))
+
+    def ask(
+        self, student: Student, deck: Deck, starts: Iterable[Start], until: date | None
+    ) -> None:
+        """Ask for starts as homework until a day, that day included; None asks no more. Raises
+        TrainerError for a day that is over."""
+        today = practice_day(self.clock())
+        if until is not None and until < today:
+            raise TrainerError(f"{until} is in the past (today is {today}). Give a future date.")
+        words: dict[What, str] = {"homework": until.isoformat() if until else ""}
+        edits = [edit for start in starts for edit in self._words(student, deck.id, start, words)]
+        self.store.log.append(*edits)
 
     def _words(
         self, student: Student, deck_id: str, start: Start, words: Mapping[What, str]

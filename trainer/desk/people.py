@@ -33,6 +33,18 @@ class Students(Part):
         names = ", ".join(student.name for student in students)
         raise TrainerError(f"There are several students ({names}). Say which with --student.")
 
+    def several(self, text: str) -> list[Student]:
+        """The students meant: all of the group of that name, else the one that `find` finds."""
+        every = self.store.students.all()
+        wanted = text.strip().casefold()
+        found = [one for one in every if wanted and wanted in self._groups(one)]
+        named = any(one.name.casefold() == wanted for one in every)
+        return found if found and not named else [self.find(text)]
+
+    def _groups(self, student: Student) -> list[str]:
+        kept = self.store.settings.get("group", student.id) or ""
+        return [name.casefold() for name in choices.groups_of(kept)]
+
     def choose(self, student: Student) -> None:
         """Make a student the one meant where none is named."""
         self.store.settings.set("student", student.id)

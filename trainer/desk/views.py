@@ -13,7 +13,7 @@ from trainer.desk.shelf import Frames, Shelf
 from trainer.errors import TrainerError
 from trainer.memory.cache import FORM, Basis, Remembered
 from trainer.record.attempt import practice_day
-from trainer.record.layer import layers, worked_on
+from trainer.record.layer import homework, layers, worked_on
 from trainer.record.log import Written
 from trainer.record.people import Student
 from trainer.record.plan import KeptPlans
@@ -58,7 +58,9 @@ class Views(Part):
             recitals=self.store.recitals.of(student.id),
             names=choices.naming(self.settings.kept(student)("names")),
             words=choices.words(self.settings.kept(student)("words")),
+            span=choices.span(self.settings.kept(student)),
             worked_on=worked_on(edits),
+            homework=homework(edits, practice_day(self.clock())),
             kept=self._kept_beliefs(student) if log else None,
             kept_plans=self._kept_plans(student) if log else None,
             seconds=seconds,

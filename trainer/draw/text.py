@@ -82,3 +82,10 @@ def fit(text: str, width: int, align: Align = "left", *, ascii: bool = False) ->
     text = cut(text, width, ascii=ascii)
     space = " " * (width - cells(text))
     return space + text if align == "right" else text + space
+
+
+def file_name(text: str) -> str:
+    """A name for a file, without its ending: "Sonatina in G" is "sonatina-in-g". Letters and
+    figures of any script stay; a name of nothing else is "untitled"."""
+    words = re.findall(r"[^\W_]+", clean(text).casefold())
+    return "-".join(words)[:60].rstrip("-") or "untitled"

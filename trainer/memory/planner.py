@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import TYPE_CHECKING
 
+from trainer.dates import near_by
 from trainer.deck.model import Deck
 from trainer.memory.model import FADING, HOLDS, STUCK_FROM, Beliefs, Spent
 from trainer.record.attempt import practice_day
@@ -70,11 +71,13 @@ def plan(
     now: datetime,
     seconds: float | None = None,
     kin: Mapping[str, frozenset[str]] | None = None,
+    homework: Mapping[str, date] | None = None,
 ) -> Plan:
     """Today's calls, the most wanted first, within `seconds` (default: the student's minutes).
 
     `now` is an aware local instant; all arguments are this student's. `kin` gives the
-    look-alikes of a start: two of them are not begun on one day. Each slot's seconds are what
+    look-alikes of a start: two of them are not begun on one day. `homework` says until which day
+    the teacher asks for starts: they come first. Each slot's seconds are what
     its try is likely to cost. At least one start is called if any is wanted; on a day off, or
     when all were tried today, none is.
     """
@@ -86,7 +89,8 @@ def plan(
     if not found or given <= 0:
         return Plan(student.id, today, ())
     scene = scene_of(student, beliefs, found, now, kin or {})
-    calls = chosen(scene, given)
+    asked = homework or {}
+    calls = chosen(scene, given, [asked.get(one.start, date.min) >= today for one in found])
     ids = [found[call.row].start for call in calls]
     starts, joins = (beliefs.chances(ids, now, part) for part in ("start", "join"))
     now_holds = {one: (starts.get(one, 0.0), joins.get(one, 1.0)) for one in ids}
@@ -94,7 +98,9 @@ def plan(
         Slot(
             found[row].deck,
             found[row].start,
-            _why(found[row], because, beliefs, now, now_holds[found[row].start], safe=safe),
+            _homework(asked[found[row].start])
+            if because == "homework"
+            else _why(found[row], because, beliefs, now, now_holds[found[row].start], safe=safe),
             round(seconds, 1),
             safe,
         )
@@ -122,7 +128,7 @@ def _held_back(
         elif new and begun:
             number = decks[found[begun[0]].deck].start(found[begun[0]].start).number
             yield Held(
-                one.deck, one.start, f"It is a look-alike of start {number}, which is new today."
+                one.deck, one.start, f"One look-alike at a time: start {number} is new today."
             )
         elif new and scene.dated[row] and scene.left[row] < LAST_OPENING:
             name = one.target.recital
@@ -331,6 +337,10 @@ def _seconds(spent: Mapping[str, Spent], start: str) -> tuple[float, float]:
 STUCK = (
     "More attempts do not help it: take it apart, slowly, hands separately, or show your teacher."
 )
+
+
+def _homework(until: date) -> str:
+    return f"Your teacher asks for it until {near_by(until)}."
 
 
 def _why(

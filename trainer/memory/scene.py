@@ -26,7 +26,7 @@ from trainer.memory.cells import CELLS, Array, Cells
 from trainer.memory.model import HOLDS, LEAST, UNSEEN
 from trainer.memory.update import facts, logistic, logit
 
-Because = Literal["gain", "untried", "long ago", "warm-up", "stuck"]
+Because = Literal["gain", "untried", "long ago", "warm-up", "stuck", "homework"]
 Rows = NDArray[np.bool_]
 
 SOFT = 0.2  # added to p in what is wished for: a sure start need not be surer
@@ -151,17 +151,22 @@ def worth(scene: Scene, seconds: Array, days: float) -> Array:
     return np.asarray(mean_gains(scene.start, days, scene.left) / seconds * scene.importance)
 
 
-def chosen(scene: Scene, seconds: float) -> list[Call]:
+def chosen(scene: Scene, seconds: float, first: Sequence[bool] = ()) -> list[Call]:
     """The rows to call within the seconds, the most wanted first; at least one if any may be.
 
-    First what was not called for long, in a part of the seconds; then by gain. On a recital's day
-    its starts only get a short warm-up. Without a recital what is safe is not called.
+    What the teacher asks for comes `first`, the longest uncalled before the others. Then what was
+    not called for long, in a part of the seconds; then by gain. On a recital's day its starts only
+    get a short warm-up. Without a recital what is safe is not called.
     """
     chance = scene.holds
     cost = scene.held_seconds * chance + scene.failed_seconds * (1 - chance)
     days = turn(cost, scene.usual)
     safe = _safe(scene, days)
     basket = _Basket(cost, seconds, scene, safe)
+    if any(first):
+        asked = ~scene.done & np.array(first, dtype=bool)
+        for row in np.flatnonzero(asked)[np.argsort(-scene.age[asked], kind="stable")]:
+            basket.put(int(row), "homework")
     free = ~scene.done & ~(scene.stuck & (scene.age < STUCK_EVERY))
     warm = scene.dated & (scene.left == 0)
     _warm_up(basket, chance, scene.start.tried & free & warm, min(seconds, WARM_UP))
@@ -208,7 +213,9 @@ class _Basket:
         if self.calls and cost > self._left:
             self.full = True
             return 0.0
-        if not self._scene.start.tried[row]:
+        if because == "homework":
+            pass
+        elif not self._scene.start.tried[row]:
             because = "untried"
         elif self._scene.stuck[row]:
             because = "stuck"

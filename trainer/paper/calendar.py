@@ -6,7 +6,7 @@ in again moves its events rather than doubling them.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import UTC, date, datetime, timedelta
 
 from trainer.errors import TrainerError
@@ -39,7 +39,7 @@ def events(view: View) -> tuple[Event, ...]:
     return (*found, *_stages(view, view.recital), *_drills(view, view.recital))
 
 
-def calendar(found: tuple[Event, ...], now: datetime) -> str:
+def calendar(found: Sequence[Event], now: datetime) -> str:
     """The text of the file. `now` is the aware instant at which it is made."""
     lines = ["BEGIN:VCALENDAR", "VERSION:2.0", "PRODID:-//trainer//calendar//EN"]
     stamp = now.astimezone(UTC).strftime("%Y%m%dT%H%M%SZ")

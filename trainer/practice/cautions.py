@@ -10,6 +10,11 @@ FIRST = (
     "The figures are for calm practice at home; on stage expect less. If performing frightens "
     "you, talk to your teacher or a health professional.",
 )
+FAMILY = (
+    "Rest for five minutes in every twenty-five at the instrument. Stop when anything hurts; if "
+    "pain persists, see a health professional. The program's figures are for calm practice at "
+    "home. If performing frightens the player, talk to the teacher or a health professional."
+)
 REST = (
     "That was twenty-five minutes. Rest for five, away from the instrument.",
     "Stop for today if anything hurts.",

@@ -22,7 +22,8 @@ from trainer.record.people import Opening, Recital, Student
 from trainer.values import Frozen
 
 FORMAT: Final = "trainer record"
-VERSION = 4  # 2 since there are layers, 3 since tries are heard, 4 since starts are worked on
+# 2 since there are layers, 3 since tries are heard, 4 since starts are worked on, 5 with homework
+VERSION = 5
 MOST_OWN = 2_000  # starts with something of a student's own
 MOST_EVENTS = 200_000
 MOST_NOTES = 100_000  # of one try, as an instrument counts them
@@ -80,8 +81,11 @@ class RecordFile(Frozen, frozen=True):
 def write_record(record: Record) -> str:
     """The text of a record file. Equal records give equal text, one line an event. It names the
     oldest version that has all that is in it, so that older programs can read the others."""
-    if any(edit.what == "worked on" for edit in record.layer):
+    said = {edit.what for edit in record.layer}
+    if "homework" in said:
         version = VERSION
+    elif "worked on" in said:
+        version = 4
     elif any(one.heard for one in record.attempts):
         version = 3
     else:

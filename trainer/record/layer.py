@@ -1,5 +1,6 @@
 """One student's own layer over the teacher's deck: other fingering, own words, an own tempo,
-starts left out or added, and when a start was worked on apart from its calls.
+starts left out or added, when a start was worked on apart from its calls, and what the teacher
+asked for until the next lesson.
 
 It is a set of edits that only grows, so that two machines' edits merge by union. Of each start
 and each thing the last word counts. The deck itself is never touched: a newer form of it comes
@@ -10,7 +11,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
-from datetime import datetime
+from datetime import date, datetime
 from fractions import Fraction
 from typing import Literal, NamedTuple
 
@@ -21,7 +22,7 @@ from trainer.deck.sound import FINEST, MOST_TEXT
 from trainer.phrases.model import Reason
 from trainer.values import Frozen
 
-What = Literal["fingering", "words", "tempo", "left out", "added", "worked on"]
+What = Literal["fingering", "words", "tempo", "left out", "added", "worked on", "homework"]
 
 SLOWEST, FASTEST = 10, 400  # felt beats a minute
 FARTHEST = 10**8  # ql
@@ -34,8 +35,8 @@ class LayerEdit(Frozen, frozen=True):
     """One word on what is a student's own at a start; `value` "" takes it back.
 
     A tempo is in felt beats a minute ("72", "67.5"); of a start left out or worked on the value is
-    "yes". Of an added start, whose id is fresh, it is the onset in quarter notes as a fraction
-    ("135/2").
+    "yes". Of homework it is the day until which the teacher asks for it ("2026-03-09"). Of an added
+    start, whose id is fresh, it is the onset in quarter notes as a fraction ("135/2").
     """
 
     id: str
@@ -84,6 +85,9 @@ def fault(edit: LayerEdit) -> str:
         case "left out" | "worked on":
             if edit.value != "yes":
                 return f"is {edit.what} with another word than yes"
+        case "homework":
+            if day_of(edit.value) is None:
+                return "is homework until what is not a date"
         case "added":
             if place_of(edit.value) is None:
                 return "is added at what is not a place in a score"
@@ -107,6 +111,14 @@ def place_of(text: str) -> Fraction | None:
     return found
 
 
+def day_of(text: str) -> date | None:
+    """A day as 2026-03-09, None where the text is none."""
+    try:
+        return date.fromisoformat(text) if len(text) == 10 else None
+    except ValueError:
+        return None
+
+
 def layers(edits: Iterable[LayerEdit]) -> dict[str, Layer]:
     """What stands of one student's edits, by deck id, whatever order they come in."""
     last: dict[tuple[str, str], dict[What, str]] = {}
@@ -125,12 +137,24 @@ def layers(edits: Iterable[LayerEdit]) -> dict[str, Layer]:
 def worked_on(edits: Iterable[LayerEdit]) -> dict[str, datetime]:
     """When each start was last worked on: taken apart, slowly, hands alone, shown to the teacher.
     By start id, whatever order the edits come in."""
+    return {start: edit.at for start, edit in _last(edits, "worked on").items()}
+
+
+def homework(edits: Iterable[LayerEdit], today: date) -> dict[str, date]:
+    """Until when the teacher asks for starts, that day included, where it is not over. By start
+    id, whatever order the edits come in."""
+    until = {start: day_of(edit.value) for start, edit in _last(edits, "homework").items()}
+    return {start: day for start, day in until.items() if day is not None and day >= today}
+
+
+def _last(edits: Iterable[LayerEdit], what: What) -> dict[str, LayerEdit]:
+    """The last edit of a kind on each start, where it was not taken back."""
     last = {
         edit.start: edit
         for edit in sorted(edits, key=lambda edit: (edit.at, edit.id))
-        if edit.what == "worked on"
+        if edit.what == what
     }
-    return {start: edit.at for start, edit in last.items() if edit.value}
+    return {start: edit for start, edit in last.items() if edit.value}
 
 
 def _own(start: str, said: Mapping[What, str]) -> Own:

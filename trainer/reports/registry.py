@@ -61,6 +61,10 @@ REPORTS: dict[str, Report] = {
         Report("attempts", "The log of all attempts.", "attempts.report"),
         Report("slips", "The slips of run-throughs and rehearsals.", "slips.report"),
         Report("heard", "What the instrument heard beside what you marked.", "heard.report"),
+        Report("homework", "What the teacher asks for until the next lesson.",
+               "homework.report", "Teach"),
+        Report("family", "A page for the family that goes with what is handed out.",
+               "family.report", "Teach", "teacher"),
         Report("lesson", "Before a lesson: what is weak, and one thing to try.",
                "lesson_page.report", "Teach", "teacher"),
     )

@@ -20,6 +20,7 @@ from trainer.layouts import CYRILLIC
 from trainer.listen.model import Passes
 from trainer.picture.terminal import WAYS
 from trainer.record.people import DaysOff, Level, Student
+from trainer.score.blocks import OCTAVE
 from trainer.score.cite import AMERICAN, BRITISH, Words
 
 if TYPE_CHECKING:
@@ -192,6 +193,23 @@ def _signs(_student: Student, text: str) -> str:
     return wanted
 
 
+def _groups(_student: Student, text: str) -> str:
+    """Names of groups as typed: "Tuesday class, School concert"; "none" for none."""
+    if text.strip().casefold() == "none":
+        return ""
+    return ", ".join(dict.fromkeys(groups_of(clean(text)[:LONGEST])))
+
+
+def groups_of(kept: str) -> list[str]:
+    """The groups that a student is in."""
+    return [name for part in kept.split(",") if (name := " ".join(part.split()))]
+
+
+def span(kept: Kept) -> int:
+    """The widest reach of a student's hand in semitones."""
+    return SPANS.get(kept("span"), OCTAVE)
+
+
 def policy(kept: Kept) -> Policy:
     """What passes as begun where it was asked, as it was set."""
     from trainer.listen.model import Policy
@@ -214,6 +232,7 @@ def _colours(_student: Student, kept: str) -> str:
 
 
 LEVELS: tuple[str, ...] = get_args(Level)
+SPANS = {"fifth": 7, "sixth": 9, "seventh": 11, "octave": OCTAVE, "ninth": 14, "tenth": 16}
 YES_NO = ("yes", "no")
 OFF_ON = ("off", "on")
 COUNTS = ("off", "seen", "heard")
@@ -262,6 +281,24 @@ SETTINGS: dict[str, Setting] = {
             _others,
             _chosen(YES_NO),
             YES_NO,
+        ),
+        Setting(
+            "span",
+            "hand span",
+            "What a hand reaches without stretching; wider chords are to be spread. Never stretch "
+            "to reach a chord; if it hurts, stop and ask your teacher.",
+            _kept("octave"),
+            _chosen(tuple(SPANS)),
+            tuple(SPANS),
+        ),
+        Setting(
+            "group",
+            "groups",
+            "The groups that a student is in, such as Tuesday class, School concert. Where a "
+            "command takes --student, a group means all who are in it.",
+            _kept("none"),
+            _groups,
+            asks="Which groups? Such as Tuesday class, School concert; or none.",
         ),
         Setting(
             "names",
@@ -370,7 +407,7 @@ SETTINGS: dict[str, Setting] = {
 }
 
 GROUPS: dict[str, tuple[str, ...]] = {
-    "Practice": ("minutes", "off", "drills", "count-in", "level"),
+    "Practice": ("minutes", "off", "drills", "count-in", "level", "span", "group"),
     "How things are written": ("names", "words", "colours", "keyboard"),
     "Sound and pictures": ("sound", "picture", "speech"),
     "An instrument that listens": ("instrument", "signals", *PASSES),

@@ -18,7 +18,6 @@ from trainer.record.layer import Own
 from trainer.reports.lookalikes import KINDS
 from trainer.reports.own import tempo_words
 from trainer.reports.view import View, where
-from trainer.score.blocks import OCTAVE
 from trainer.score.cite import Words, place
 from trainer.values import Frozen
 
@@ -182,7 +181,7 @@ def about(view: View, deck: str, start_id: str, catches: Sequence[Catch] | None 
         lands=_lands(piece, start_id, catches),
         onward=tuple(_onward(view, piece, start_id, catches)),
         position=spoken_position(keys, names=view.names),
-        wide=too_wide(keys, OCTAVE),
+        wide=too_wide(keys, view.span),
     )
 
 

@@ -10,6 +10,7 @@ from trainer.draw.words import counted
 from trainer.memory.planner import candidates
 from trainer.record.plan import Slot
 from trainer.reports import clock
+from trainer.reports.homework import sentences as homework
 from trainer.reports.numbers import numbers
 from trainer.reports.view import View, where
 
@@ -95,8 +96,8 @@ def held_back(view: View, deck: str | None = None) -> list[str]:
 
 
 def before_today(view: View) -> list[str]:
-    """A kind sentence after a time away, and what was done today."""
-    found = []
+    """The homework, a kind sentence after a time away, and what was done today."""
+    found = [*homework(view)]
     if view.away and view.plan.slots:
         found.append(
             f"You were away for {counted(view.away, 'day')}. Today is short; the rest come round "

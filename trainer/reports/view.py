@@ -24,6 +24,7 @@ from trainer.record.lesson import LessonNote
 from trainer.record.log import Log
 from trainer.record.people import Level, Opening, Recital, Student, open_starts
 from trainer.record.plan import Held, KeptPlans, Plan, Slot
+from trainer.score.blocks import OCTAVE
 from trainer.score.cite import BRITISH, Words, entry, place
 from trainer.score.model import Score
 from trainer.values import encode
@@ -52,7 +53,9 @@ class View:
     recitals: tuple[Recital, ...] = ()
     names: Naming = "english"
     words: Words = BRITISH  # for places
+    span: int = OCTAVE  # the widest reach of a hand, in semitones
     worked_on: Mapping[str, datetime] = field(default_factory=dict)  # starts, apart from calls
+    homework: Mapping[str, date] = field(default_factory=dict)  # starts, until which day
     kept: Remembered | None = None  # beliefs of an earlier day, which save a replay
     kept_plans: KeptPlans | None = None  # and plans, which save all of it
     seconds: float | None = None  # of drill today, where it is not the student's usual time
@@ -244,7 +247,15 @@ class View:
 
     def _plan_at(self, now: datetime, beliefs: Beliefs, seconds: float | None) -> Plan:
         return plan(
-            self.student, beliefs, self.openings, self.decks, self.recitals, now, seconds, self.kin
+            self.student,
+            beliefs,
+            self.openings,
+            self.decks,
+            self.recitals,
+            now,
+            seconds,
+            self.kin,
+            self.homework,
         )
 
     def instant(self, days: int) -> datetime:
@@ -263,6 +274,7 @@ class View:
             FORM,
             self.student,
             sorted(self.worked_on.items()),
+            sorted(self.homework.items()),
             self.openings,
             self.recitals,
             self.layers,

@@ -404,15 +404,31 @@ def _drafts(db: Database) -> None:
     db.executescript(_DRAFTS)
 
 
-def _worked_on(db: Database) -> None:
-    """A student's own layer also says when a start was worked on apart from its calls."""
+_WHATS = "'added')"
+
+
+def _layer_anew(db: Database, *more: str) -> None:
+    """Let a student's own layer also say some more things. The table is made anew, and so are the
+    triggers on it."""
+    whats = ", ".join(f"'{one}'" for one in more)
     db.executescript(
         "ALTER TABLE layer_edit RENAME TO old_layer_edit; DROP INDEX layer_edit_of;"
-        + _LAYER.replace("'added')", "'added', 'worked on')")
+        + _LAYER.replace(_WHATS, f"{_WHATS[:-1]}, {whats})")
         + "INSERT INTO layer_edit SELECT * FROM old_layer_edit ORDER BY seq;"
         "DROP TABLE old_layer_edit;"
     )
     db.executescript(_unchanging("layer_edit", _SAME_ID, _ERASING))
+
+
+def _worked_on(db: Database) -> None:
+    """A student's own layer also says when a start was worked on apart from its calls."""
+    _layer_anew(db, "worked on")
+
+
+def _homework(db: Database) -> None:
+    """And until when the teacher asks for a start."""
+    _layer_anew(db, "worked on", "homework")
+    _counting(db, "layer_edit")
 
 
 LOGS = (
@@ -428,11 +444,16 @@ def _tally(db: Database) -> None:
     )
     for log in LOGS:
         db.execute(f"INSERT INTO tally SELECT '{log}', count(*) FROM {log}")
-        for event, by in (("INSERT", "+ 1"), ("DELETE", "- 1")):
-            db.execute(
-                f"CREATE TRIGGER {log}_tally_{event.lower()} AFTER {event} ON {log}"
-                f" BEGIN UPDATE tally SET entries = entries {by} WHERE log = '{log}'; END"
-            )
+        _counting(db, log)
+
+
+def _counting(db: Database, log: str) -> None:
+    """Triggers that keep the count of a log."""
+    for event, by in (("INSERT", "+ 1"), ("DELETE", "- 1")):
+        db.execute(
+            f"CREATE TRIGGER {log}_tally_{event.lower()} AFTER {event} ON {log}"
+            f" BEGIN UPDATE tally SET entries = entries {by} WHERE log = '{log}'; END"
+        )
 
 
 _ORIGINALS = f"""
@@ -547,6 +568,7 @@ STEPS = (
     ("views", _views),
     ("signals", _signals),
     ("picture ways", _picture_ways),
+    ("homework", _homework),
 )
 for _name, _step in STEPS:
     migrations(name=_name)(_step)

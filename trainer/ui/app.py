@@ -172,6 +172,11 @@ class TrainerApp(App[None], inherit_bindings=False):
             return None
         return desk.students.find(self._named)
 
+    @property
+    def teaches(self) -> bool:
+        """Whether a teacher is likely at the keys: where several students are known."""
+        return len(self.desk.store.students.all(besides=self.view.student.id)) > 1
+
     def choose(self, student: Student) -> None:
         """Make it this student's day, now and the next time."""
         self.desk.students.choose(student)

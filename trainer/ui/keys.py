@@ -264,6 +264,8 @@ KEYS: tuple[Key, ...] = (
     Key("map.open", "o", "o", "open", "open", "Mark this phrase as learned, so that it is "
         "drilled, or as not learned."),
     Key("map.all", "a", "a", "open all", "open_all", "Open every start of the piece."),
+    Key("map.homework", "h", "h", "homework", "homework", "For teachers: ask for this start until "
+        "the same day next week, or no more.", 2),
     Key("map.prepare", "e", "e", "edit", "prepare", "Correct where the phrases of this piece "
         "begin.", 2),
     Key("map.page", "v", "v", "music", "page", "The written music of this phrase.", 2),

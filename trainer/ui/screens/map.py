@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from textual.app import ComposeResult
@@ -118,6 +119,8 @@ class MapScreen(Room):
         state = ink("open" if is_open else closed, "$accent")
         day = view.next_day(start.id) if self.trainer.stage >= ALL else None
         again = f"   next call {day_word(day)}" if day else ""
+        if until := view.homework.get(start.id):
+            again = f"   homework until {day_word(until)}"
         head = said(f"Start {start.number}, {where(piece, start, view.words)}", "bold")
         yield row(head, "   ", state, ink(again, "$faint"))
         if self.trainer.stage >= PLANNED:
@@ -189,6 +192,18 @@ class MapScreen(Room):
                 numbers = [start.number for start in starts]
                 app.desk.pieces.set_open(app.view.student, self.piece.deck, numbers, opened=opened)
                 app.reload()
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        teaches = action != "homework" or self.trainer.teaches
+        return teaches and super().check_action(action, parameters)
+
+    def action_homework(self) -> None:
+        """Ask for the start for a week, or no more."""
+        app = self.trainer
+        until = None if self._start in app.view.homework else app.view.day + timedelta(days=7)
+        with self.minding():
+            app.desk.own.ask(app.view.student, self.piece.deck, [self.start], until)
+            app.reload()
 
     def action_page(self) -> None:
         self.app.push_screen(PageScreen(self.piece, self.start))

@@ -71,7 +71,7 @@ class TodayScreen(Room):
             "more": app.stage >= PLANNED and self._may_do_more,
             "room": bool(app.stage),
             "report": bool(app.stage) and not (parameters == ("forecasts",) and self._child),
-            "lesson": bool(app.stage) and self._teaches,
+            "lesson": bool(app.stage) and app.teaches,
             "others": bool(app.stage) and bool(app.view.open) and self._offers_others,
             "prepare": bool(app.stage),
             "all": app.is_open and not app.failed,
@@ -83,12 +83,6 @@ class TodayScreen(Room):
     @property
     def _child(self) -> bool:
         return self.trainer.view.level == "child"
-
-    @property
-    def _teaches(self) -> bool:
-        """Where several students are known, a teacher is likely at the keys."""
-        app = self.trainer
-        return len(app.desk.store.students.all(besides=app.view.student.id)) > 1
 
     @property
     def _offers_others(self) -> bool:
