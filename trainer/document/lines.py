@@ -15,6 +15,7 @@ from trainer.document.model import (
     Block,
     Cell,
     Document,
+    Drawing,
     Listing,
     Rule,
     Section,
@@ -71,6 +72,8 @@ def block_lines(block: Block, *, width: int = 80, ascii: bool = False) -> Iterat
         case Listing(items=items):
             for item in items:
                 yield from wrapped(item, width, indent="  ")
+        case Drawing():
+            yield from block.draw(width, ascii)
         case Rule():
             return
 
@@ -94,8 +97,8 @@ def _spoken(block: Block) -> Iterator[str]:
             yield from (_row_sentence(block, row) for row in block.rows)
         case Sentence(text=text, lead=lead):
             yield clean(f"{lead}: {text}" if lead else text)
-        case Listing(items=items):
-            yield from (clean(item) for item in items)
+        case Listing(items=told) | Drawing(words=told):
+            yield from map(clean, told)
 
 
 def _row_sentence(table: Table, row: Sequence[Cell]) -> str:

@@ -272,9 +272,9 @@ KEYS: tuple[Key, ...] = (
     Key("map.piece", "p", "p", "piece", "piece", "Another piece.", 2),
     Key("map.back", "escape,q", "Esc", "back", "back", "Back to the screen before.", 2),
     # A start opened
-    Key("start.next", "right", "→", "next", "move(1)", "The next start."),
-    Key("start.before", "left", "←", "before", "move(-1)", "The start before."),
-    *_scrolling("start", "what is told"),
+    Key("start.next", "right", "→", "next", "turn(1)", "The next start."),
+    Key("start.before", "left", "←", "before", "turn(-1)", "The start before."),
+    *_scrolling("start", "what is told", "move"),
     Key("start.words", "w", "w", "own words", "words", "Your own words for this start; the "
         "teacher's advice stays.", 2),
     Key("start.worked", "k", "k", "worked on", "worked_on", "Record work on this start outside "

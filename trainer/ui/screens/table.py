@@ -15,7 +15,7 @@ from textual.app import ComposeResult
 from textual.content import Content
 from textual.message import Message
 
-from trainer.draw.text import PLAIN, cells, clean
+from trainer.draw.text import cells, clean
 from trainer.draw.words import BAND_SIGNS
 from trainer.reports.registry import REPORTS
 from trainer.ui.keys import bindings
@@ -95,6 +95,11 @@ class ReportScreen(Room):
 
     # What is shown
 
+    @property
+    def width(self) -> int:
+        """Columns for the document."""
+        return self.room[0]
+
     def body(self) -> ComposeResult:
         yield Sheet("pages", fixed=True)
         yield Rows("document")
@@ -102,8 +107,8 @@ class ReportScreen(Room):
 
     def draw(self) -> None:
         self._request()
-        if self._found and self._shown != (self._found, self.room[0]):
-            self._read(self._found, self.room[0])
+        if self._found and self._shown != (self._found, self.width):
+            self._read(self._found, self.width)
         waiting = [ListRow(None, [ink("Working it out …", "$faint")])]
         shown = [self._marked_row(one) for one in self._rows] if self._found else waiting
         self.show_title(*self.title_words())
@@ -138,7 +143,7 @@ class ReportScreen(Room):
             marked = self.marked
             self._found = message.document
             if self._found:
-                self._read(self._found, self.room[0])
+                self._read(self._found, self.width)
             ids = [str(table.cell(n, table.opens)) for table, n in self._opening]
             self._at = ids.index(marked) if marked in ids else 0
         self.redraw()
@@ -312,7 +317,8 @@ def block_lines(block: Block, width: int, *, ascii: bool, first: bool = False) -
     """One block; a sentence that stands `first` is the answer, the others are set back."""
     from trainer.document.lines import block_lines as plain_lines
     from trainer.document.lines import laid
-    from trainer.document.model import Section, Sentence, Table
+    from trainer.document.model import Drawing, Section, Sentence, Table
+    from trainer.ui.screens.map import colour_bands
 
     match block:
         case Table() if block.rows:
@@ -322,11 +328,12 @@ def block_lines(block: Block, width: int, *, ascii: bool, first: bool = False) -
                 lines += [ink(found.over, "bold")] if found.over else []
                 lines += map(signed, found.lines)
             return lines
-        case Section(title=title):
-            every = list(plain_lines(block, width=width, ascii=ascii))
-            inside = every[len(wrapped(title, width)) :]
-            told = (line.translate(PLAIN) if ascii else line for line in inside)
-            return [*wrapped(title, width, "bold"), *map(signed, told)] if inside else []
+        case Section(title=title, blocks=blocks):
+            inside = [ln for one in blocks for ln in block_lines(one, width - 2, ascii=ascii)]
+            told = [row("  ", line) for line in inside]
+            return [*wrapped(title, width, "bold"), *told] if told else []
+        case Drawing():
+            return [colour_bands(line, ascii=ascii) for line in block.draw(width, ascii)]
         case Sentence(text=text):
             return list(wrapped(text, width, "bold" if first else "$faint")) if text else []
     return [signed(line) for line in plain_lines(block, width=width, ascii=ascii)]
