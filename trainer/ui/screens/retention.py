@@ -31,6 +31,10 @@ class RetentionScreen(ReportScreen):
     def chosen(self) -> tuple[object, ...]:
         return ("", self._deck, self._sort, self._only)
 
+    def title_words(self) -> tuple[str, str]:
+        name = self.trainer.view.student.name
+        return super().title_words() if self._found else (f"Retention for {name}", "")
+
     def document(self, view: View) -> Document:
         from trainer.reports.retention import report
 
