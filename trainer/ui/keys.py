@@ -241,7 +241,7 @@ KEYS: tuple[Key, ...] = (
         "the next recital, and recovery.", 2),
     Key("lesson.hand", "o", "o", "hand out", "hand_out", "Save this piece's starts and notes as a "
         "file to give to students."),
-    *_scrolling("lesson", "the page"),
+    *_scrolling("lesson", "the page", "move"),
     Key("lesson.back", "escape,q", "Esc", "back", "back", "Back to the screen before.", 2),
     # The studio
     *_scrolling("studio", "the list", "move"),

@@ -50,6 +50,12 @@ class Basis(NamedTuple):
     def same(self, other: Basis | None) -> bool:
         return other is not None and self.view is other.view and self.chosen == other.chosen
 
+    def follows(self, before: Basis) -> bool:
+        """Whether what was made of the one before may stand until this one is made: it is of the
+        same student, and of the same page or start, which is chosen first."""
+        whose = self.view.student.id, before.view.student.id
+        return whose[0] == whose[1] and self.chosen[:1] == before.chosen[:1]
+
 
 class ReportScreen(Room):
     """Shows documents; a subclass says which. `PAGES` are their names where there are several;
@@ -126,8 +132,8 @@ class ReportScreen(Room):
         basis = Basis(app.view, self.chosen())
         if basis.same(self._asked):
             return
-        if self._asked and self._asked.chosen != basis.chosen:
-            self._found = None if self._asked.chosen[:1] != basis.chosen[:1] else self._found
+        if self._asked and not basis.follows(self._asked):
+            self._found = None
         self._asked = basis
         self.run_worker(lambda: self._make(basis), thread=True, exclusive=True, group="report")
 
@@ -303,14 +309,6 @@ def lacks(table: Table, heads: Sequence[Line]) -> bool:
     """Whether a spare column does not stand in the headings."""
     told = " ".join(map(str, heads))
     return any(one.spare and not one.hidden and one.name not in told for one in table.columns)
-
-
-def document_lines(document: Document, width: int, *, ascii: bool) -> list[Line]:
-    """The whole document as lines."""
-    lines: list[Line] = []
-    for piece in read(document, width, ascii=ascii):
-        lines += piece[2] if isinstance(piece, tuple) else piece
-    return lines
 
 
 def block_lines(block: Block, width: int, *, ascii: bool, first: bool = False) -> list[Line]:
