@@ -268,12 +268,15 @@ def test_practice_days_and_attempts_are_counted_in_one_way(pages: Pages, tmp_pat
 def test_what_holds_at_home_is_what_holds(pages: Pages, tmp_path: Path) -> None:
     """The page for those at home names the starts that hold, no more and no fewer."""
     known = standing(pages).values()
-    shown = pages.printed(tmp_path, "term").text
-    for piece in ("Study", "Air"):
-        holds = [row["start"] for row in known if (row["piece"], row["stands"]) == (piece, "holds")]
-        told = re.search(rf"{piece}: \d+ places? holds? \(numbers? ([\d, and]+)\)", shown)
-        numbers = [int(n) for n in re.findall(r"\d+", told[1])] if told else []
-        assert sorted(numbers) == sorted(holds)
+    cells = [cell.text.strip() for cell in pages.printed(tmp_path, "term").all("td")]
+    told = pages.rows("term")
+    for row in told:
+        piece = row["piece"]
+        holds = [one["start"] for one in known if (one["piece"], one["stands"]) == (piece, "holds")]
+        assert sorted(map(int, re.findall(r"\d+", row["numbers"]))) == sorted(holds)
+        assert row["places_that_hold"] == len(holds)
+        assert row["numbers"] in cells
+    assert {row["piece"] for row in told} == {row["piece"] for row in known}
 
 
 def test_bars_are_counted_in_one_way(pages: Pages, tmp_path: Path) -> None:

@@ -13,6 +13,8 @@ from msgspec.structs import replace
 
 from tests.memory.build import at, attempt
 from tests.paper.build import DAY, HOSTILE, Node, practice, read, study, view_of
+from tests.pieces import named
+from trainer.dates import in_full
 from trainer.deck.edit import merge, move, split
 from trainer.deck.history import DeckEdit
 from trainer.deck.model import Deck, Piece, revision
@@ -23,13 +25,14 @@ from trainer.paper import page as page_module
 from trainer.paper.drawing import GREYS
 from trainer.paper.recital import recital
 from trainer.paper.sheet import form_before, sheet
-from trainer.paper.term import as_of, term, term_report
 from trainer.paper.written import written
 from trainer.reports.countdown import last_days
 from trainer.reports.lesson import lesson
 from trainer.reports.lesson_page import LINES, document
 from trainer.reports.readiness import CHILD_NOTE, NOTE
 from trainer.reports.start import ways_back
+from trainer.reports.term import as_of
+from trainer.reports.term import report as term
 from trainer.reports.view import View
 
 TODAY = at(DAY).date()
@@ -53,7 +56,7 @@ def pages() -> dict[str, str]:
         piece = view.pieces["a"]
         made[f"{name} sheet"] = sheet(piece, TODAY, before=split_of(piece))
         made[f"{name} recital"] = recital(view)
-        made[f"{name} term"] = term_report(term(view))
+        made[f"{name} term"] = written(term(view))
         made[f"{name} lesson"] = written(document(lesson(view)), size="tight", paper="letter")
     return made
 
@@ -378,47 +381,48 @@ def test_without_a_recital_there_is_no_report() -> None:
 def test_the_term_counts_days_and_tries_and_names_what_holds() -> None:
     view = ADULT
     found = term(view)
-    assert (found.days, found.tries) == (6, 18)
-    air = found.pieces[0]
     holds = [s.number for s in view.decks["a"].starts if view.retention(s.id).band == "holds"]
-    assert list(air.hold) == holds != []
-    assert air.others == 4 - len(holds)
-    assert air.new == 3
-    shown = term_report(found)
-    assert "On 6 days M. practised" in shown
-    assert "18 times in all" in shown
+    assert holds
+    air = named(found)[0]
+    assert air["places_that_hold"] == len(holds)
+    assert re.findall(r"\d+", str(air["numbers"])) == [str(number) for number in holds]
+    assert air["being_learned"] == 4 - len(holds)
+    assert air["new"] == 3
+    assert found.notes[0].startswith("On 6 days M. practised")
+    assert "18 times in all" in found.notes[0]
 
 
 @pytest.mark.parametrize("view", [ADULT, CHILD, NEW, BAD])
 def test_the_term_has_no_figure_that_judges(view: View) -> None:
-    shown = read(term_report(term(view))).all("main")[0].text
+    shown = read(written(term(view))).all("main")[0].text
     assert "%" not in shown
     assert not re.search(r"\d of \d|weak|fail|fading|best|worst|only", shown)
 
 
 def test_a_term_that_is_over_is_told_as_it_was() -> None:
     last = at(7).date()
-    found = term(ADULT, at(2).date(), last)
-    assert (found.days, found.tries) == (2, 6)
+    found = term(ADULT, first=at(2).date(), last=last)
+    assert found.notes[0].startswith("On 2 days M.")
+    assert "6 times in all" in found.notes[0]
+    assert named(found)[0]["new"] == 0
     then = as_of(ADULT, last)
     assert then.day == last
     assert max(one.day for one in then.attempts) <= last
-    assert found.pieces[0].new == 0
-    assert term(ADULT, at(3).date(), last).days == 2, "the first day is of it"
-    assert term(ADULT, at(3).date(), at(6).date()).days == 2, "and so is the last"
+    for until in (last, at(6).date()):  # the first day is of it, and so is the last
+        assert term(ADULT, first=at(3).date(), last=until).notes[0].startswith("On 2 days")
     assert as_of(ADULT, TODAY + timedelta(days=3)) is ADULT
 
 
 def test_a_term_without_practice_blames_nobody() -> None:
-    shown = read(term_report(term(NEW))).text
+    shown = read(written(term(NEW))).text
     assert "No drills were recorded in this period" in shown
 
 
 def test_a_term_is_twelve_weeks_and_ends_after_it_begins() -> None:
-    found = term(ADULT)
-    assert (found.last - found.first).days + 1 == 84
+    since = TODAY - timedelta(days=83)
+    assert term(ADULT).aside == f"{in_full(since)} to {in_full(TODAY)}"
     with pytest.raises(TrainerError, match="is after"):
-        term(ADULT, TODAY, TODAY - timedelta(days=1))
+        term(ADULT, first=TODAY, last=TODAY - timedelta(days=1))
 
 
 # The lesson

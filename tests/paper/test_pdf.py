@@ -15,16 +15,16 @@ from trainer.paper.page import Paper
 from trainer.paper.pdf import as_pdf
 from trainer.paper.recital import recital
 from trainer.paper.sheet import sheet
-from trainer.paper.term import term, term_report
 from trainer.paper.written import written
 from trainer.reports.lesson_page import report
+from trainer.reports.term import report as term
 
 LONG = study("a", "Air", starts=40)
 VIEW = view_of([LONG], practice(LONG))
 PAGES = {
     "sheet": lambda paper: sheet(LONG, at(DAY).date(), paper=paper),
     "recital": lambda paper: recital(VIEW, paper=paper),
-    "term": lambda paper: term_report(term(VIEW), paper=paper),
+    "term": lambda paper: written(term(VIEW), paper=paper),
     "lesson": lambda paper: written(report(VIEW), size="tight", paper=paper),
 }
 SIZES: dict[Paper, tuple[float, float]] = {"A4": (595.3, 841.9), "letter": (612, 792)}

@@ -12,8 +12,8 @@ from trainer.memory.evidence import RUN as IN_ORDER
 from trainer.memory.evidence import weigh
 from trainer.memory.model import believe
 from trainer.practice import run as runs
-from trainer.practice.exercise import Act, Action, step
-from trainer.practice.run import TABLE, Run, RunState
+from trainer.practice.exercise import TABLES, Act, Action, step
+from trainer.practice.run import Run, RunState
 from trainer.record.attempt import Attempt, Outcome, Retraction, standing
 
 NOON = datetime(2026, 3, 2, 12, 0, tzinfo=UTC)
@@ -119,7 +119,7 @@ def test_the_run_shows_what_stands_in_the_log(acts: list[Act]) -> None:
         if not before.allows(act):
             assert (run, made) == (before, ())
         else:
-            assert run.state is TABLE[before.state, act].to
+            assert run.state is TABLES[Run][before.state, act].to
         log += made
     attempts = tuple(one for one in log if isinstance(one, Attempt))
     stands = standing(attempts, tuple(one for one in log if isinstance(one, Retraction)))
@@ -153,5 +153,5 @@ def test_the_seconds_of_a_whole_piece_are_not_those_of_a_try() -> None:
 
 
 def test_every_state_is_reached_and_has_a_way_out() -> None:
-    assert {row.to for row in TABLE.values()} == set(RunState)
-    assert {state for state, _ in TABLE} == set(RunState)
+    assert {row.to for row in TABLES[Run].values()} == set(RunState)
+    assert {state for state, _ in TABLES[Run]} == set(RunState)

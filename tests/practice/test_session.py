@@ -9,9 +9,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
-from trainer.practice.exercise import Act, Action, Record, step
+from trainer.practice.exercise import TABLES, Act, Action, Record, step
 from trainer.practice.order import Spot
-from trainer.practice.session import TABLE, Call, Session, State, begin, picture
+from trainer.practice.session import Call, Session, State, begin, picture
 from trainer.record.attempt import LONGEST, PAGE, Attempt, Outcome, Retraction, Witness, standing
 
 NOON = datetime(2026, 3, 2, 12, 0, tzinfo=UTC)
@@ -239,7 +239,7 @@ def test_a_drill_without_calls_is_over() -> None:
 
 def test_the_picture_shows_every_row() -> None:
     shown = picture()
-    assert shown.count(">") == len(TABLE)
+    assert shown.count(">") == len(TABLES[Session])
 
 
 witnesses = st.builds(

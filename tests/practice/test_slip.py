@@ -14,8 +14,8 @@ from trainer.errors import TrainerError
 from trainer.memory.evidence import SLIP as IN_ORDER
 from trainer.memory.evidence import weigh
 from trainer.practice import slip as slips
-from trainer.practice.exercise import Act, Action, Record, step
-from trainer.practice.slip import TABLE, Rehearsal, SlipCall, SlipState
+from trainer.practice.exercise import TABLES, Act, Action, Record, step
+from trainer.practice.slip import Rehearsal, SlipCall, SlipState
 from trainer.record.attempt import Attempt, Outcome, Retraction, standing
 
 NOON = datetime(2026, 3, 2, 12, 0, tzinfo=UTC)
@@ -125,4 +125,4 @@ def test_a_piece_of_one_start_has_no_way_on(tmp_path: Path) -> None:
 
 
 def test_every_state_is_reached() -> None:
-    assert {row.to for row in TABLE.values()} == set(SlipState)
+    assert {row.to for row in TABLES[Rehearsal].values()} == set(SlipState)

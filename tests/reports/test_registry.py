@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 import pytest
 
+from tests.pieces import named
 from tests.ui.stage import opened, play
 from tests.ui.test_sizes import two_students
 from trainer.cli import report as commands
@@ -16,6 +17,7 @@ from trainer.document.data import as_data
 from trainer.document.model import checked
 from trainer.paper.written import written
 from trainer.reports.registry import REPORTS
+from trainer.ui.screens.map import MapScreen
 from trainer.ui.screens.more import found
 from trainer.ui.screens.table import ReportReader
 
@@ -58,6 +60,24 @@ def test_each_can_be_read_on_the_one_screen_as_data_and_on_paper(tmp_path: Path)
                 await stage.settle()
                 assert made.title.split()[0] in stage.text
                 await stage.press("escape")
+
+    play(scene)
+
+
+def test_the_rows_are_a_list_and_enter_opens_the_marked_one(tmp_path: Path) -> None:
+    """A start is shown on its map; a click marks a row, a second one opens it."""
+
+    async def scene() -> None:
+        async with opened(two_students(tmp_path)) as stage:
+            rows = [row["id"] for row in named(REPORTS["today"](stage.app.view))]
+            assert len(rows) > 2
+            stage.app.push_screen(ReportReader("today"))
+            await stage.settle()
+            await stage.press("down", "down", "up", "enter")
+            assert isinstance(stage.app.screen, MapScreen)
+            assert stage.app.screen.start.id == rows[1]
+            await stage.press("escape")
+            assert stage.room == "ReportReader"
 
     play(scene)
 

@@ -5,6 +5,7 @@ import re
 from collections.abc import Sequence
 from datetime import date, timedelta
 from fractions import Fraction
+from typing import NamedTuple
 
 import pytest
 from hypothesis import given
@@ -15,7 +16,8 @@ from tests.draw.scores import note, score
 from tests.memory.build import at, attempt
 from tests.pieces import piece_of, tune
 from trainer.deck.model import Piece
-from trainer.draw.layout import Style
+from trainer.document.lines import as_lines, as_speech
+from trainer.document.model import Document, Section
 from trainer.draw.text import cells
 from trainer.draw.words import NO_NOTES
 from trainer.memory.readiness import recovery
@@ -24,7 +26,7 @@ from trainer.record.attempt import Attempt, Outcome
 from trainer.record.log import Written
 from trainer.record.people import Level, Opening, ProgrammeItem, Recital, Student
 from trainer.reports.start import About, Tried, about, as_data, basis, figures, ways_back
-from trainer.reports.start_sections import Section, sections
+from trainer.reports.start_sections import document
 from trainer.reports.view import View
 from trainer.score.cite import AMERICAN
 
@@ -69,14 +71,29 @@ def history(start: int, outcomes: str, *, every: float = 4.0) -> list[Attempt]:
     ]
 
 
+class Told(NamedTuple):
+    """A section as it is written; what stands above all sections is called "stands"."""
+
+    title: str
+    lines: list[str]
+
+
 def told(
     found: About, piece: Piece, width: int = 76, *, ascii: bool = False, listen: bool = False
-) -> dict[str, Section]:
-    look = Style(width, ascii=ascii)
-    return {one.name: one for one in sections(found, piece, look, listen=listen)}
+) -> dict[str, Told]:
+    made = document(found, piece)
+    sections = [block for block in made.blocks if isinstance(block, Section)]
+    stands = Document("", "", tuple(block for block in made.blocks if block not in sections))
+    shown = {"stands": Told("", as_lines(stands, width=width, ascii=ascii)[2:])}
+    for one in sections:
+        alone = Document("", "", (one,))
+        lines = as_speech(alone) if listen else as_lines(alone, width=width, ascii=ascii)
+        if told := [line.removeprefix("  ") for line in lines if line][1:]:
+            shown[one.key] = Told(one.title, told)
+    return shown
 
 
-def words(section: Section) -> str:
+def words(section: Told) -> str:
     return " ".join(line.strip() for line in section.lines)
 
 
@@ -238,8 +255,8 @@ def test_a_child_is_told_places_not_chances() -> None:
             line
             for one in found
             for listen in (False, True)
-            for section in told(one, piece, listen=listen).values()
-            if section.name != "page"
+            for name, section in told(one, piece, listen=listen).items()
+            if name != "page"
             for line in section.lines
         ]
         chances = [line for line in lines if re.search(r"\d%|\d of \d|\(\d", line)]
@@ -300,9 +317,9 @@ def test_nothing_tried_and_not_open() -> None:
     view = replace_openings(view_of(piece, []))
     found = about(view, "d", "d-s1")
     shown = told(found, piece)
-    assert shown["stands"].lines == ("? untried; not open, so it is not called.",)
+    assert shown["stands"].lines == ["? untried; not open, so it is not called."]
     assert not {"history", "strip", "tries"} & set(shown)
-    assert shown["recovery"].lines == ("Nothing in this piece has been tried yet.",)
+    assert shown["recovery"].lines == ["Nothing in this piece has been tried yet."]
 
 
 def replace_openings(view: View) -> View:

@@ -46,7 +46,7 @@ def test_four_pages_each_with_its_question(size: Size, tmp_path: Path) -> None:
             await stage.press("right")
             assert "go on at" in stage.text
             await stage.press("right")
-            assert "The last two weeks" in stage.text
+            assert "[last days]" in stage.text
             await stage.press("right")
             assert "[programme]" in stage.text
             await stage.press("pagedown", "pagedown")

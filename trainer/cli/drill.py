@@ -104,7 +104,7 @@ class LineDrill:
             say(_by_ear(self.hearing))
             self.session = self.desk.exercises.act(self.session, Act.PAUSE)
         asked: Session | None = None
-        while not self._over:
+        while not self.session.over:
             if self.session is not asked:
                 self._ask()
                 asked = self.session
@@ -113,7 +113,7 @@ class LineDrill:
                 self._do(Act.STOP)
             elif line is not HEARD:
                 self._answer(line)
-            if self._over and line not in (None, "q"):
+            if self.session.over and line not in (None, "q"):
                 self._afterwards()
         self._end()
 
@@ -126,14 +126,10 @@ class LineDrill:
         else:
             say(f"{KINDS[self.session.drill].title}: there is nothing to call.")
 
-    @property
-    def _over(self) -> bool:
-        return self.session.state is State.OVER
-
     def _afterwards(self) -> None:
         """After the last call: the last try may still be corrected, or its page read."""
         say("That was the last call. Enter ends; v reads the music, a corrects, u takes it back.")
-        while self._over:
+        while self.session.over:
             line = self._line()
             if line == "v":
                 self._page()
@@ -167,7 +163,7 @@ class LineDrill:
         self._stands(seen)
         if seen.ended or seen.sign:
             say("")
-        if self._over and seen.sign in ("next", "stop"):
+        if self.session.over and seen.sign in ("next", "stop"):
             self._left = True
             return True
         if seen.ended:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import signal
 import sys
+from collections.abc import Iterator
 from importlib import import_module
 from pathlib import Path
 
@@ -19,7 +20,7 @@ from trainer.reports.registry import REPORTS
 # REPORT is made from the registry of reports; one that is not named here stands at the end of its
 # group.
 REPORT = ("report", "", "")
-# Under each heading the first three commands are explained on the first page of help.
+# Under each heading the first commands are explained on the first page of help.
 GROUPS: dict[str, dict[str, tuple[str, str, str]]] = {
     "Practise": {
         "demo": ("demo", "demo", "Try everything on invented data."),
@@ -91,7 +92,8 @@ GROUPS: dict[str, dict[str, tuple[str, str, str]]] = {
 for _report in REPORTS.values():
     if GROUPS[_report.group].setdefault(_report.name, REPORT) is REPORT:
         GROUPS[_report.group][_report.name] = ("report", "", _report.help)
-EXPLAINED = 3
+EXPLAINED = 3  # commands under a heading, at the most
+HELP_LINES = 24
 HELP_WIDTH = 79
 ABOUT = (
     "Begin a memorised piece anywhere: drills of its starting points, from memory.\n"
@@ -118,16 +120,23 @@ class Lazy(click.Group):
     def format_help(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """One screen: what the program is, then the commands by who needs them, the first of each
         group explained, the others named."""
-        formatter.write(f"{ABOUT}\nUsage: {ctx.command_path} [COMMAND] [--help | --version]\n")
-        margin = max(map(len, GROUPS)) + 2
-        name_width = max(len(name) for group in GROUPS.values() for name in list(group)[:EXPLAINED])
-        for title, group in GROUPS.items():
-            names = list(group)
-            told = [f"{name:{name_width}}  {group[name][2]}" for name in names[:EXPLAINED]]
-            if len(names) > EXPLAINED:
-                told += wrapped(f"also {', '.join(names[EXPLAINED:])}", HELP_WIDTH - margin)
-            for at, line in enumerate(told):
-                formatter.write(f"{'' if at else title:{margin}}{line}\n")
+        head = [*ABOUT.splitlines(), f"Usage: {ctx.command_path} [COMMAND] [--help | --version]"]
+        pages = ([*head, *_listed(explained)] for explained in range(EXPLAINED, -1, -1))
+        page = next(page for page in pages if len(page) <= HELP_LINES)
+        formatter.write("\n".join(page) + "\n")
+
+
+def _listed(explained: int) -> Iterator[str]:
+    """The commands under their headings, so many of each explained."""
+    margin = max(map(len, GROUPS)) + 2
+    first = {title: list(group)[:explained] for title, group in GROUPS.items()}
+    name_width = max((len(name) for names in first.values() for name in names), default=0)
+    for title, group in GROUPS.items():
+        told = [f"{name:{name_width}}  {group[name][2]}" for name in first[title]]
+        if others := list(group)[explained:]:
+            also = "also " if told else ""
+            told += wrapped(f"{also}{', '.join(others)}", HELP_WIDTH - margin)
+        yield from (f"{'' if at else title:{margin}}{line}" for at, line in enumerate(told))
 
 
 @click.group(cls=Lazy, invoke_without_command=True, context_settings={"max_content_width": 88})

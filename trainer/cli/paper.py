@@ -174,13 +174,14 @@ def _term(
 
     It covers the last twelve weeks, or the days from --from to --to.
     """
-    from trainer.paper.term import term, term_report
+    from trainer.paper.written import written
+    from trainer.reports.term import report
 
     with open_desk(db) as desk:
         view = desk.views.of(desk.students.find(student))
         since, until = past_day(first, desk), past_day(last, desk)
-        found = term(view, since, until)
-        _write(out, replace, lambda: term_report(found, paper=paper))
+        found = report(view, first=since, last=until)
+        _write(out, replace, lambda: written(found, paper=paper))
     tell_day("From", since)
     tell_day("To", until)
 

@@ -15,12 +15,11 @@ from trainer.cli.common import (
     listing_options,
     numbers,
     open_desk,
-    plain_ascii,
     say,
     several_option,
     show,
     show_data,
-    width,
+    speak,
 )
 from trainer.deck import edit
 from trainer.deck.model import Deck, Piece
@@ -155,9 +154,8 @@ def _show(
     Its attempts, how well it holds now and is likely to hold at the recital, its music and first
     hand position, its look-alikes, and where to go on after a slip.
     """
-    from trainer.draw.layout import Style
     from trainer.reports.start import about, as_data
-    from trainer.reports.start_sections import head, sections
+    from trainer.reports.start_sections import document
 
     with open_desk(db) as desk:
         view = desk.views.of(desk.students.find(student), full=full)
@@ -166,10 +164,9 @@ def _show(
         if as_json:
             show_data(as_data(told))
             return
-        look = Style(width(), view.names, plain_ascii())
-        say(f"{told.piece}: {head(told)}, for {view.student.name}")
-        for section in sections(told, found, look, words=view.words, listen=spoken):
-            say(["", *section.under_title])
+        if spoken:
+            speak()
+        show(document(told, found, names=view.names, words=view.words), as_json=False)
 
 
 @_command("add")

@@ -140,7 +140,7 @@ class Hearing:
         start once more; "stop" ends the drill. None if it does nothing."""
         calling = session.state is State.CALLING
         soon = self._clock() - self._since < SOON
-        if session.state is State.OVER:
+        if session.over:
             return None
         if calling and sign == "next" and (self.asked or soon):
             return None

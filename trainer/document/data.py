@@ -15,6 +15,7 @@ from trainer.document.model import (
     Block,
     Cell,
     Document,
+    Drawing,
     Listing,
     Rule,
     Section,
@@ -55,12 +56,12 @@ def _keyed(blocks: tuple[Block, ...]) -> dict[str, Any]:
     return found
 
 
-def _value(block: Table | Listing | Section) -> Any:
+def _value(block: Table | Listing | Drawing | Section) -> Any:
     if isinstance(block, Section):
         return {"title": block.title, **_keyed(block.blocks)}
     if isinstance(block, Table):
         return [{key: _raw(cell) for key, cell in row.items()} for row in block.named()]
-    return list(block.items if isinstance(block, Listing) else block.words or block.lines)
+    return list(block.items if isinstance(block, Listing) else block.words)
 
 
 def _raw(cell: Cell) -> Any:

@@ -15,6 +15,7 @@ from trainer.document.model import (
     Block,
     Cell,
     Document,
+    Drawing,
     Listing,
     Rule,
     Section,
@@ -71,6 +72,8 @@ def block_lines(block: Block, *, width: int = 80, ascii: bool = False) -> Iterat
         case Listing(items=items):
             for item in items:
                 yield from wrapped(item, width, indent="  ")
+        case Drawing():
+            yield from block.draw(width, ascii)
         case Rule():
             return
 
@@ -94,20 +97,25 @@ def _spoken(block: Block) -> Iterator[str]:
             yield from (_row_sentence(block, row) for row in block.rows)
         case Sentence(text=text, lead=lead):
             yield clean(f"{lead}: {text}" if lead else text)
-        case Listing(items=items):
-            yield from (clean(item) for item in items)
+        case Listing(items=told) | Drawing(words=told):
+            yield from map(clean, told)
 
 
 def _row_sentence(table: Table, row: Sequence[Cell]) -> str:
     """ "Lanterns, start 4, place bar 13, why it is weak." """
+    sentence = row_words(table, row, spoken=True)
+    return f"{sentence}." if sentence else ""
+
+
+def row_words(table: Table, row: Sequence[Cell], *, spoken: bool = False) -> str:
+    """A row in full, each figure after the name of its column."""
     told = []
     for at in _shown(table, [[cell_word(cell) for cell in one] for one in table.rows]):
-        column, word = table.columns[at], cell_word(row[at], spoken=True)
+        column, word = table.columns[at], cell_word(row[at], spoken=spoken)
         if word:
             named = column.kind == "sentence" or column.key == table.over
             told.append(word if named else f"{column.name} {word}")
-    sentence = ", ".join(one.rstrip(".") for one in told)
-    return f"{sentence}." if sentence else ""
+    return ", ".join(one.rstrip(".") for one in told)
 
 
 def laid(

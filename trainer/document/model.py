@@ -11,7 +11,7 @@ for programs and never changes.
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from datetime import date
 from typing import Literal
 
@@ -129,13 +129,22 @@ class Listing(Frozen, frozen=True):
     key: str = "items"
 
 
+class Drawing(Frozen, frozen=True):
+    """What is drawn for a width and for all signs or ASCII alone: the music, a keyboard. `words`
+    say the same where nothing can be drawn, a sentence an item."""
+
+    draw: Callable[[int, bool], Sequence[str]]
+    words: tuple[str, ...] = ()
+    key: str = "drawing"
+
+
 class Rule(Frozen, frozen=True):
     """A line to write on, on paper; nothing elsewhere."""
 
     count: int = 1
 
 
-Plain = Table | Sentence | Listing | Rule
+Plain = Table | Sentence | Listing | Drawing | Rule
 
 
 class Section(Frozen, frozen=True):
@@ -183,9 +192,13 @@ def listed(
     title: str,
     table: Table,
     notes: tuple[str, ...] = (),
+    aside: str = "",
+    *,
+    first: tuple[str, ...] = (),
 ) -> Document:
-    """The most usual document: one table and sentences below it."""
-    return Document(name, title, (table, *(Sentence(note) for note in notes)))
+    """The most usual document: one table, sentences below it, and those that come `first`."""
+    blocks: tuple[Block, ...] = (*map(Sentence, first), table, *map(Sentence, notes))
+    return Document(name, title, blocks, aside)
 
 
 def checked(document: Document) -> Document:

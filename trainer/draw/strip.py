@@ -11,7 +11,7 @@ from trainer.memory.model import Band
 from trainer.values import Frozen
 
 _LONGEST = 40  # cells of the shaded part
-_NARROWEST = 40
+NARROWEST = 40
 
 
 class Forecast(Frozen, frozen=True):
@@ -45,8 +45,8 @@ def strips(
     their number, a last line points these days out. Raises TrainerError where the width is
     under 40 cells.
     """
-    if width < _NARROWEST:
-        raise TrainerError(f"{width} columns are too few for a strip: widen to {_NARROWEST}.")
+    if width < NARROWEST:
+        raise TrainerError(f"{width} columns are too few for a strip: widen to {NARROWEST}.")
     wide = max((len(one.name) for one in forecasts), default=0)
     heads = [_head(one, max(2, wide), ascii) for one in forecasts]
     tails = [_tail(one, day, ascii) for one in forecasts]

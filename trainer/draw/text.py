@@ -11,6 +11,7 @@ from typing import Literal
 PLAIN = str.maketrans("✓…–─♯♭♮½¼¾·×", "+.--#bn....x")
 
 Align = Literal["left", "right"]
+_NUMBERED = re.compile(r"\b((?:bb?|mm?)\.|beat) (?=\d)")
 
 
 def clean(text: str) -> str:
@@ -46,11 +47,14 @@ def cells(text: str) -> int:
 
 
 def wrapped(text: str, width: int, *, indent: str = "") -> list[str]:
-    """The text on one line or more of at most `width` cells, broken at blanks; lines after the
-    first are indented. A word that has no room is broken. No text is one empty line."""
+    """The text on one line or more of at most `width` cells, broken at blanks, but not between
+    "b." and its number; lines after the first are indented. A word that has no room is broken. No
+    text is one empty line."""
     text = clean(text)
     if text.isascii() or _SIMPLE.fullmatch(text):
-        return textwrap.wrap(text, max(width, 1 + len(indent)), subsequent_indent=indent) or [""]
+        text = _NUMBERED.sub("\\1\u00a0", text)
+        lines = textwrap.wrap(text, max(width, 1 + len(indent)), subsequent_indent=indent)
+        return [line.replace("\u00a0", " ") for line in lines] or [""]
     from wcwidth import wrap
 
     return wrap(text, max(width, 2 + len(indent)), subsequent_indent=indent) or [""]

@@ -9,6 +9,7 @@ from trainer.document.model import (
     Block,
     Cell,
     Document,
+    Drawing,
     Listing,
     Rule,
     Section,
@@ -41,8 +42,8 @@ def elements(block: Block, title: str) -> Iterator[Element]:
             yield table_of(block, title)
         case Sentence(text=text, lead=lead) if text:
             yield p(strong(f"{lead}: ") if lead else None, text, class_="note" if lead else None)
-        case Listing(items=items):
-            listed = html.sentences(items)
+        case Listing(items=told) | Drawing(words=told):
+            listed = html.sentences(told)
             if listed is not None:
                 yield listed
         case Rule(count=count):

@@ -97,20 +97,30 @@ Table = Mapping[tuple[StrEnum, Act], Row]
 """What each act does in each state."""
 
 
+TABLES: dict[type[Exercise], Table] = {}
+"""The table of each kind of exercise; its module puts it here."""
+
+
 class Exercise(Frozen, frozen=True):
-    """What all exercises have. Each has a `state` of its own kind besides."""
+    """What all exercises have. Each has a `state` of its own kind besides; the one in which nothing
+    goes on is called "over"."""
 
     student: str
     machine: str
 
     @property
     def table(self) -> Table:
-        raise NotImplementedError
+        return TABLES[type(self)]
 
     @property
     def now(self) -> StrEnum:
         """The state."""
-        raise NotImplementedError
+        state: StrEnum = self.__getattribute__("state")
+        return state
+
+    @property
+    def over(self) -> bool:
+        return self.now == "over"
 
     def allows(self, act: Act) -> bool:
         """Whether an act does anything now."""

@@ -28,12 +28,12 @@ from msgspec.structs import replace
 
 from trainer.deck.model import Deck, revision
 from trainer.practice.exercise import (
+    TABLES,
     Act,
     Action,
     Exercise,
     Record,
     Row,
-    Table,
     attempt,
     nothing_more,
     taken_back,
@@ -61,18 +61,6 @@ class Run(Exercise, frozen=True):
     hesitations: tuple[Attempt, ...] = ()
     end: Attempt | None = None
     revision: str = ""  # what its tries name, where the deck has a student's own layer over it
-
-    @property
-    def over(self) -> bool:
-        return self.state is RunState.OVER
-
-    @property
-    def table(self) -> Table:
-        return TABLE
-
-    @property
-    def now(self) -> RunState:
-        return self.state
 
     def allows(self, act: Act) -> bool:
         wanting = (act is Act.TELL and not self.slips) or (
@@ -189,7 +177,7 @@ def _attempt(run: Run, action: Action, start: str, outcome: Outcome) -> Attempt:
     )
 
 
-TABLE: Table = {
+TABLES[Run] = {
     (RunState.PLAYING, Act.SLIP): Row(_slip, RunState.PLAYING),
     (RunState.PLAYING, Act.HESITATE): Row(_hesitate, RunState.PLAYING),
     (RunState.PLAYING, Act.TELL): Row(_tell, RunState.PLAYING),

@@ -27,12 +27,12 @@ from msgspec.structs import replace
 
 from trainer.practice.drills import COLD, drill_kind
 from trainer.practice.exercise import (
+    TABLES,
     Act,
     Action,
     Exercise,
     Record,
     Row,
-    Table,
     attempt,
     nothing_more,
     taken_back,
@@ -196,14 +196,6 @@ class Session(Exercise, frozen=True):
         here = self.position + (self.state is not State.TOLD)
         at = f"{min(here, len(self.calls))} of {len(self.calls)}"
         return f"{at}, {again} asked again" if again else at
-
-    @property
-    def table(self) -> Table:
-        return TABLE
-
-    @property
-    def now(self) -> State:
-        return self.state
 
     def allows(self, act: Act) -> bool:
         needs_a_try = act in (Act.AMEND, Act.UNDO)
@@ -456,7 +448,7 @@ def _stop(session: Session, _action: Action) -> Step:
 
 _PLAYED = (Act.THROUGH, Act.STOPPED, Act.BROKE_OFF, Act.LOOKED, Act.NOTHING)
 
-TABLE: Table = {
+TABLES[Session] = {
     **{(State.CALLING, act): Row(_record, State.CALLING) for act in _PLAYED},
     (State.CALLING, Act.ELSEWHERE): Row(nothing_more, State.CHOOSING),
     (State.CALLING, Act.HINT): Row(_hint, State.CALLING),
@@ -497,6 +489,8 @@ def picture() -> str:
     """The table as text, a line a state: its acts and where they lead."""
     lines = []
     for state in State:
-        acts = [f"{act} > {row.to}" for (here, act), row in TABLE.items() if here is state]
+        acts = [
+            f"{act} > {row.to}" for (here, act), row in TABLES[Session].items() if here is state
+        ]
         lines.append(f"{state}: " + "; ".join(acts))
     return "\n".join(lines)

@@ -23,12 +23,12 @@ from random import Random
 from msgspec.structs import replace
 
 from trainer.practice.exercise import (
+    TABLES,
     Act,
     Action,
     Exercise,
     Record,
     Row,
-    Table,
     attempt,
     nothing_more,
     taken_back,
@@ -77,18 +77,6 @@ class Rehearsal(Exercise, frozen=True):
     @property
     def call(self) -> SlipCall | None:
         return self.calls[self.position] if self.position < len(self.calls) else None
-
-    @property
-    def over(self) -> bool:
-        return self.state is SlipState.OVER
-
-    @property
-    def table(self) -> Table:
-        return TABLE
-
-    @property
-    def now(self) -> SlipState:
-        return self.state
 
     def allows(self, act: Act) -> bool:
         return Exercise.allows(self, act) and (act is not Act.UNDO or bool(self.tries))
@@ -157,7 +145,7 @@ def _undo(rehearsal: Rehearsal, action: Action) -> Step:
     return replace(rehearsal, position=position, tries=tries), (back,)
 
 
-TABLE: Table = {
+TABLES[Rehearsal] = {
     (SlipState.CALLING, Act.BEGIN): Row(_began, SlipState.PLAYING),
     (SlipState.PLAYING, Act.INTERRUPT): Row(nothing_more, SlipState.INTERRUPTED),
     (SlipState.INTERRUPTED, Act.NEXT): Row(_next, SlipState.CALLING),

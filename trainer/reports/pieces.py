@@ -42,6 +42,7 @@ def report(view: View, deck: str | None = None) -> Document:
                 once=(),
             ),
             tuple(rows),
+            opens="id",
         ),
         () if rows else ("No piece yet: add a score with `trainer add FILE`.",),
     )

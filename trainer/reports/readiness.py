@@ -40,7 +40,7 @@ def report(view: View, deck: str | None = None) -> Document:
     child = view.level == "child"
     rows = tuple(_row(view, piece) for piece in ready.pieces if deck in (None, piece.deck))
     told = (
-        *outlook_notes(view),
+        *with_music(view, recital),
         *_stage_notes(view, ready),
         *_weak_notes(view, ready),
         *stuck_notes(view, deck),
@@ -49,7 +49,7 @@ def report(view: View, deck: str | None = None) -> Document:
     )
     return listed(
         "readiness",
-        f"{recital.name}, {day_word(recital.day)}, {countdown(view.day, recital.day)}",
+        recital.name,
         Table(
             columns(
                 *COLUMNS,
@@ -58,9 +58,24 @@ def report(view: View, deck: str | None = None) -> Document:
                 spare=("closed", "would_catch_you", "open"),
             ),
             rows,
+            opens="id",
         ),
-        (CHILD_NOTE,) if child else told,
+        with_music(view, recital) if child else told,
+        day_words(view, recital),
+        first=(CHILD_NOTE,) if child else outlook_notes(view),
     )
+
+
+def day_words(view: View, recital: Recital) -> str:
+    """ "4 Apr, in 12 days"."""
+    return f"{day_word(recital.day)}, {countdown(view.day, recital.day)}"
+
+
+def with_music(view: View, recital: Recital) -> tuple[str, ...]:
+    """The pieces that are not played from memory."""
+    items = [item for item in recital.programme if item.from_memory == "no"]
+    titles = [view.decks[item.deck].title for item in items if item.deck in view.decks]
+    return (f"With music: {', '.join(titles)}.",) if titles else ()
 
 
 COLUMNS = (
@@ -92,15 +107,13 @@ def _row(view: View, piece: PieceReadiness) -> tuple[Cell, ...]:
     )
 
 
-def outlook_notes(view: View) -> list[str]:
+def outlook_notes(view: View) -> tuple[str, ...]:
     """Whether the minutes will do, and what may be opened next."""
     found = view.outlook
     if found is None:
-        return []
-    notes = [found.sentence]
-    if found.open_next:
-        notes.append(f"Open next, once learned: {numbers(view, found.open_next)}.")
-    return notes
+        return ()
+    opening = f"Open next, once learned: {numbers(view, found.open_next)}."
+    return (found.sentence, opening) if found.open_next else (found.sentence,)
 
 
 def _stage_notes(view: View, ready: Readiness) -> list[str]:

@@ -67,5 +67,7 @@ REPORTS: dict[str, Report] = {
                "family.report", "Teach", "teacher"),
         Report("lesson", "Before a lesson: what is weak, and one thing to try.",
                "lesson_page.report", "Teach", "teacher"),
+        Report("term", "For the family: what was practised, and what holds.", "term.report",
+               "Teach", "teacher"),
     )
 }  # fmt: skip

@@ -71,11 +71,16 @@ def report(
     rows = [row for row in known if not only or row["stands"] in only]
     for order in (_by("chance"), key) if key else ():
         rows.sort(key=order)
-    shown = f"{told}, only {_either(only)}" if only else told
     day = "recital" if view.recital else "in 4 weeks"
+    title = (
+        f"Retention for {view.student.name}",
+        *((view.decks[deck].title,) if deck else ()),
+        *((f"only {_either(only)}",) if only else ()),
+        told,
+    )
     return listed(
         "retention",
-        f"Retention for {view.student.name}, {shown}; {day} {day_word(view.target)}",
+        ", ".join(title),
         Table(
             columns(
                 *COLUMNS,
@@ -91,11 +96,13 @@ def report(
             ),
             tuple(tuple(row[name] for name in COLUMNS) for row in rows),
             over="piece" if key is None else "",
+            opens="id",
         ),
         (
             *(stuck_notes(view, deck) if rows else ()),
             *_notes(level, only, any_known=bool(known), any_shown=bool(rows)),
         ),
+        f"{day} {day_word(view.target)}",
     )
 
 

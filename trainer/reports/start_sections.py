@@ -1,100 +1,57 @@
-"""A start opened: everything about it in sections of lines, for the screen, for the command line,
-and in words for listening."""
+"""A start opened: everything about it as a document, in sections."""
 
 from __future__ import annotations
 
-import re
-import textwrap
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import date
 from fractions import Fraction
-from typing import Literal, get_args
 
 from trainer.deck.model import Piece
 from trainer.deck.page import page_span
+from trainer.document.model import Document, Drawing, Listing, Section, Sentence
 from trainer.document.words import day_word
 from trainer.draw.history import history, shown
 from trainer.draw.keyboard import first_position, in_hands, keyboard
-from trainer.draw.layout import Style
+from trainer.draw.names import Naming
 from trainer.draw.page import page, spoken
-from trainer.draw.strip import Forecast, spoken_strips, strips
-from trainer.draw.text import PLAIN, clean
+from trainer.draw.strip import NARROWEST, Forecast, spoken_strips, strips
+from trainer.draw.text import wrapped
 from trainer.draw.words import band_sign, counted, hint_words, joined, percent
 from trainer.memory.model import FIGURES_FROM, Retention
 from trainer.memory.planner import STUCK
 from trainer.practice.cautions import WIDE
 from trainer.reports.start import About, Alike, Onward, Tried, basis, short
 from trainer.score.cite import BRITISH, Words, ordinal, value_word
-from trainer.values import Frozen
 
-Name = Literal[
-    "stands", "history", "strip", "words", "alike", "recovery", "page", "hands", "tries", "reasons"
-]
-NAMES: tuple[Name, ...] = get_args(Name)
 JUDGES = {"self": "", "teacher": "judged by the teacher", "heard": "heard by the instrument"}
 FEW = 2  # pairs alike in shape only that are told one by one
-BOUND = "\u00a0"
-LONG = 10_000  # columns: a sentence is a line
 AS_IT_IS = "with no more practice"
 
 
-class Section(Frozen, frozen=True):
-    """Lines under a title; without a title they stand by themselves."""
-
-    name: Name
-    title: str
-    lines: tuple[str, ...]
-
-    @property
-    def under_title(self) -> tuple[str, ...]:
-        return (f"{self.title}:", *self.lines) if self.title else self.lines
-
-
-def sections(
-    found: About, piece: Piece, look: Style, *, words: Words = BRITISH, listen: bool = False
-) -> tuple[Section, ...]:
-    """What is known of the start, each thing in its section; sections with nothing to tell are
-    left out. No line is wider than `look.width`, at least 40. To `listen` to, drawings are put in
-    words, and each sentence is a line."""
-    width = LONG if listen else look.width
-    made = (
-        Section("stands", "", _fitted(_stands(found, look, listen), width)),
-        Section("history", _history_title(found, width), () if listen else _history(found, look)),
-        Section("strip", _strip_title(found), _strip(found, look, listen)),
-        Section("words", "Advice and fingering", _fitted(_words(found), width)),
-        Section("alike", "Look-alikes", _fitted(_alike(found.alike), width)),
-        Section("recovery", "If memory fails", _fitted(_recovery(found), width)),
-        Section("page", "The music", _page(found, piece, look, words, listen)),
-        Section("hands", "First hand position", _hands(found, piece, look, width, listen)),
-        Section("tries", "Attempt by attempt", _tries(found, words, width)),
-        Section("reasons", "Why it begins here", _fitted(_reasons(found), width)),
+def document(
+    found: About, piece: Piece, *, names: Naming = "english", words: Words = BRITISH
+) -> Document:
+    """What is known of the start, each thing in its section."""
+    sections = (
+        Section("history", "Cold attempts", _history(found)),
+        Section("strip", _strip_title(found), _strip(found)),
+        Section("words", "Advice and fingering", _listed(_words(found))),
+        Section("alike", "Look-alikes", _listed(_alike(found.alike))),
+        Section("recovery", "If memory fails", _listed(_recovery(found))),
+        Section("page", "The music", (_page(found, piece, names, words),)),
+        Section("hands", "First hand position", _hands(found, piece, names)),
+        Section("tries", "Attempt by attempt", _tries(found, words)),
+        Section("reasons", "Why it begins here", _listed(_reasons(found))),
     )
-    told = (section for section in made if section.lines)
-    return tuple(_plain(section) if look.ascii else section for section in told)
-
-
-def head(found: About) -> str:
-    """ "Start 4, b. 12"."""
-    return f"Start {found.number}, {found.place}"
-
-
-def _plain(section: Section) -> Section:
-    lines = tuple(line.translate(PLAIN) for line in section.lines)
-    return Section(section.name, section.title.translate(PLAIN), lines)
-
-
-def _fitted(sentences: Iterable[str], width: int, indent: str = "  ") -> tuple[str, ...]:
-    """Sentences broken at spaces, but not between "b." and its number; what goes on of each is
-    indented."""
-    return tuple(
-        line.replace(BOUND, " ")
-        for sentence in sentences
-        for line in textwrap.wrap(_bound(clean(sentence)), width, subsequent_indent=indent)
+    stands = tuple(map(Sentence, _stands(found)))
+    return Document(
+        "start", f"Start {found.number}, {found.place}", (*stands, *sections), piece.deck.title
     )
 
 
-def _bound(text: str) -> str:
-    return re.sub(r"\b((?:bb?|mm?)\.|beat) (?=\d)", rf"\1{BOUND}", text)
+def _listed(told: Iterable[str], key: str = "items") -> tuple[Listing, ...]:
+    items = tuple(told)
+    return (Listing(items, key),) if items else ()
 
 
 def _day(day: date, today: date) -> str:
@@ -105,12 +62,11 @@ def _day(day: date, today: date) -> str:
 # How it stands
 
 
-def _stands(found: About, look: Style, listen: bool) -> Iterator[str]:
+def _stands(found: About) -> Iterator[str]:
     band = found.both.band
-    sign = "" if listen else f"{band_sign(band, ascii=look.ascii)} "
     closed = "not drilled for you" if found.own.left_out else "not open, so it is not called"
     state = "open" if found.open else closed
-    yield f"{sign}{band}; {'; '.join(filter(None, (state, _calls(found))))}."
+    yield f"{band_sign(band)} {band}; {'; '.join(filter(None, (state, _calls(found))))}."
     if found.why_today:
         yield f"Why today: {found.why_today[0].lower()}{found.why_today[1:]}"
     if not found.child:
@@ -143,14 +99,16 @@ def parts(start: Retention, join: Retention) -> str:
 # What was tried, and what is to come
 
 
-def _history_title(found: About, width: int) -> str:
-    count, room = len(found.cold), shown(width)
-    return "Cold attempts" if count <= room else f"Cold attempts, the last {room} of {count}"
-
-
-def _history(found: About, look: Style) -> tuple[str, ...]:
+def _history(found: About) -> tuple[Drawing, ...]:
+    """The row of cold tries; in words they are told one by one below."""
     row = [(_day(one.day, found.today), one.outcome) for one in reversed(found.cold)]
-    return tuple(history(row, width=look.width, ascii=look.ascii))
+
+    def drawn(width: int, ascii: bool) -> Sequence[str]:
+        room = shown(width)
+        told = [f"The last {room} of {len(row)}:"] if len(row) > room else []
+        return [*told, *history(row, width=width, ascii=ascii)]
+
+    return (Drawing(drawn),) if row else ()
 
 
 def _strip_title(found: About) -> str:
@@ -158,7 +116,7 @@ def _strip_title(found: About) -> str:
     return f"To {', '.join(filter(None, (found.occasion, day)))}, {AS_IT_IS}"
 
 
-def _strip(found: About, look: Style, listen: bool) -> tuple[str, ...]:
+def _strip(found: About) -> tuple[Drawing, ...]:
     """The days to the one planned for, of the start and of its join."""
     if not found.start.tries:
         return ()
@@ -171,13 +129,19 @@ def _strip(found: About, look: Style, listen: bool) -> tuple[str, ...]:
     def named(number: int) -> str:
         return _day(days[number], found.today)
 
-    if listen:
-        return tuple(spoken_strips(forecasts, day=named))
     last = len(days) - 1
     marks = {0: named(0), last: ", ".join(filter(None, (named(last), found.occasion)))}
     if days[last] != found.day:
         del marks[last]
-    return tuple(strips(forecasts, width=look.width, ascii=look.ascii, day=named, marks=marks))
+
+    words = tuple(spoken_strips(forecasts, day=named))
+
+    def drawn(width: int, ascii: bool) -> Sequence[str]:
+        if width < NARROWEST:
+            return [line for told in words for line in wrapped(told, width)]
+        return strips(forecasts, width=width, ascii=ascii, day=named, marks=marks)
+
+    return (Drawing(drawn, words),)
 
 
 def _forecast(found: About, name: str, now: Retention, chances: list[float | None]) -> Forecast:
@@ -190,14 +154,11 @@ def _forecast(found: About, name: str, now: Retention, chances: list[float | Non
     )
 
 
-def _tries(found: About, words: Words, width: int) -> tuple[str, ...]:
+def _tries(found: About, words: Words) -> tuple[Listing | Sentence, ...]:
     """Every try with all that is known of it, cold ones first; the others stand apart."""
-    lines = _fitted((_sentence(one, found.today, words) for one in found.cold), width)
-    if not found.others:
-        return lines
-    apart = "Not cold, so they count for little:"
-    others = _fitted((_sentence(one, found.today, words) for one in found.others), width)
-    return (*lines, *([""] if lines else []), apart, *others)
+    cold = _listed((_sentence(one, found.today, words) for one in found.cold), "cold")
+    others = _listed((_sentence(one, found.today, words) for one in found.others), "others")
+    return (*cold, Sentence("Not cold, so they count for little:"), *others) if others else cold
 
 
 def _sentence(one: Tried, today: date, words: Words) -> str:
@@ -300,22 +261,23 @@ def _onward_words(one: Onward, found: About) -> str:
     return f"After a slip in this phrase{time}: go on {at}; up to {lost} lost{chance}."
 
 
-def _page(found: About, piece: Piece, look: Style, words: Words, listen: bool) -> tuple[str, ...]:
+def _page(found: About, piece: Piece, names: Naming, words: Words) -> Drawing:
     span = page_span(piece, piece.deck.start(found.id))
-    if listen:
-        return tuple(spoken(piece.score, *span, names=look.names, words=words))
-    drawn = page(piece.score, *span, width=look.width, names=look.names, ascii=look.ascii)
-    return tuple(drawn)
+
+    def drawn(width: int, ascii: bool) -> Sequence[str]:
+        return page(piece.score, *span, width=width, names=names, ascii=ascii)
+
+    return Drawing(drawn, tuple(spoken(piece.score, *span, names=names, words=words)))
 
 
-def _hands(found: About, piece: Piece, look: Style, width: int, listen: bool) -> tuple[str, ...]:
+def _hands(found: About, piece: Piece, names: Naming) -> tuple[Drawing | Listing, ...]:
     """The keyboard where there is one; a reach that is too wide is never shown without its
     caution."""
     if not found.position:
         return ()
-    drawn: tuple[str, ...] = ()
-    if not listen:
-        keys = in_hands(first_position(piece.score, piece.deck.start(found.id).onset))
-        drawn = tuple(keyboard(keys, width=look.width, names=look.names, ascii=look.ascii))
-    words = (found.position, WIDE) if found.wide else (found.position,)
-    return (*drawn, *_fitted(words, width))
+    keys = in_hands(first_position(piece.score, piece.deck.start(found.id).onset))
+
+    def drawn(width: int, ascii: bool) -> Sequence[str]:
+        return keyboard(keys, width=width, names=names, ascii=ascii)
+
+    return Drawing(drawn), *_listed((found.position, WIDE) if found.wide else (found.position,))

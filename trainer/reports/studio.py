@@ -268,13 +268,15 @@ def as_table(found: Studio) -> Document:
     none = "No student yet: `trainer student add NAME`; initials are enough."
     return listed(
         "studio",
-        f"The studio, {found.day:%A} {day_word(found.day)}: {counted(len(rows), 'student')}",
+        f"The studio, {found.day:%A} {day_word(found.day)}",
         Table(
             columns(*MEMBERS, figures=("days",), hidden=("practised", "id"), sentence="why"),
             rows,
             over="group",
+            opens="id",
         ),
         (DAYS_NOTE,) if rows else (none,),
+        counted(len(rows), "student"),
     )
 
 
@@ -293,6 +295,7 @@ def programmes_table(found: Studio) -> Document:
             ),
             rows,
             over="recital",
+            opens="student_id",
         ),
         (PLAYING_NOTE,) if rows else ("No recital is set.",),
     )

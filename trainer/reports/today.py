@@ -40,6 +40,7 @@ def report(view: View, deck: str | None = None) -> Document:
                 sentence="why",
             ),
             tuple(rows),
+            opens="id",
         ),
         notes(view, deck),
     )

@@ -63,10 +63,11 @@ SIGN_KEYS = {
 _PLAIN_FACES = {"↓": "Down", "↑": "Up", "→": "Right", "←": "Left"}
 
 
-def _scrolling(screen: str, what: str) -> list[Key]:
+def _scrolling(screen: str, what: str, does: str = "scroll") -> list[Key]:
+    """The keys to read `what`, or to move the mark in it."""
     return [
-        Key(f"{screen}.down", "down", "↓", "down", "scroll(1)", f"Scroll down in {what}."),
-        Key(f"{screen}.up", "up", "↑", "up", "scroll(-1)", f"Scroll up in {what}."),
+        Key(f"{screen}.down", "down", "↓", "down", f"{does}(1)", f"Down in {what}."),
+        Key(f"{screen}.up", "up", "↑", "up", f"{does}(-1)", f"Up in {what}."),
         Key(f"{screen}.on", "pagedown,space", "PgDn", "on", "leaf(1)", "One screen down.", 0),
         Key(f"{screen}.back up", "pageup", "PgUp", "back up", "leaf(-1)", "One screen up.", 0),
     ]
@@ -178,11 +179,8 @@ KEYS: tuple[Key, ...] = (
         "again.", 2),
     Key("slip.stop", "q", "q", "end", "stop", "End here. Everything recorded is kept.", 2),
     # Retention
-    Key("retention.down", "down", "↓", "down", "move(1)", "The next start."),
-    Key("retention.up", "up", "↑", "up", "move(-1)", "The start before."),
-    Key("retention.on", "pagedown,space", "PgDn", "on", "leaf(1)", "One screen down.", 0),
-    Key("retention.back up", "pageup", "PgUp", "back up", "leaf(-1)", "One screen up.", 0),
-    Key("retention.map", "enter", "Enter", "on the map", "on_map", "Show this start on its map."),
+    *_scrolling("retention", "the list", "move"),
+    Key("retention.map", "enter", "Enter", "on the map", "open", "Show this start on its map."),
     Key("retention.piece", "p", "p", "piece", "piece", "One piece only, or all of them."),
     Key("retention.sort", "s", "s", "order", "sort", "Another order: the weakest first, as in the "
         "score, the oldest cold attempt first, the soonest called first.", 2),
@@ -194,7 +192,7 @@ KEYS: tuple[Key, ...] = (
         "heard beside what you marked.", 2),
     Key("retention.back", "escape,q", "Esc", "back", "back", "Back to the screen before.", 2),
     # The log
-    *_scrolling("log", "the log"),
+    *_scrolling("log", "the log", "move"),
     Key("log.all", "a", "a", "this start or all", "all", "The attempts at this start, or at all "
         "starts of all pieces."),
     Key("log.back", "escape,q,l", "Esc", "back", "back", "Back to the screen before.", 2),
@@ -202,12 +200,16 @@ KEYS: tuple[Key, ...] = (
     Key("recital.next", "right,tab", "→", "next page", "turn(1)", "The next page: programme, "
         "stages, recovery, the last days."),
     Key("recital.before", "left", "←", "page before", "turn(-1)", "The page before."),
-    *_scrolling("recital", "the page"),
+    *_scrolling("recital", "the page", "move"),
+    Key("recital.open", "enter", "Enter", "on the map", "open", "Show the piece or the start of "
+        "the marked row on its map."),
     Key("recital.set", "n", "n", "new", "set", "Set a recital, or change one: its name, its date, "
         "its pieces. A recital with music is set on the command line.", 2),
     Key("recital.back", "escape,q", "Esc", "back", "back", "Back to Today.", 2),
     # Any report
-    *_scrolling("report", "the report"),
+    *_scrolling("report", "the report", "move"),
+    Key("report.open", "enter", "Enter", "on the map", "open", "Show the start or the piece of the "
+        "marked row on its map."),
     Key("report.back", "escape,q", "Esc", "back", "back", "Back to the screen before."),
     # Students
     Key("students.down", "down", "↓", "down", "move(1)", "The next student."),
@@ -239,17 +241,14 @@ KEYS: tuple[Key, ...] = (
         "the next recital, and recovery.", 2),
     Key("lesson.hand", "o", "o", "hand out", "hand_out", "Save this piece's starts and notes as a "
         "file to give to students."),
-    *_scrolling("lesson", "the page"),
+    *_scrolling("lesson", "the page", "move"),
     Key("lesson.back", "escape,q", "Esc", "back", "back", "Back to the screen before.", 2),
     # The studio
-    Key("studio.down", "down", "↓", "down", "move(1)", "The next student."),
-    Key("studio.up", "up", "↑", "up", "move(-1)", "The student before."),
-    Key("studio.on", "pagedown,space", "PgDn", "on", "leaf(1)", "One screen down.", 0),
-    Key("studio.back up", "pageup", "PgUp", "back up", "leaf(-1)", "One screen up.", 0),
-    Key("studio.take", "enter", "Enter", "this one", "take", "Practise as this student."),
+    *_scrolling("studio", "the list", "move"),
+    Key("studio.take", "enter", "Enter", "this one", "open", "Practise as this student."),
     Key("studio.lesson", "b", "b", "lesson", "lesson", "What to know of this student "
         "before the lesson."),
-    Key("studio.turn", "right,left,tab", "→", "recitals", "turn", "The recitals to come, or the "
+    Key("studio.turn", "right,left,tab", "→", "recitals", "turn(1)", "The recitals to come, or the "
         "students again.", 2),
     Key("studio.back", "escape,q", "Esc", "back", "back", "Back to the screen before.", 2),
     # Settings
@@ -273,9 +272,9 @@ KEYS: tuple[Key, ...] = (
     Key("map.piece", "p", "p", "piece", "piece", "Another piece.", 2),
     Key("map.back", "escape,q", "Esc", "back", "back", "Back to the screen before.", 2),
     # A start opened
-    Key("start.next", "right", "→", "next", "move(1)", "The next start."),
-    Key("start.before", "left", "←", "before", "move(-1)", "The start before."),
-    *_scrolling("start", "what is told"),
+    Key("start.next", "right", "→", "next", "turn(1)", "The next start."),
+    Key("start.before", "left", "←", "before", "turn(-1)", "The start before."),
+    *_scrolling("start", "what is told", "move"),
     Key("start.words", "w", "w", "own words", "words", "Your own words for this start; the "
         "teacher's advice stays.", 2),
     Key("start.worked", "k", "k", "worked on", "worked_on", "Record work on this start outside "

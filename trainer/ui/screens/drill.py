@@ -116,7 +116,7 @@ class DrillScreen(Room):
 
     def draw(self) -> None:
         session = self.session
-        over = session.state is State.OVER
+        over = session.over
         self.set_class(over, "-over")
         self.show_title(session.title, "over" if over else session.progress)
         self.set_class(self._roomy, "-roomy")
@@ -335,7 +335,7 @@ class DrillScreen(Room):
 
     def _signed(self, sign: Sign) -> None:
         """A sign on the instrument."""
-        if self.session.state is State.OVER:
+        if self.session.over:
             if sign != "again":
                 self.dismiss(None)
             return
@@ -372,7 +372,7 @@ class DrillScreen(Room):
 
     def action_on(self) -> None:
         """Go on from where the drill waits."""
-        if self.session.state is State.OVER:
+        if self.session.over:
             self.dismiss(None)
         elif self.session.state in CHOOSING:
             self._ask_where()
@@ -380,7 +380,7 @@ class DrillScreen(Room):
             self._do(Act.RESUME)
 
     def action_stop(self) -> None:
-        if self.session.state is State.OVER:
+        if self.session.over:
             self.dismiss(None)
         else:
             self._do(Act.STOP)
@@ -486,7 +486,7 @@ class DrillScreen(Room):
             self.session = self.trainer.desk.exercises.act(before, act, **more)
         if act is Act.HINT and self.session == before:
             self.say(NO_MORE_HINTS)
-        if self.session.state is State.OVER and self.session is not before:
+        if self.session.over and self.session is not before:
             self.trainer.reload()
         self.draw()
 

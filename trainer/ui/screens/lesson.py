@@ -11,54 +11,45 @@ from trainer.errors import TrainerError
 from trainer.ui.keys import bindings
 from trainer.ui.screens.ask import AskScreen
 from trainer.ui.screens.choose import Choice, ChooseScreen, ask_piece
-from trainer.ui.screens.page import ReaderScreen
-from trainer.ui.widgets.sheet import Line, ink
+from trainer.ui.screens.table import ReportScreen
+from trainer.ui.widgets.rows import ListRow
 
 if TYPE_CHECKING:
-    from trainer.reports.lesson import Lesson
+    from trainer.document.model import Document
     from trainer.reports.view import View
 
 PLANNED = 2  # as in the app
+ROOMY = 30  # lines
 
 
-class LessonScreen(ReaderScreen):
+class LessonScreen(ReportScreen):
     """The page of the student of the day."""
 
     ROOM = "lesson"
     BINDINGS = bindings("lesson")
+    STAGE = PLANNED
 
     def __init__(self) -> None:
         super().__init__()
-        self._made: tuple[View, Lesson] | None = None
-
-    @property
-    def _lesson(self) -> Lesson | None:
-        """The page, as soon as what it rests on is worked out; of this student, or none."""
-        from trainer.reports.lesson import lesson
-
-        app = self.trainer
-        if app.stage >= PLANNED and (self._made is None or self._made[0] is not app.view):
-            self._made = app.view, lesson(app.view)
-        if self._made is None or self._made[0].student.id != app.view.student.id:
-            return None
-        return self._made[1]
+        self._weakest: list[str] = []  # starts, by their ids
 
     def title_words(self) -> tuple[str, str]:
+        name = self.trainer.view.student.name
+        return super().title_words() if self._found else (f"Before the lesson: {name}", "")
+
+    def document(self, view: View) -> Document:
+        from trainer.reports.lesson import lesson
         from trainer.reports.lesson_page import document
 
-        if found := self._lesson:
-            page = document(found)
-            return page.title, page.aside
-        return f"Before the lesson: {self.trainer.view.student.name}", ""
+        found = lesson(view)
+        self._weakest = [one.start for one in found.weakest]
+        return document(found)
 
-    def lines(self, width: int) -> list[Line]:
-        from trainer.reports.lesson_page import document
-        from trainer.ui.screens.table import document_lines
-
-        if self._lesson is None:
-            return [ink("Working it out …", "$faint")]
-        lines = document_lines(document(self._lesson), width, ascii=self.trainer.ascii)
-        return lines if self.room[1] >= 30 else [line for line in lines if line]
+    def _read(self, found: Document, width: int) -> None:
+        """Without empty lines, where that makes it one page."""
+        super()._read(found, width)
+        if self.room[1] < ROOMY:
+            self._rows = [ListRow(at, [ln for ln in lines if ln]) for at, lines in self._rows]
 
     # What is done
 
@@ -119,14 +110,11 @@ class LessonScreen(ReaderScreen):
         """Split, move, advise: the starts of a piece, first the weakest one told of here."""
         from trainer.ui.screens.prepare import PrepareScreen
 
-        found = self._lesson
-
         def chosen(deck_id: str) -> None:
-            weakest = [one.start for one in found.weakest] if found else []
             with self.minding():
                 piece = self.trainer.desk.store.pieces.get(deck_id)  # without a student's own
                 known = {start.id for start in piece.deck.starts}
-                first = next((start_id for start_id in weakest if start_id in known), "")
+                first = next((start_id for start_id in self._weakest if start_id in known), "")
                 self.app.push_screen(PrepareScreen(piece, first))
 
         self._ask_piece("Prepare which piece?", chosen)

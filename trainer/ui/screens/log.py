@@ -26,6 +26,9 @@ class LogScreen(ReportScreen):
         self._start = start
         self._all = not start
 
+    def chosen(self) -> tuple[object, ...]:
+        return (self._all,)
+
     def title_words(self) -> tuple[str, str]:
         view = self.trainer.view
         found = None if self._all else view.find(self._deck, self._start)
@@ -38,9 +41,9 @@ class LogScreen(ReportScreen):
 
         found = report(view) if self._all else report(view, self._deck, self._start)
         if found.rows:
-            return replace(found, blocks=found.blocks[:1])
+            return replace(found, title="", blocks=found.blocks[:1])
         none = Sentence("This start has not been tried yet.")
-        return found if self._all else replace(found, blocks=(none,))
+        return found if self._all else replace(found, title="", blocks=(none,))
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         does = action != "all" or bool(self._start)
@@ -48,4 +51,4 @@ class LogScreen(ReportScreen):
 
     def action_all(self) -> None:
         self._all = not self._all
-        self.anew()
+        self.draw()

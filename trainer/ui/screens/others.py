@@ -21,7 +21,7 @@ PLAYED_ON = {
 
 def offer(room: Room) -> None:
     """Ask which kind, and begin it."""
-    words = {kind.name: kind.title for kind in KINDS.values()} | PLAYED_ON
+    words = PLAYED_ON | {kind.name: kind.title for kind in KINDS.values()}
     choices = [Choice(name, n, text) for n, (name, text) in enumerate(words.items(), 1)]
 
     def chosen(name: str | None) -> None:

@@ -6,60 +6,68 @@ from typing import TYPE_CHECKING
 
 from textual.app import ComposeResult
 from textual.containers import Horizontal
-from textual.content import Content
 
 from trainer.deck.model import Piece, Start
-from trainer.draw.history import STEP
 from trainer.ui.keys import bindings
-from trainer.ui.screens.map import colour_bands, map_within
-from trainer.ui.screens.page import PageScreen, ReaderScreen, page_lines
-from trainer.ui.theme import INKS
-from trainer.ui.widgets.reader import Reader
-from trainer.ui.widgets.sheet import Line, Sheet, ink
+from trainer.ui.screens.map import map_within
+from trainer.ui.screens.page import PageScreen
+from trainer.ui.screens.table import ReportScreen
+from trainer.ui.widgets.rows import Rows
+from trainer.ui.widgets.sheet import Sheet
 
 if TYPE_CHECKING:
+    from trainer.document.model import Document
     from trainer.memory.model import Retention
     from trainer.memory.readiness import Catch
-    from trainer.reports.start_sections import Section
     from trainer.reports.view import View
 
 ALL = 3  # as in the app
 BESIDE_FROM = 110  # columns of the screen
 MAP = 50  # columns of the map beside it: eight bars a row
 GAP = 3
-BEGUN = "━="  # what the sign of a try begins with whose start held
 
 
-class StartScreen(ReaderScreen):
+class StartScreen(ReportScreen):
     """Gives the id of the start that was looked at last."""
 
     ROOM = "start"
     BINDINGS = bindings("start")
+    STAGE = ALL
     DEFAULT_CSS = f"""
-    StartScreen > #both {{ height: 1fr; padding: 1 2 0 2; }}
-    StartScreen #map {{ width: {MAP + GAP}; height: 1fr; display: none; }}
+    StartScreen > #both {{ height: 1fr; }}
+    StartScreen #map {{ width: {MAP + GAP + 2}; height: 1fr; padding: 1 0 0 2; display: none; }}
     StartScreen.-beside #map {{ display: block; }}
-    StartScreen Reader {{ width: 1fr; }}
+    StartScreen Rows {{ width: 1fr; }}
     """
 
     def __init__(self, piece: Piece, start: str) -> None:
         super().__init__()
         self._piece = piece
         self._start = start
-        self._view: View | None = None  # that the lines are of
-        self._shown: tuple[str, int] | None = None  # start and width of the lines
-        self._lines: list[Line] = []
+        self._view: View | None = None  # that the rest is of
         self._known: dict[str, Retention] = {}
         self._catches: tuple[Catch, ...] = ()
 
     def body(self) -> ComposeResult:
         with Horizontal(id="both"):
             yield Sheet("map", fixed=True)
-            yield Reader("lines")
+            yield Rows("document")
+        yield from (one for one in super().body() if not isinstance(one, Rows))
 
     @property
     def start(self) -> Start:
         return self._piece.deck.start(self._start)
+
+    @property
+    def beside(self) -> bool:
+        return self.app.size.width >= BESIDE_FROM
+
+    @property
+    def width(self) -> int:
+        return self.room[0] - (MAP + GAP if self.beside else 0)
+
+    def chosen(self) -> tuple[object, ...]:
+        return (self._start,)
 
     def title_words(self) -> tuple[str, str]:
         from trainer.reports.view import where
@@ -67,64 +75,36 @@ class StartScreen(ReaderScreen):
         at = where(self._piece, self.start, self.trainer.view.words)
         return f"Start {self.start.number}, {at}", self._piece.deck.title
 
+    def document(self, view: View) -> Document:
+        from trainer.reports import start, start_sections
+        from trainer.reports.retention import bands
+
+        deck = self._piece.deck.id
+        if view is not self._view:  # the same for every start of the piece, worked out once
+            self._known, self._catches = bands(view, deck), start.ways_back(view, deck)
+            self._view = view
+        found = start.about(view, deck, self._start, self._catches)
+        return start_sections.document(found, self._piece, names=view.names, words=view.words)
+
     def draw(self) -> None:
-        beside = self.app.size.width >= BESIDE_FROM
-        self.set_class(beside, "-beside")
-        self.trainer.need(ALL)
-        if self.trainer.stage >= ALL:
-            self._learn(self.trainer.view)
-        self.show_title(*self.title_words())
-        self.show_strip()
-        self.reader.show(self.lines(self.room[0] - (MAP + GAP if beside else 0)))
-        if beside:
+        self.set_class(self.beside, "-beside")
+        super().draw()
+        if self.beside and self._view is not None:
             size = MAP, self.room[1] - 2 - self.sheet("strip").line_count
-            found = map_within(self.trainer, self._piece, self._start, self._known, size)
-            self.sheet("map").show(found)
-
-    def _learn(self, view: View) -> None:
-        """What is the same for every start of the piece, worked out once."""
-        if view is not self._view:
-            from trainer.reports.retention import bands
-            from trainer.reports.start import ways_back
-
-            self._known = bands(view, self._piece.deck.id)
-            self._catches = ways_back(view, self._piece.deck.id)
-            self._view, self._shown = view, None
-
-    def lines(self, width: int) -> list[Line]:
-        """Everything about the start; drawn once, however often it is scrolled in."""
-        if self._view is None:
-            return [ink("Working it out …", "$faint")]
-        if self._shown != (self._start, width):
-            self._lines = self._read(self._view, width)
-            self._shown = self._start, width
-        return self._lines
-
-    def _read(self, view: View, width: int) -> list[Line]:
-        from trainer.reports.start import about
-        from trainer.reports.start_sections import sections
-
-        found = about(view, self._piece.deck.id, self._start, self._catches)
-        look = self.trainer.look(width)
-        lines: list[Line] = []
-        for section in sections(found, self._piece, look, words=view.words):
-            lines += [""] if lines else []
-            lines += [ink(section.title, "bold")] if section.title else []
-            if section.name == "page":
-                lines += page_lines(self._piece, self.start, look)
-            else:
-                lines += _coloured(section, found.both.band, ascii=look.ascii)
-        return lines
+            self.sheet("map").show(
+                map_within(self.trainer, self._piece, self._start, self._known, size)
+            )
 
     # What is done
 
-    def action_move(self, by: int) -> None:
+    def action_turn(self, by: int) -> None:
+        """The next start, or the one before."""
         ids = [start.id for start in self._piece.deck.starts]
-        at = min(max(0, ids.index(self._start) + by), len(ids) - 1)
-        if ids[at] != self._start:
-            self._start = ids[at]
-            self.reader.to_top()
+        self._start = ids[min(max(0, ids.index(self._start) + by), len(ids) - 1)]
         self.draw()
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        return action == "turn" or super().check_action(action, parameters)
 
     def action_words(self) -> None:
         """Own words for this start, for this student alone."""
@@ -162,29 +142,3 @@ class StartScreen(ReaderScreen):
 
     def action_back(self) -> None:
         self.dismiss(self._start)
-
-
-def _coloured(section: Section, band: str, *, ascii: bool) -> list[Line]:
-    """The lines of a section; their colours repeat what signs and words say."""
-    match section.name:
-        case "stands":
-            first, *others = section.lines
-            return [ink(first, INKS[band]), *others]
-        case "history":
-            return [_outcomes(line) if at == 1 else line for at, line in enumerate(section.lines)]
-        case "strip":
-            return [colour_bands(line, ascii=ascii) for line in section.lines]
-        case "reasons":
-            return [ink(line, "$faint") for line in section.lines]
-    return list(section.lines)
-
-
-def _outcomes(line: str) -> Content:
-    """The signs of the tries in the inks of what they are like: holding, nearly, or not."""
-    content = Content(line)
-    for at in range(0, len(line), STEP):
-        sign = line[at : at + 3]
-        through = len(set(sign)) == 1 and sign[0] in BEGUN
-        style = "$holds" if through else "$fading" if sign[0] in BEGUN else "$weak"
-        content = content.stylize(style, at, at + len(sign))
-    return content

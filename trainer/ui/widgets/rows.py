@@ -70,14 +70,15 @@ class Rows(OptionList, can_focus=False, inherit_bindings=False):
             self.scroll_to_highlight()
 
     def scroll_to_highlight(self, top: bool = False) -> None:  # noqa: ARG002
-        """Put the marked row into the middle, as far as there are lines on both sides."""
+        """Put the marked row into the middle, if it is not seen from the top."""
         if self.is_mounted:
-            above = self._shown[: self.highlighted or 0]
-            line = sum(text.plain.count("\n") + 1 for text in above)
-            self.call_after_refresh(self._centre, line)
+            at = self.highlighted or 0
+            ends = [text.plain.count("\n") + 1 for text in self._shown[: at + 1]]
+            self.call_after_refresh(self._centre, sum(ends[:at]), sum(ends))
 
-    def _centre(self, line: int) -> None:
-        y = line - self.scrollable_content_region.height // 2
+    def _centre(self, line: int, end: int) -> None:
+        height = self.scrollable_content_region.height
+        y = 0 if end < height else line - height // 2
         self.scroll_to(y=max(0, y), animate=False, force=True, immediate=True)
 
     def on_resize(self) -> None:
