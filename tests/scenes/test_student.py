@@ -172,7 +172,7 @@ def test_eight_weeks_before_the_recital_a_holiday_makes_the_plan_too_small(tmp_p
     """Four pieces, one played with music: the coverage of each, and a warning in time. Before
     enough was tried nothing is foretold."""
     db = tmp_path / "a.db"
-    desk, deck = with_piece(db, "lanterns-along-the-towpath", range(1, 11), minutes=5.0)
+    desk, deck = with_piece(db, "lanterns-along-the-towpath", range(1, 11), minutes=2.5)
     pupil = desk.students.find()
     others = ("mist-on-the-upper-lock", "rain-on-the-skylight", "the-heron-stands-and-looks")
     decks = [deck]
@@ -214,7 +214,7 @@ def test_eight_weeks_before_the_recital_a_holiday_makes_the_plan_too_small(tmp_p
 def likely(shown: str) -> int:
     """How many of the 28 starts are likely to hold at least."""
     found = re.search(
-        r"With 5 minutes a day (\d+)(?: to \d+)? of 28 starts are likely to hold",
+        r"With 2\.5 minutes a day (\d+)(?: to \d+)? of 28 starts are likely to hold",
         " ".join(shown.split()),
     )
     assert found, shown

@@ -67,7 +67,7 @@ def test_a_dress_rehearsal(desk: Desk, size: tuple[int, int]) -> None:
         terminal.wait_for("Today for me")
         terminal.keys("t")
         terminal.wait_for("Settings for me")
-        terminal.keys("Down", "Down", "Down", "Down", "Down", "Down", "Enter")
+        terminal.keys(*["Down"] * 8, "Enter")
         terminal.wait_for("Words for me?")
         terminal.keys("2", "Enter")
         terminal.wait_gone("0-9")
