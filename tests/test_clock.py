@@ -33,7 +33,7 @@ def desk_from_the_future(folder: Path) -> Desk:
     return desk
 
 
-@pytest.mark.parametrize("keys", [[], ["enter"], ["d", "1", "enter"], ["d", "2", "enter"]])
+@pytest.mark.parametrize("keys", [[], ["enter"], ["d", "7", "enter"], ["d", "8", "enter"]])
 @pytest.mark.parametrize("size", [(80, 24), (60, 20)])
 def test_on_the_screens(keys: list[str], size: tuple[int, int], tmp_path: Path) -> None:
     async def scene() -> None:

@@ -216,6 +216,7 @@ CALLS: dict[str, list[list[Any]]] = {
     "lesson": [[], ["--json"], ["--since", NAME], ["--drill", "<", "t", "v", "q"]],
     "homework": [[], [1, 1, "--json"], [1, NAME], [1, 1, "--until", NAME]],
     "family": [[], ["--json"]],
+    "term": [[], ["--json"]],
     "hand-out": [[f"@/out {FILE}"], [f"@/out {FILE}", "--replace"]],
     "instruments": [[], ["--json"]],
     "hear": [[f"@/2 {FILE}.mid", 1], [f"@/2 {FILE}.mid", 1, "--json"], ["@", 1, "--page"],

@@ -40,7 +40,7 @@ def test_a_start_in_words_has_no_drawing(tried: Run) -> None:
     assert any(sign in drawn for sign in "┃█▒░▲")
     assert not any(sign in told for sign in "┃█▒░▲━✓")
     assert "Both: " in told
-    assert "Bar 5, beat 1. " in told
+    assert "Bar 5, beat 1.\n" in told
     assert "through" in told
 
 

@@ -151,7 +151,9 @@ def test_another_piece(tmp_path: Path) -> None:
             await stage.press("escape", "r", "p", "2", "enter")
             assert "No start is open or tried yet" in stage.text
             await stage.press("p", "0", "enter")
-            assert "Study" in stage.text
+            assert "Air" not in stage.lines[0]
+            assert "No start is open or tried yet" not in stage.text
+            assert "b. 5" in stage.text
 
     play(scene)
 

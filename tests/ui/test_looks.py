@@ -51,8 +51,8 @@ SCENES: dict[str, list[str]] = {
     "students": ["s", "a", "K", "full_stop", "enter"],
     "settings": ["t", "down"],
     "other_drills": ["d"],
-    "run_through": ["d", "1", "enter", "enter", "s", "s", "w", "9", "enter", "enter"],
-    "slip": ["d", "2", "enter", "enter"],
+    "run_through": ["d", "7", "enter", "enter", "s", "s", "w", "9", "enter", "enter"],
+    "slip": ["d", "8", "enter", "enter"],
 }
 # These are looked at in a wide terminal too, and in plain signs.
 MORE = (

@@ -44,7 +44,7 @@ def scene(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[..., None
             monkeypatch.setattr(desk.instruments, "following", lambda *_: ear)
             async with opened(desk) as stage:
                 player.stage = stage
-                await stage.press("d", "1", "enter")
+                await stage.press("d", "7", "enter")
                 await player.looked()
                 assert stage.room == "RunScreen"
                 await act(stage, player)  # type: ignore[misc]

@@ -49,8 +49,8 @@ WAYS = {
     "studio": ["s", "o"],
     "lesson": ["l"],
     "settings": ["t"],
-    "run": ["d", "1", "enter", "enter", "s"],
-    "slip": ["d", "2", "enter", "enter"],
+    "run": ["d", "7", "enter", "enter", "s"],
+    "slip": ["d", "8", "enter", "enter"],
     "adding": ["p", *["down"] * 2, "enter", "x", "enter"],
     "prepare": ["m", "e", "right", "full_stop"],
     "alike": ["m", "e", "k"],
@@ -182,7 +182,7 @@ def test_no_size_ends_what_was_heard_of_a_run(
         monkeypatch.setattr(desk.instruments, "following", lambda *_: ear)
         async with opened(desk) as stage:
             player.stage = stage
-            await stage.press("d", "1", "enter")
+            await stage.press("d", "7", "enter")
             await player.looked()
             await player.play(stretch(0, 10))
             await player.play(stretch(16, 64, at=4.0))

@@ -21,7 +21,7 @@ PLAYED_ON = {
 
 def offer(room: Room) -> None:
     """Ask which kind, and begin it."""
-    words = PLAYED_ON | {kind.name: kind.title for kind in KINDS.values()}
+    words = {kind.name: kind.title for kind in KINDS.values()} | PLAYED_ON
     choices = [Choice(name, n, text) for n, (name, text) in enumerate(words.items(), 1)]
 
     def chosen(name: str | None) -> None:

@@ -148,6 +148,7 @@ class ReportScreen(Room):
         else:
             marked = self.marked
             self._found = message.document
+            self.query_one(Rows).begin_anew()
             if self._found:
                 self._read(self._found, self.width)
             ids = [str(table.cell(n, table.opens)) for table, n in self._opening]
@@ -218,7 +219,7 @@ class ReportScreen(Room):
         """Mark another row; where there is none that way, scroll."""
         to = min(max(0, self._at + by), len(self._opening) - 1)
         if not self._opening or to == self._at:
-            self.query_one(Rows).scroll_relative(y=by, animate=False, force=True, immediate=True)
+            self.query_one(Rows).scroll_by(by)
             return
         self._at = to
         self.draw()

@@ -50,6 +50,7 @@ class Rows(OptionList, can_focus=False, inherit_bindings=False):
         self.plain = False  # whether only ASCII signs can be shown
         self._rows: list[ListRow] = []
         self._shown: list[Content] = []
+        self._top = 0  # the line that was scrolled to, where no row is marked
 
     def show(self, rows: Sequence[ListRow], at: int | None = None) -> None:
         """Show these rows in place of those before, with row `at` in sight."""
@@ -69,6 +70,15 @@ class Rows(OptionList, can_focus=False, inherit_bindings=False):
             self.highlighted = found[0] if found else None
             self.scroll_to_highlight()
 
+    def scroll_by(self, lines: int) -> None:
+        """Scroll, and come back to there after another size."""
+        self._top = round(min(max(0, self.scroll_y + lines), self.max_scroll_y))
+        self.scroll_to(y=self._top, animate=False, force=True, immediate=True)
+
+    def begin_anew(self) -> None:
+        """The next rows are of something else: show them from the top."""
+        self._top = 0
+
     def scroll_to_highlight(self, top: bool = False) -> None:  # noqa: ARG002
         """Put the marked row into the middle, if it is not seen from the top."""
         if self.is_mounted:
@@ -79,6 +89,8 @@ class Rows(OptionList, can_focus=False, inherit_bindings=False):
     def _centre(self, line: int, end: int) -> None:
         height = self.scrollable_content_region.height
         y = 0 if end < height else line - height // 2
+        if self.highlighted is None:
+            y = self._top
         self.scroll_to(y=max(0, y), animate=False, force=True, immediate=True)
 
     def on_resize(self) -> None:
