@@ -183,6 +183,8 @@ class LineDrill:
     def _stands(self, seen: Seen) -> None:
         """Say when the instrument comes, goes, or can be heard no more."""
         now = FAILED if seen.failed else LISTENS if seen.connected else AWAY
+        if seen.note and not seen.failed:
+            now = seen.note
         if seen.connected and seen.unknown:
             now = UNKNOWN
         if seen.connected and (seen.lost or seen.back):

@@ -44,10 +44,11 @@ def hear(
 ) -> None:
     """Hear a recorded attempt at a start of a PIECE, and say what was played and why.
 
-    FILE is a MIDI file that begins at the call, or a folder of such files. Without --start each
-    file name begins with the number of the start that was called, such as "4 Monday.mid". With
-    --page the notes that went wrong are marked on the music; with --json each note is listed,
-    with its place. Nothing is added to the log.
+    FILE is a MIDI file or a sound (.wav, .flac, .ogg or .mp3) that begins at the call, or a folder
+    of such files. Without --start each file name begins with the number of the start that was
+    called, such as "4 Monday.mid". With --page the notes that went wrong are marked on the music;
+    with --json each note is listed, with its place; neither where a sound was heard. Nothing is
+    added to the log.
     """
     from trainer.draw.heard import heard_page
     from trainer.draw.layout import Style
@@ -76,12 +77,19 @@ def _all(file: Path, piece: Piece, start: int | None) -> list[tuple[str, Verdict
     from trainer.listen.match import Listener
     from trainer.listen.midi import read_midi
     from trainer.listen.score import waiting
+    from trainer.sound.decode import KINDS, read_sound
 
     files = _files(file)
     ready = waiting(piece)
     heard = []
     for one in files:
-        listener = Listener(ready, numbered(piece.deck, _asked(one, start)).id)
+        asked = numbered(piece.deck, _asked(one, start)).id
+        if one.suffix.lower() in KINDS:
+            from trainer.listen.by_sound import hear_sound
+
+            heard.append((one.name, hear_sound(read_sound(one), ready, asked)))
+            continue
+        listener = Listener(ready, asked)
         for note in read_midi(one):
             listener.hear(note)
         heard.append((one.name, listener.end()))
@@ -91,9 +99,14 @@ def _all(file: Path, piece: Piece, start: int | None) -> list[tuple[str, Verdict
 def _files(file: Path) -> list[Path]:
     if not file.is_dir():
         return [file]
-    found = sorted(one for one in file.iterdir() if one.suffix.lower() in (".mid", ".midi"))
+    from trainer.sound.decode import KINDS
+
+    kinds = (".mid", ".midi", *KINDS)
+    found = sorted(one for one in file.iterdir() if one.suffix.lower() in kinds)
     if not found:
-        raise TrainerError(f"There is no .mid file in {file.name}; choose another folder.")
+        raise TrainerError(
+            f"There is no .mid file in {file.name}, and no sound; choose another folder."
+        )
     if len(found) > MOST:
         raise TrainerError(f"{file.name} has more than {MOST} files; give fewer at a time.")
     return found
@@ -115,9 +128,10 @@ def _asked(file: Path, start: int | None) -> int:
 @click.command()
 @listing_options
 def instruments(db: Path | None, student: str, as_json: bool) -> None:
-    """List the instruments that are connected. One of them, or any, hears the drill with
-    `trainer settings set instrument NAME`, or once with `trainer drill --instrument NAME`."""
+    """List the instruments and microphones that are connected. One of them, or any, hears the drill
+    with `trainer settings set instrument NAME`, or once with `trainer drill --instrument NAME`."""
     from trainer.document.model import Table, columns, listed
+    from trainer.listen import microphone
     from trainer.listen.midi import inputs
     from trainer.reports.settings import OFF
 
@@ -135,9 +149,11 @@ def instruments(db: Path | None, student: str, as_json: bool) -> None:
         notes += [] if names else ["No instrument is connected."]
     except TrainerError as error:
         notes += [] if str(error) == why else [str(error)]
+    names += tuple(f"{microphone.WORD} {name}" for name in microphone.names())
     notes.append(
-        "Let one hear the drill: `trainer settings set instrument NAME`, the beginning of its name "
-        "will do; or any, off, a MIDI device's path, or HOST:PORT, which need no library."
+        "Let one hear the drill: `trainer settings set instrument NAME`, the beginning of the name "
+        "will do; or any, off, microphone, a MIDI device's path, or HOST:PORT; the last two need "
+        "no library."
     )
     rows = tuple((name,) for name in names)
     show(listed("instruments", "Instruments", Table(columns("name"), rows), tuple(notes)), as_json)

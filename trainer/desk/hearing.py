@@ -55,7 +55,8 @@ class Seen(Frozen, frozen=True):
     of one note at least, has just come to its end. `lost`: the instrument was away on the way;
     `back`: it is there again, and what is played now is heard from the beginning. `failed`: the
     ear can hear nothing any more. `unknown`: the notes of what is called are not known, so that
-    none is listened to. `sign` is told once, with the end that it makes or alone."""
+    none is listened to. `note` says how well a microphone hears, until something is heard. `sign`
+    is told once, with the end that it makes or alone."""
 
     connected: bool
     bar: int = 0
@@ -66,6 +67,7 @@ class Seen(Frozen, frozen=True):
     back: bool = False
     failed: bool = False
     unknown: bool = False
+    note: str = ""
     sign: Sign | None = None
 
 
@@ -211,7 +213,7 @@ class Hearing:
     def look(self) -> Seen:
         """Take what has come since the last look. No mistake in the ear ends a drill: where there
         is one, nothing is heard any more, and the letters tell."""
-        now = self._clock()
+        now = self._clock() - self.port.delay
         events, connected = self.port.take(), self.port.connected
         self._came_or_went(events[0].time if events else now, connected=connected)
         try:
@@ -226,7 +228,8 @@ class Hearing:
         if ear is None or (before is not None and before.ended):
             sign = self._signed(events, now)
             unknown = ear is None and self._call is not None
-            return Seen(connected, sign=sign, failed=self.failed, unknown=unknown)
+            note = "" if before else self.port.note
+            return Seen(connected, sign=sign, failed=self.failed, unknown=unknown, note=note)
         heard = self._heard = ear.listen(events, now, connected=connected)
         ended = heard.ended and heard.notes > 0
         if heard.ended and not ended:
@@ -243,6 +246,7 @@ class Hearing:
             ended=ended,
             lost=heard.lost,
             back=self._back and not heard.notes,
+            note="" if heard.notes else self.port.note,
             sign=heard.sign,
         )
 

@@ -50,8 +50,12 @@ class Instruments(Part):
         return ""
 
     def following(self, view: View, piece: Piece, instrument: str = "") -> Following | None:
-        """What hears a run-through, in the same way. Raises TrainerError also where the piece has
-        no notes."""
+        """What hears a run-through, in the same way, but never by microphone, which is not sure
+        enough of single slips. Raises TrainerError also where the piece has no notes."""
+        from trainer.listen.microphone import named
+
+        if named(instrument or self.settings.get(view.student, "instrument")) is not None:
+            return None
         port = self._port(view.student, instrument)
         if port is None:
             return None

@@ -20,7 +20,7 @@ from typing import TYPE_CHECKING
 
 from msgspec.structs import replace as replaced
 
-from trainer.listen.model import Policy, Provisional
+from trainer.listen.model import SURE, Policy, Provisional
 from trainer.listen.signs import Means, Sign, Signs, clashes
 from trainer.values import Frozen
 
@@ -192,6 +192,10 @@ class Ear:
 
     def _note(self, event: Event) -> None:
         if event.time < self._since:  # held back since before the call
+            return
+        if event.chance < SURE:  # it keeps no silence waiting
+            if self._end is None:
+                self._listener.hear(event.since(self._since))
             return
         before = self._struck.get(event.pitch)
         self._struck[event.pitch] = self._last = event.time

@@ -25,6 +25,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from trainer.listen.model import SURE
+
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
@@ -273,8 +275,9 @@ class Track:
         self.floor = np.zeros(n, dtype=np.int64)  # and its column
         self.when = np.zeros(n)  # the seconds at which the chord was reached
         self.count = 0
+        self.weight = 0.0  # the sum of the notes' chances
         self.changes: list[Change] | None = [] if keep else None
-        self._before_pause = -1  # notes before the last early pause
+        self._before_pause = -1.0  # the notes, by their chances, before the last early pause
         self._resumed = -FAR  # the seconds at which the last pause was over
         self._last, self._last_pitch = 0.0, -1
         self._steps: deque[float] = deque(maxlen=7)  # seconds between the latest notes
@@ -294,32 +297,37 @@ class Track:
         price: Floats = self.cost + self.lattice.costs.end_miss * self.left
         return price
 
-    def hear(self, pitch: int, time: float) -> None:
-        """Move all stories on by a note. `time` in seconds."""
-        costs = self.lattice.costs
+    def hear(self, pitch: int, time: float, chance: float = 1.0) -> None:
+        """Move all stories on by a note, `time` in seconds. To leave out a note that was less
+        than sure costs less, and such a one ends no pause and begins nothing."""
+        costs, sure = self.lattice.costs, chance >= SURE
         step = time - self._last if self.count else 0.0
-        paused = self.count > 0 and self._is_pause(step)
+        paused = sure and self.count > 0 and self._is_pause(step)
         if paused:
             self._resumed = time
             if self.count <= PRE_MOST:
-                self._before_pause = self.count
-        resumed = time - self._resumed <= TOGETHER
-        if self.count and step > 0.04:
+                self._before_pause = self.weight
+        resumed = sure and time - self._resumed <= TOGETHER
+        if sure and self.count and step > 0.04:
             self._steps.append(step)
         beside = self.count > 0 and step < 0.16 and 1 <= abs(pitch - self._last_pitch) <= 2
-        extra = costs.ornament if beside else costs.extra
+        extra = (costs.ornament if beside else costs.extra) * chance
         found = self.lattice.places(pitch)
         if found is None:
             self.cost += extra
             change = Change(_NONE, _NONE, _NONE, _NONE, None)
         else:
-            change = self._move(found, time, paused, resumed, extra)
+            change = self._move(found, time, paused, resumed, extra, sure)
         if self.changes is not None:
             self.changes.append(change)
         self.count += 1
-        self._last, self._last_pitch = time, pitch
+        self.weight += chance
+        if sure:
+            self._last, self._last_pitch = time, pitch
 
-    def _move(self, at: Places, time: float, paused: bool, resumed: bool, extra: float) -> Change:
+    def _move(
+        self, at: Places, time: float, paused: bool, resumed: bool, extra: float, sure: bool
+    ) -> Change:
         costs, cost, columns, bits = self.lattice.costs, self.cost, at.columns, at.bits
         struck = self.mask[columns]
         again = (struck & bits) != 0
@@ -339,7 +347,7 @@ class Track:
             led = cost[source] + costs.miss * self.left[source] + price
             if led < best[number]:
                 best[number], moves[number], sources[number] = led, ADVANCE, source
-        if self.count and len(at.returns):
+        if sure and self.count and len(at.returns):
             self._return(at, resumed, best, moves, sources)
         late, late_price = columns + 1, self._late(at, time)
 
@@ -420,10 +428,10 @@ class Track:
     def _not_begun(self) -> float:
         """The price of all notes so far as foreign ones before the story begins."""
         costs, before = self.lattice.costs, self._before_pause
-        price = costs.pre * self.count
+        price = costs.pre * self.weight
         if before >= 0:
             false_start = costs.pre_gap + costs.pre_note * before
-            price = min(price, false_start + costs.pre * (self.count - before))
+            price = min(price, false_start + costs.pre * (self.weight - before))
         return price
 
     def _usual(self) -> float | None:

@@ -20,8 +20,8 @@ from msgspec.structs import replace as replaced
 from trainer.errors import TrainerError
 from trainer.listen import story as read
 from trainer.listen.alike import entry_at, identical, told_apart
-from trainer.listen.lattice import FAR, Lattice, Track
-from trainer.listen.model import Policy, Provisional
+from trainer.listen.lattice import FAR, TOGETHER, Lattice, Track
+from trainer.listen.model import SURE, Policy, Provisional
 from trainer.listen.verdict import Judged, describe, unknown
 
 if TYPE_CHECKING:
@@ -61,6 +61,7 @@ class Listener:
         self._lattice = Lattice(waiting, asked, policy.costs, upbeat)
         self._track = Track(self._lattice)
         self._notes: list[Heard] = []
+        self._early: list[Heard] = []  # that were less than sure, before any that was sure
         self._told_apart = told_apart(waiting, asked)
         self._final: Provisional | None = None
         self._at: int | None = None
@@ -76,8 +77,14 @@ class Listener:
         `policy.most` notes nothing more is listened to."""
         if len(self._notes) >= self.policy.most:
             return self._final
-        self._notes.append(note)
-        self._track.hear(note.pitch, note.time)
+        if not self._notes and note.chance < SURE:
+            self._early.append(note)
+            return None
+        early = [one for one in self._early if note.time - one.time <= TOGETHER]
+        self._early.clear()
+        for one in (*early, note):
+            self._notes.append(one)
+            self._track.hear(one.pitch, one.time, one.chance)
         if len(self._notes) < self.policy.first:
             return None
         said = self._said()
@@ -86,7 +93,7 @@ class Listener:
         return said
 
     def _said(self) -> Provisional:
-        lattice, track, count = self._lattice, self._track, len(self._notes)
+        lattice, track = self._lattice, self._track
         cost, edge = track.cost, lattice.any_from
         here = int(cost[:edge].argmin())
         asked = float(cost[here])
@@ -95,7 +102,7 @@ class Listener:
         lead = float(other_cost[there - edge]) - asked
         margin = self.policy.margin
         best = min(asked, float(other_cost[there - edge]))
-        if best >= 0.6 * self.policy.costs.extra * count:
+        if best >= 0.6 * self.policy.costs.extra * track.weight:
             answer: Answer = "unsure"
         else:
             answer = "yes" if lead >= -margin else "no"
@@ -106,13 +113,15 @@ class Listener:
         final = answer != "unsure" and plain
         leading = leading if answer != "unsure" else ""
         self._at = int(lattice.place[story_at]) if leading else None
-        return Provisional(count, answer, leading, lead, final)
+        return Provisional(len(self._notes), answer, leading, lead, final)
 
     def end(self, time: float | None = None, count: int | None = None) -> Verdict:
         """What was heard. `time` is when the listening ended, in the notes' seconds; by default
         with the last note. `count` is how many of the notes are judged, by default all. May be
         called at any moment; more notes may follow."""
         notes = self._notes[:count]
+        while notes and notes[-1].chance < SURE:
+            notes.pop()
         if not notes:
             return unknown(self.asked, 0, Judged(False, 0.0, 0.0), self.policy)
         verdict = self._verdict(notes, time)
@@ -123,7 +132,7 @@ class Listener:
     def _verdict(self, notes: Sequence[Heard], time: float | None) -> Verdict:
         track = Track(self._lattice, keep=True)
         for note in notes:
-            track.hear(note.pitch, note.time)
+            track.hear(note.pitch, note.time, note.chance)
         costs = track.final()
         edge = self._lattice.any_from
         asked, best = float(costs[:edge].min()), float(costs[edge:].min())
@@ -168,7 +177,7 @@ class Listener:
     def _doubt(self, notes: Sequence[Heard], best: float) -> float:
         """How close what was heard is to random notes: its cost divided by the cost of the same
         notes shuffled, or by that of foreign notes. 0 to about 2."""
-        foreign = best / (self.policy.costs.extra * len(notes))
+        foreign = best / (self.policy.costs.extra * sum(note.chance for note in notes))
         if foreign <= DOUBTFUL or best >= FAR:
             return foreign
         chance = Random(len(notes))
@@ -178,7 +187,7 @@ class Listener:
             chance.shuffle(pitches)
             track = Track(self._lattice)
             for pitch, note in zip(pitches, notes, strict=True):
-                track.hear(pitch, note.time)
+                track.hear(pitch, note.time, note.chance)
             prices.append(float(track.final().min()))
         return foreign + best * SHUFFLES / sum(prices)
 
@@ -195,9 +204,9 @@ class Listener:
                 best = sorted(tracks, key=lambda one: self._as_asked(tracks[one]))[:LIKELY]
                 tracks = {shift: tracks[shift] for shift in best}
             for shift, track in tracks.items():
-                track.hear(note.pitch - shift, note.time)
+                track.hear(note.pitch - shift, note.time, note.chance)
         shift = min(tracks, key=lambda one: self._as_asked(tracks[one]))
-        limit = 0.3 * costs.extra * len(head)
+        limit = 0.3 * costs.extra * sum(note.chance for note in head)
         if len(head) < 6 or self._as_asked(tracks[shift]) > limit:
             return None
         moved = [replaced(note, pitch=note.pitch - shift) for note in notes]

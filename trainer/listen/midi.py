@@ -17,8 +17,10 @@ from typing import Any
 
 from trainer.errors import TrainerError
 from trainer.extras import advice
+from trainer.listen import microphone as microphones
 from trainer.listen.model import Heard
 from trainer.listen.port import (
+    Cable,
     Clock,
     Event,
     Inbox,
@@ -105,7 +107,7 @@ def inputs() -> tuple[str, ...]:
         raise TrainerError(NO_SYSTEM) from error
 
 
-class Instrument:
+class Instrument(Cable):
     """A port over an instrument that the system knows. Keys are stamped as they come.
 
     `name` is one of `inputs()`, or the beginning of one, by default the first there is; no other
@@ -212,12 +214,15 @@ def _missing(wanted: str, names: tuple[str, ...]) -> str:
 
 def open_port(text: str = "", clock: Clock = perf_counter, *, waits: bool = False) -> Port:
     """The port that a text names: "" for the first instrument there is, the name of one, the path
-    of a pipe or a device, or HOST:PORT of a program that serves one.
+    of a pipe or a device, HOST:PORT of a program that serves one, or "microphone", with the name
+    of one if wanted.
 
     Raises TrainerError where it cannot be opened. With `waits` it need not be there yet, and is
     heard as soon as it is.
     """
     text = text.strip()
+    if (microphone := microphones.named(text)) is not None:
+        return microphones.Microphone(microphone, clock)
     host, _, number = text.rpartition(":")
     if "/" in text or "\\" in text:
         return RawPort(Path(text).expanduser(), clock, waits=waits)

@@ -11,6 +11,7 @@ from trainer.values import Frozen
 
 Hands = Literal["both", "right", "left"]
 Answer = Literal["yes", "no", "unsure"]
+SURE = 0.5  # the chance of a note from which on it can begin, break off and end something
 FINE = 960  # places are told to this part of a quarter
 
 Passes = Literal["accept", "reject"]
@@ -18,11 +19,13 @@ Passes = Literal["accept", "reject"]
 
 class Heard(Frozen, frozen=True):
     """A key that went down: `pitch` a MIDI note number, `time` in seconds since the call on a
-    clock that never goes back, `velocity` 1 to 127."""
+    clock that never goes back, `velocity` 1 to 127. `chance`, 0 to 1, is how likely it is that it
+    went down at all: less than 1 where a microphone heard it."""
 
     pitch: int
     time: float
     velocity: int = 64
+    chance: float = 1.0
 
 
 class Cluster(Frozen, frozen=True):
@@ -172,7 +175,8 @@ class Verdict(Frozen, frozen=True):
     at which the join was come to, None where it was not or by a jump. `marks` has each written
     note of all chords that were gone through, in order of place, and each extra one; as many are
     wrong, missed and extra as the counts say. Where `shift` is not 0 their pitches are those that
-    would have been played without it.
+    would have been played without it. Where a microphone heard it, not `counted`: single notes
+    are not sure enough to be told as wrong, and there are no counts and no marks.
     """
 
     asked: str
@@ -201,6 +205,7 @@ class Verdict(Frozen, frozen=True):
     parts: float | None = None
     shift: int = 0
     marks: tuple[Mark, ...] = ()
+    counted: bool = True
     sure: dict[str, float] = field(default_factory=dict)
 
 

@@ -57,16 +57,18 @@ def refuse_portless(text: str) -> None:
 
 class Event(Frozen, frozen=True):
     """A key that went down (`pitch`, a MIDI note number), or a pedal (`pedal`, its controller: 64,
-    66 or 67; else 0). `time` is in seconds on the port's clock, `velocity` 1 to 127."""
+    66 or 67; else 0). `time` is in seconds on the port's clock, `velocity` 1 to 127, `chance` how
+    likely it is that it went down."""
 
     pitch: int
     time: float
     velocity: int = 64
     pedal: int = 0
+    chance: float = 1.0
 
     def since(self, zero: float) -> Heard:
         """The key as a listener takes it, in seconds since `zero`."""
-        return Heard(self.pitch, self.time - zero, self.velocity)
+        return Heard(self.pitch, self.time - zero, self.velocity, self.chance)
 
 
 class Port(Protocol):
@@ -74,6 +76,14 @@ class Port(Protocol):
 
     @property
     def name(self) -> str: ...
+
+    @property
+    def delay(self) -> float:
+        """How many seconds old a key may be when it comes."""
+
+    @property
+    def note(self) -> str:
+        """How well it is heard, in a sentence; "" where that is no question."""
 
     @property
     def connected(self) -> bool:
@@ -101,6 +111,10 @@ class Inbox:
         if velocity > 0:
             self._waiting.append(Event(pitch, time, velocity))
 
+    def stroke(self, pitch: int, chance: float, time: float) -> None:
+        """A key seems to have gone down."""
+        self._waiting.append(Event(pitch, time, chance=chance))
+
     def pedal(self, controller: int, value: int, time: float) -> None:
         """A pedal moved."""
         if value < DOWN:
@@ -122,7 +136,14 @@ class Inbox:
         return tuple(found)
 
 
-class MemoryPort:
+class Cable:
+    """What is the same of all ports whose keys are told as such."""
+
+    delay = 0.0
+    note = ""
+
+
+class MemoryPort(Cable):
     """A port that is played by a program, on the clock that it is given."""
 
     def __init__(self, clock: Clock = perf_counter, name: str = "memory") -> None:
@@ -169,7 +190,7 @@ class Source(Protocol):
     def close(self) -> None: ...
 
 
-class _Reader:
+class _Reader(Cable):
     """A port over a source of bytes: reads in a thread of its own, stamps what it reads, and goes
     on when the other side has gone and comes back."""
 

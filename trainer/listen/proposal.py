@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from trainer.listen.model import Hands, Pause, Verdict
 
 DOUBTFUL = 0.5  # how sure what was heard is where the player is asked
+BY_SOUND = 0.9  # how sure a microphone is beside a cable
 FASTEST = 1000  # quarter notes a minute that a record takes
 
 
@@ -181,5 +182,5 @@ def _witness(verdict: Verdict, outcome: Outcome, piece: Piece, lenience: Lenienc
         missed=verdict.missed,
         extra=verdict.extra,
         notes=verdict.notes,
-        sure=verdict.sure.get("answer", 0.0),
+        sure=verdict.sure.get("answer", 0.0) * (1.0 if verdict.counted else BY_SOUND),
     )

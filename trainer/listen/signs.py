@@ -11,6 +11,7 @@ import re
 from typing import TYPE_CHECKING, Literal
 
 from trainer.errors import TrainerError
+from trainer.listen.model import SURE
 from trainer.listen.port import Event
 from trainer.listen.wire import SOFT, SOSTENUTO
 from trainer.values import Frozen
@@ -63,6 +64,9 @@ class Signs:
         """Take an event. The sign that is known by it: a third press, or, at a later event, one
         that was complete before."""
         sign = self.tick(event.time)
+        if event.chance < SURE:
+            self._music.append(event)
+            return sign
         if self.means.pedal:
             if event.pedal == self.means.pedal:
                 return self._press(event) or sign

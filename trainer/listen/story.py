@@ -22,7 +22,7 @@ from trainer.listen.lattice import (
     Lattice,
     Track,
 )
-from trainer.listen.model import Jump, Pause
+from trainer.listen.model import SURE, Jump, Pause
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -191,7 +191,8 @@ def pauses(story: Story, beyond: float) -> tuple[Pause, ...]:
     tempo, _ = pace(story)
     per_quarter = 60 / tempo if tempo else 0.6
     found = []
-    for before, step in pairwise(story.steps):
+    steps = [step for step in story.steps if step.move != EXTRA or step.note.chance >= SURE]
+    for before, step in pairwise(steps):
         gap = step.note.time - before.note.time
         if before.column == BEFORE or step.move == JUMP:
             continue

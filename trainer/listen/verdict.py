@@ -53,7 +53,8 @@ def describe(
     places = story.places()
     notes = [step.note for step in story.steps]
     first = read.begun(story)
-    found = marks(story)
+    by_sound = any(note.chance < 1 for note in notes)
+    found = () if by_sound else marks(story)
     counted = Counter(mark.kind for mark in found)
     tempo, steadiness = read.pace(story)
     jump, left = read.jump(story, lattice.names)
@@ -68,6 +69,8 @@ def describe(
     elif pauses:
         broke = max(pauses, key=lambda pause: pause.seconds).onset
     again = read.restarts(story, STOP)
+    if by_sound:  # a voice or a chair before the beginning is no false start
+        again = [(time, at) for time, at in again if at != read.BEFORE]
     joined = read.reached(story, min(entry.join, len(waiting.clusters) - 1))
     accepted = judged.accepted and not (
         policy.one_hand == "reject" and story.hands != "both" and _two_handed(waiting, entry)
@@ -99,6 +102,7 @@ def describe(
         hands=story.hands,
         parts=None if judged.accepted else _parts(waiting, asked, entry),
         marks=found,
+        counted=not by_sound,
         sure=_sure(story, judged, policy, silence, jump),
     )
 

@@ -69,7 +69,9 @@ def _beginning(verdict: Verdict) -> list[str]:
     if verdict.restarts:
         at = ", ".join(f"{seconds:.1f}" for seconds in verdict.restarts)
         told.append(f"Begun again at {at} seconds.")
-    return [*told, notes_sentence(verdict) or "All notes right."]
+    if verdict.counted:
+        told.append(notes_sentence(verdict) or "All notes right.")
+    return told
 
 
 def notes_sentence(verdict: Verdict) -> str:

@@ -360,11 +360,11 @@ SETTINGS: dict[str, Setting] = {
         Setting(
             "instrument",
             "instrument",
-            "A digital piano that hears the drill: off, any (the first one found), its name (see "
-            "`trainer instruments`), the path of a MIDI device, or HOST:PORT.",
+            "What hears the drill: off, any (the first digital piano found), its name (see "
+            "`trainer instruments`), microphone, the path of a MIDI device, or HOST:PORT.",
             _kept(OFF),
             _instrument,
-            asks="Which? off, any, a name, the path of a MIDI device, or HOST:PORT.",
+            asks="Which? off, any, a name, microphone, a MIDI device's path, or HOST:PORT.",
             alone=False,
         ),
         Setting(

@@ -152,7 +152,7 @@ class TryByEar(ByEar["Hearing"]):
         if seen.failed:
             return FAILED
         if not seen.connected:
-            return AWAY
+            return seen.note or AWAY
         if seen.unknown:
             return UNKNOWN
         if seen.lost:
@@ -165,6 +165,8 @@ class TryByEar(ByEar["Hearing"]):
             return f"{counted(seen.bar, 'bar')}{crossed}{waiting}"
         if seen.waiting:
             return "waiting"
+        if seen.note:
+            return seen.note
         return f"listening; {self.sign} if nothing comes to mind" if self.sign else "listening"
 
     def attend(self, session: Session) -> None:
