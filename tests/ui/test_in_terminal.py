@@ -3,11 +3,12 @@
 import os
 import signal
 import sys
+import time
 from pathlib import Path
 
 import pytest
 
-from tests.terminal import Terminal, needs_tmux
+from tests.terminal import PATIENCE, Terminal, needs_tmux
 from tests.ui.stage import small_desk
 from trainer.desk import Desk
 
@@ -113,3 +114,36 @@ def test_a_database_of_another_kind(tmp_path: Path, desk: Desk) -> None:
         assert "Traceback" not in screen
         terminal.keys("q")
         assert terminal.wait_end() == 1
+
+
+def runs(pid: int) -> bool:
+    """Whether a process still runs; one that has ended may wait for its parent."""
+    try:
+        os.kill(pid, 0)
+        return Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()[0] != "Z"
+    except ProcessLookupError:
+        return False
+    except FileNotFoundError:
+        return not Path("/proc/self").exists()
+
+
+@pytest.mark.parametrize("keys", [(), ("Enter",), ("Enter", "t"), ("o",), ("p",)], ids="+".join)
+def test_it_ends_when_its_terminal_is_closed(
+    desk: Desk, tmp_path: Path, keys: tuple[str, ...]
+) -> None:
+    """Wherever it is then; before, it waited for ever in most of such cases."""
+    note = tmp_path / "pid"
+    code = f"import os; open({str(note)!r}, 'w').write(str(os.getpid()))\n{CODE}"
+    command = [sys.executable, "-c", code, str(desk.store.path)]
+    root = str(Path(__file__).parents[2])
+    with Terminal(command, env={"PYTHONPATH": root, "LC_ALL": "C.UTF-8"}) as terminal:
+        terminal.wait_for("8 starts, about")
+        for key in keys:
+            before = terminal.screen()
+            terminal.keys(key)
+            terminal.wait_change(before)
+    pid, deadline = int(note.read_text()), time.monotonic() + PATIENCE
+    while runs(pid) and time.monotonic() < deadline:
+        time.sleep(0.02)
+    assert not runs(pid)
+    assert len(desk.store.log.attempts(desk.students.find().id)) == keys.count("t")

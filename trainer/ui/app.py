@@ -10,10 +10,11 @@ from __future__ import annotations
 import asyncio
 import gc
 import logging
+import os
 import signal
+import sys
 from collections.abc import Callable
 from contextlib import suppress
-from functools import partial
 from typing import TYPE_CHECKING, ClassVar
 
 from textual.app import App
@@ -31,12 +32,15 @@ from trainer.ui.screens.today import TodayScreen
 from trainer.ui.theme import DARK, THEMES
 
 if TYPE_CHECKING:
+    from types import FrameType
+
     from trainer.desk import Desk
     from trainer.draw.layout import Style
     from trainer.record.people import Student
     from trainer.reports.view import View
 
 OPENING, PLANNING, PLANNED, ALL = range(4)  # how much is known
+HUNG_UP = 129  # the exit code of a program whose terminal was closed, 128 and SIGHUP's number
 
 
 class Known(Message):
@@ -136,12 +140,29 @@ class TrainerApp(App[None], inherit_bindings=False):
         self.call_after_refresh(self.open)
 
     def _leave_when_told(self) -> None:
-        """Who is told to end gives the terminal back first."""
+        """Who is told to end gives the terminal back first, if it is still there. One that was
+        closed also tells the program to go on (SIGCONT), which the framework answers by drawing
+        all anew: it would wait for ever until somebody takes what it draws."""
         for name in ("SIGTERM", "SIGHUP"):
             if number := getattr(signal, name, None):
                 with suppress(NotImplementedError, RuntimeError, ValueError):  # not everywhere
                     loop = asyncio.get_running_loop()
-                    loop.add_signal_handler(number, partial(self.exit, return_code=128 + number))
+                    loop.add_signal_handler(number, self._leave, 128 + number)
+        go_on = getattr(signal, "SIGCONT", None)
+        draws_anew = signal.getsignal(go_on) if go_on else None
+        if go_on and callable(draws_anew):
+            redraw = draws_anew
+
+            def going_on(number: int, frame: FrameType | None) -> None:
+                _end_without_a_terminal()
+                redraw(number, frame)
+
+            signal.signal(go_on, going_on)
+
+    def _leave(self, code: int) -> None:
+        if not self.is_headless and not self.is_web:
+            _end_without_a_terminal()
+        self.exit(return_code=code)
 
     def open(self) -> None:
         """Open the desk, once the first frame stands."""
@@ -311,6 +332,13 @@ class TrainerApp(App[None], inherit_bindings=False):
         """Close the store, if it was opened."""
         if self._desk is not None:
             self._desk.store.close()
+
+
+def _end_without_a_terminal() -> None:
+    """End at once where the terminal was closed: nothing can be given back, and every answer is
+    kept as soon as it is given."""
+    if not os.isatty(sys.__stdin__.fileno() if sys.__stdin__ else -1):
+        os._exit(HUNG_UP)
 
 
 def _collect_again() -> None:
