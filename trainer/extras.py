@@ -7,6 +7,7 @@ of its own, into which plain `pip` does not reach.
 from __future__ import annotations
 
 import sys
+from importlib.metadata import version
 from pathlib import Path
 from shlex import quote
 
@@ -32,6 +33,11 @@ def command(extra: str, *, prefix: Path | None = None, python: Path | None = Non
     if (prefix / "uv-receipt.toml").exists():
         return f"uv pip install --python {quote(_short(python))} {libraries}"
     return f"{quote(_short(python))} -m pip install {libraries}"
+
+
+def wheel() -> str:
+    """The name of the file that this form of the program is handed on as."""
+    return f"{NAME.replace('-', '_')}-{version(NAME)}-py3-none-any.whl"
 
 
 def _short(python: Path) -> str:

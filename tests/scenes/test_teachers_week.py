@@ -12,7 +12,7 @@ import pytest
 
 from tests.pieces import piece_of, tune
 from tests.scenes.machines import NOON, Machine
-from trainer.deck.file import write_deck
+from trainer.deck.file import read_deck, write_deck
 
 
 def machine(folder: Path, name: str) -> Machine:
@@ -123,13 +123,17 @@ def test_homework_comes_first_travels_and_ends(teacher: Machine, tmp_path: Path)
             2, "Your teacher asks for it until Friday 6 March.",
         )  # fmt: skip
         assert home.rows("homework", at=NOON + timedelta(days=days))[1]["start"] == 4
+    home.do("record", 1, 2, "through", at=NOON + timedelta(days=2, hours=1))
+    calls = home.rows("retention", at=NOON + timedelta(days=2, hours=2))
+    assert next(row["next_call"] for row in calls if row["start"] == 2) == "2026-03-05"
     home.do("open", 1, 4, at=NOON + timedelta(days=4))
     starts = [row["start"] for row in home.rows("today", at=NOON + timedelta(days=4))]
     assert set(starts[:2]) == {2, 4}
     over = home.told("today", at=NOON + timedelta(days=5))
     assert not any("omework" in note for note in over["notes"])
     assert home.rows("homework", at=NOON + timedelta(days=5)) == []
-    assert home.do("check") == "Nothing is wrong with the database."
+    late = NOON + timedelta(days=5)
+    assert home.do("check", at=late) == "Nothing is wrong with the database."
 
 
 def test_homework_can_be_taken_back_and_a_day_that_is_over_is_refused(teacher: Machine) -> None:
@@ -178,6 +182,29 @@ def test_a_group_is_served_in_one_go(teacher: Machine, tmp_path: Path) -> None:
     assert [(out / file).read_bytes() for file in files] == before
     assert teacher.do("student", "add", "Concert") == "Added: Concert."
     assert is_open(teacher, "Concert") == []
+
+
+def test_two_pieces_of_one_name_are_both_handed_out(teacher: Machine, tmp_path: Path) -> None:
+    teacher.do("piece", "rename", 2, "Study")
+    teacher.do("open", 2, "1")
+    teacher.do("hand-out", tmp_path / "out")
+    names = ["study.deck.json", "study-2.deck.json"]
+    decks = [read_deck(tmp_path / "out" / name).deck.id for name in names]
+    assert len(set(decks)) == 2
+    page = teacher.told("family")["take_in"]["items"]
+    assert [line.split()[-1].strip('"') for line in page[:-1]] == names
+
+
+def test_on_the_day_of_the_recital_homework_is_no_more_than_the_warm_up(teacher: Machine) -> None:
+    teacher.do("student", "add", "A.")
+    teacher.do("open", 1, "all")
+    for number in (1, 2, 3, 4):
+        teacher.do("record", 1, number, "through")
+    teacher.do("homework", 1, "all", "--until", "tomorrow")
+    teacher.do("recital", "set", "Concert", "tomorrow")
+    rows = teacher.rows("today", at=NOON + timedelta(days=1))
+    assert rows
+    assert {row["why"] for row in rows} == {"A warm-up for Concert today."}
 
 
 def test_the_page_for_the_family_is_true(teacher: Machine, tmp_path: Path) -> None:

@@ -23,8 +23,9 @@ from trainer.errors import TrainerError
 from trainer.score.cite import counted
 
 if TYPE_CHECKING:
-    from trainer.desk import Desk, Incoming, Take
-    from trainer.record.people import Student
+    from collections.abc import Mapping
+
+    from trainer.desk import Incoming, Take
 
 
 @click.group()
@@ -69,35 +70,24 @@ def hand_out(
     page for the family that says what to do with them.
 
     For a group each student gets a folder in it. The pieces are those with an open start, homework
-    or a recital to come.
+    or a recital to come. Add the program's own file: `pip wheel --no-deps .` makes it in the
+    program's folder.
     """
-    from trainer.draw.text import file_name
+    from trainer.draw.text import file_names
 
     with open_desk(db) as desk:
         meant = desk.students.several(student)
-        names = [file_name(who.name) for who in meant]
-        for n, (who, name) in enumerate(zip(meant, names, strict=True)):
-            same = names[:n].count(name)  # two students may be called by one name
-            own = f"{name}-{same + 1}" if same else name
-            into = folder / own if len(meant) > 1 else folder
-            count = _hand_out(desk, who, into, notes=not without_notes, replace=replace)
-            say(f"{who.name}: {counted(count, 'piece')}, the record and a page in {into}.")
+        for who, name in zip(meant, file_names(one.name for one in meant), strict=True):
+            into = folder / name if len(meant) > 1 else folder
+            files = desk.records.to_hand_out(desk.views.of(who), notes=not without_notes)
+            _write_all(files, into, replace=replace)
+            say(f"{who.name}: {counted(len(files), 'file')} written to {into}.")
 
 
-def _hand_out(desk: Desk, who: Student, into: Path, *, notes: bool, replace: bool) -> int:
-    """Write one student's files; gives how many pieces they have. Where a file is there and is not
-    to be replaced, none is written."""
+def _write_all(files: Mapping[str, str], into: Path, *, replace: bool) -> None:
+    """Write files into a folder. Where one is there and is not to be replaced, none is written."""
     from trainer.cli.files import write_file
-    from trainer.paper.written import written
-    from trainer.reports.family import deck_file, in_hand, record_file, report
 
-    view = desk.views.of(who)
-    decks = in_hand(view)
-    files = {
-        deck_file(view.decks[one].title): desk.pieces.hand_out(one, notes=notes) for one in decks
-    }
-    files[record_file(who.name)] = desk.records.write(who)
-    files["for-the-family.html"] = written(report(view), size="tight")
     taken = [name for name in files if (into / name).exists()]
     if taken and not replace:
         told = f"{into / taken[0]} exists already; choose another folder or give --replace."
@@ -108,7 +98,6 @@ def _hand_out(desk: Desk, who: Student, into: Path, *, notes: bool, replace: boo
         raise TrainerError(f"The folder {into} cannot be made: {error.strerror}.") from error
     for name, content in files.items():
         write_file(into / name, content, replace=replace)
-    return len(decks)
 
 
 @deck.command("in")

@@ -61,7 +61,7 @@ class Desk(Part):
         self.scores = Scores(*edges)
         self.own = Own(*edges)
         self.takeovers = Takeovers(*edges, self.pieces, self.own)
-        self.records = Records(*edges, self.students)
+        self.records = Records(*edges, self.students, self.pieces)
         self.recitals = Recitals(*edges)
         self.notes = Notes(*edges)
         self.exercises = Exercises(*edges)

@@ -8,16 +8,19 @@ from msgspec.structs import replace
 
 from trainer.desk.base import Part
 from trainer.desk.people import Students
+from trainer.desk.pieces import Pieces
 from trainer.errors import TrainerError
 from trainer.record.file import Record, parse_record, write_record
 from trainer.record.people import Student
 from trainer.record.separate import separate_id, separated
+from trainer.reports.view import View
 from trainer.store.records import Taken
 
 
 @dataclass
 class Records(Part):
     students: Students
+    pieces: Pieces
 
     def write(self, student: Student) -> str:
         """The text of a student's record file. Raises TrainerError where nothing is kept yet."""
@@ -28,6 +31,21 @@ class Records(Part):
                 "add NAME`, or import a deck and practise it first."
             )
         return write_record(record)
+
+    def to_hand_out(self, view: View, *, notes: bool = True) -> dict[str, str]:
+        """All that a student needs, the text of each file by its name: the decks of their pieces,
+        their record, and a page for the family."""
+        from trainer.paper.written import written
+        from trainer.reports.family import deck_files, record_file, report
+
+        return {
+            **{
+                name: self.pieces.hand_out(deck, notes=notes)
+                for deck, name in deck_files(view).items()
+            },
+            record_file(view): self.write(view.student),
+            "for-the-family.html": written(report(view), size="tight"),
+        }
 
     def take_in(self, data: bytes, what: str, *, join: bool = False) -> tuple[Record, Taken]:
         """Take the record in a file's bytes in, whole or not at all, after a backup where it

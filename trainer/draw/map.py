@@ -19,7 +19,7 @@ _BARS = 8  # bars a row where the width allows
 _CELL, _LEAST_CELL = 8, 5  # cells a bar, its line included: wanted, and at least
 _WIDE_CELL = 12  # where there is room for it
 _PICKUP = 3
-_NARROWEST = 24
+NARROWEST = 24
 
 Chances = Mapping[str, "float | str | None"]
 
@@ -50,8 +50,8 @@ def piece_map(
     is 0-1, or the text to be shown instead ("2 of 2"). `here` is the id of the start to point
     at. Raises TrainerError where the width is under 24 cells.
     """
-    if width < _NARROWEST:
-        raise TrainerError(f"{width} columns are too few for a map: widen to {_NARROWEST}.")
+    if width < NARROWEST:
+        raise TrainerError(f"{width} columns are too few for a map: widen to {NARROWEST}.")
     spans = _spans(piece)
     margin = 2 + max((len(clean(bar.label)[:5]) for bar in piece.score.bars), default=1)
     lines: list[str] = []

@@ -5,6 +5,8 @@ from __future__ import annotations
 import re
 import textwrap
 import unicodedata
+from collections.abc import Iterable
+from itertools import count
 from typing import Literal
 
 # What stands for a sign where the terminal has only ASCII, sign by sign.
@@ -88,8 +90,14 @@ def fit(text: str, width: int, align: Align = "left", *, ascii: bool = False) ->
     return space + text if align == "right" else text + space
 
 
-def file_name(text: str) -> str:
-    """A name for a file, without its ending: "Sonatina in G" is "sonatina-in-g". Letters and
-    figures of any script stay; a name of nothing else is "untitled"."""
-    words = re.findall(r"[^\W_]+", clean(text).casefold())
-    return "-".join(words)[:60].rstrip("-") or "untitled"
+def file_names(texts: Iterable[str]) -> list[str]:
+    """Names for files, without their endings, no two alike: "Sonatina in G" is "sonatina-in-g",
+    and the next of them "sonatina-in-g-2". Letters and figures of any script stay; where there is
+    nothing else the name is "untitled"."""
+    found: list[str] = []
+    for text in texts:
+        words = re.findall(r"[^\W_]+", clean(text).casefold())
+        name = "-".join(words)[:60].rstrip("-") or "untitled"
+        others = (f"{name}-{n}" for n in count(2))
+        found.append(name if name not in found else next(o for o in others if o not in found))
+    return found

@@ -5,14 +5,12 @@ from __future__ import annotations
 
 import json
 import subprocess
-import sys
 from contextlib import suppress
-from threading import Event as Flag
-from threading import Thread
 from time import perf_counter
 from typing import TYPE_CHECKING, Any
 
-from trainer.listen.port import Event, Inbox
+from trainer.child import command
+from trainer.listen.port import InThread
 
 if TYPE_CHECKING:
     from trainer.listen.port import Clock
@@ -24,10 +22,7 @@ CLEAR = 8.0  # decibels that the playing stands above the room
 PATIENCE = 5.0  # seconds until the sound system has to answer
 STRIKES = 6  # keys that have to be heard before it is said how well
 
-_START = (
-    "import sys, json; sys.path[:] = json.loads(sys.argv[1]);"
-    "from trainer.sound.capture import child; child(sys.argv[2])"
-)
+_START = "from trainer.sound.capture import child; child(sys.argv[2])"
 
 
 def named(text: str) -> str | None:
@@ -36,26 +31,23 @@ def named(text: str) -> str | None:
     return name.strip() if word.casefold().rstrip(":") == WORD else None
 
 
-class Microphone:
+class Microphone(InThread):
     """Keys that a microphone hears. What comes is up to `delay` seconds old."""
 
     delay = 0.4
 
     def __init__(self, name: str = "", clock: Clock = perf_counter) -> None:
-        self.name = f"{WORD} {name}".strip()
         self.note = ""  # how well it hears, in a sentence
-        self._wanted, self._clock, self._inbox = name, clock, Inbox()
+        self._wanted, self._struck = name, 0
         self._ahead = clock() - perf_counter()
-        self._there, self._stop, self._struck = False, Flag(), 0
         self._process: subprocess.Popen[bytes] | None = None
-        self._thread = Thread(target=self._read, name="listen to a microphone", daemon=True)
-        self._thread.start()
+        super().__init__(f"{WORD} {name}".strip(), clock, there=False)
 
     def _read(self) -> None:
         while not self._stop.is_set():
             with suppress(OSError, ValueError):
                 self._process = subprocess.Popen(
-                    [sys.executable, "-P", "-c", _START, json.dumps(sys.path), self._wanted],
+                    command(_START, self._wanted),
                     stdin=subprocess.PIPE,
                     stdout=subprocess.PIPE,
                     stderr=subprocess.DEVNULL,
@@ -76,29 +68,18 @@ class Microphone:
         if "level" in what:
             self.note = sentence(what["level"], what["room"], self._struck)
 
-    @property
-    def connected(self) -> bool:
-        return self._there and not self._stop.is_set()
-
-    def take(self) -> tuple[Event, ...]:
-        return self._inbox.take()
-
     def close(self) -> None:
         self._stop.set()
         if self._process is not None:
             self._process.kill()
             self._process.wait()
-        self._thread.join(LATER)
+        super().close()
 
 
 def names() -> tuple[str, ...]:
     """The microphones that are there; asked in another process, which takes some tenths of a
     second."""
-    code = (
-        "import sys, json; sys.path[:] = json.loads(sys.argv[1]);"
-        "from trainer.sound.capture import names; print(json.dumps(names()))"
-    )
-    words = [sys.executable, "-P", "-c", code, json.dumps(sys.path)]
+    words = command("from trainer.sound.capture import names; print(json.dumps(names()))")
     try:
         done = subprocess.run(words, capture_output=True, timeout=PATIENCE, check=True)
         return tuple(json.loads(done.stdout.splitlines()[-1]))

@@ -190,16 +190,38 @@ class Source(Protocol):
     def close(self) -> None: ...
 
 
-class _Reader(Cable):
-    """A port over a source of bytes: reads in a thread of its own, stamps what it reads, and goes
-    on when the other side has gone and comes back."""
+class InThread:
+    """A port that a thread of its own fills, by `_read`, until it is told to stop."""
 
-    def __init__(self, name: str, source: Source, clock: Clock, *, there: bool) -> None:
+    def __init__(self, name: str, clock: Clock, *, there: bool) -> None:
         self.name = name
-        self._source, self._clock, self._inbox = source, clock, Inbox()
+        self._clock, self._inbox = clock, Inbox()
         self._there, self._stop = there, Flag()
         self._thread = Thread(target=self._read, name=f"listen to {name}", daemon=True)
         self._thread.start()
+
+    def _read(self) -> None:
+        raise NotImplementedError
+
+    @property
+    def connected(self) -> bool:
+        return self._there and not self._stop.is_set()
+
+    def take(self) -> tuple[Event, ...]:
+        return self._inbox.take()
+
+    def close(self) -> None:
+        self._stop.set()
+        self._thread.join(2 * WAIT)
+
+
+class _Reader(InThread, Cable):
+    """A port over a source of bytes: stamps what it reads, and goes on when the other side has
+    gone and comes back."""
+
+    def __init__(self, name: str, source: Source, clock: Clock, *, there: bool) -> None:
+        self._source = source
+        super().__init__(name, clock, there=there)
 
     def _read(self) -> None:
         parser = Parser()
@@ -226,17 +248,6 @@ class _Reader(Cable):
                 self._inbox.key(one.pitch, one.velocity, now)
             else:
                 self._inbox.pedal(one.controller, one.value, now)
-
-    @property
-    def connected(self) -> bool:
-        return self._there and not self._stop.is_set()
-
-    def take(self) -> tuple[Event, ...]:
-        return self._inbox.take()
-
-    def close(self) -> None:
-        self._stop.set()
-        self._thread.join(2 * WAIT)
 
 
 class _Pipe:

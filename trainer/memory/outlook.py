@@ -175,7 +175,7 @@ class _Run:
         now: datetime,
         left: int,
     ) -> None:
-        self._scene = scene_of(student, beliefs, found, now, {})
+        self._scene = scene_of(student, beliefs, found, now, {}, {})
         today, begun = practice_day(now), bool(self._scene.done.any())
         self._seconds = [
             0.0 if begun and not ahead

@@ -88,9 +88,9 @@ def plan(
     given = _given(student, today, found) if seconds is None else seconds
     if not found or given <= 0:
         return Plan(student.id, today, ())
-    scene = scene_of(student, beliefs, found, now, kin or {})
     asked = homework or {}
-    calls = chosen(scene, given, [asked.get(one.start, date.min) >= today for one in found])
+    scene = scene_of(student, beliefs, found, now, kin or {}, asked)
+    calls = chosen(scene, given)
     ids = [found[call.row].start for call in calls]
     starts, joins = (beliefs.chances(ids, now, part) for part in ("start", "join"))
     now_holds = {one: (starts.get(one, 0.0), joins.get(one, 1.0)) for one in ids}
@@ -145,6 +145,7 @@ def next_calls(
     recitals: Sequence[Recital],
     now: datetime,
     seconds: float | None = None,
+    homework: Mapping[str, date] | None = None,
 ) -> dict[str, NextCall]:
     """For each open start the day of its next call after today, by running the plan forward
     as if every call went as expected: today's too, unless today's drill was begun. Starts are
@@ -153,7 +154,7 @@ def next_calls(
     calls = {c.start: NextCall(c.deck, c.start, None) for c in found}
     if not found:
         return calls
-    scene = scene_of(student, beliefs, found, now, {})
+    scene = scene_of(student, beliefs, found, now, {}, homework or {})
     waiting = set(calls)
     last = {c.start: _day(beliefs.last_cold(c.start)) for c in found}
     for day, rows in ahead(student, scene, now, seconds):
@@ -250,6 +251,7 @@ def scene_of(
     found: Sequence[Candidate],
     now: datetime,
     kin: Mapping[str, frozenset[str]],
+    homework: Mapping[str, date],
 ) -> Scene:
     """The candidates as columns of numbers, in their order."""
     import numpy as np
@@ -273,6 +275,7 @@ def scene_of(
         held_seconds=seconds[:, 0],
         failed_seconds=seconds[:, 1],
         usual=usual_seconds(student, today),
+        asked=np.array([max(-1, (homework.get(start, date.min) - today).days) for start in ids]),
         kin=tuple(
             frozenset(row_of[other] for other in kin.get(start, ()) if other in row_of)
             for start in ids

@@ -70,7 +70,8 @@ class Scene:
     recital, `importance` how much it counts (0-1), `age` the days since the last cold try or,
     untried, since it was opened, `done` whether it was tried cold today, `stuck` whether practice
     by starts does not lift it. `held_seconds` and `failed_seconds` are what a try takes, `usual`
-    the seconds of practice of a usual day. `kin` are the rows of look-alikes."""
+    the seconds of practice of a usual day. `asked` are the days that the teacher asks for it still,
+    -1 where it is no homework. `kin` are the rows of look-alikes."""
 
     start: Columns
     left: Array
@@ -82,6 +83,7 @@ class Scene:
     held_seconds: Array
     failed_seconds: Array
     usual: float
+    asked: Array
     kin: Sequence[frozenset[int]] = field(default=())
 
     @cached_property
@@ -151,10 +153,10 @@ def worth(scene: Scene, seconds: Array, days: float) -> Array:
     return np.asarray(mean_gains(scene.start, days, scene.left) / seconds * scene.importance)
 
 
-def chosen(scene: Scene, seconds: float, first: Sequence[bool] = ()) -> list[Call]:
+def chosen(scene: Scene, seconds: float) -> list[Call]:
     """The rows to call within the seconds, the most wanted first; at least one if any may be.
 
-    What the teacher asks for comes `first`, the longest uncalled before the others. Then what was
+    What the teacher asks for comes first, the longest uncalled before the others. Then what was
     not called for long, in a part of the seconds; then by gain. On a recital's day its starts only
     get a short warm-up. Without a recital what is safe is not called.
     """
@@ -163,12 +165,11 @@ def chosen(scene: Scene, seconds: float, first: Sequence[bool] = ()) -> list[Cal
     days = turn(cost, scene.usual)
     safe = _safe(scene, days)
     basket = _Basket(cost, seconds, scene, safe)
-    if any(first):
-        asked = ~scene.done & np.array(first, dtype=bool)
-        for row in np.flatnonzero(asked)[np.argsort(-scene.age[asked], kind="stable")]:
-            basket.put(int(row), "homework")
-    free = ~scene.done & ~(scene.stuck & (scene.age < STUCK_EVERY))
     warm = scene.dated & (scene.left == 0)
+    asked = ~scene.done & (scene.asked >= 0) & ~warm
+    for row in np.flatnonzero(asked)[np.argsort(-scene.age[asked], kind="stable")]:
+        basket.put(int(row), "homework")
+    free = ~scene.done & ~(scene.stuck & (scene.age < STUCK_EVERY))
     _warm_up(basket, chance, scene.start.tried & free & warm, min(seconds, WARM_UP))
     free &= ~warm
     coping = copes(scene)
@@ -213,11 +214,9 @@ class _Basket:
         if self.calls and cost > self._left:
             self.full = True
             return 0.0
-        if because == "homework":
-            pass
-        elif not self._scene.start.tried[row]:
+        if because != "homework" and not self._scene.start.tried[row]:
             because = "untried"
-        elif self._scene.stuck[row]:
+        elif because != "homework" and self._scene.stuck[row]:
             because = "stuck"
         self.calls.append(Call(row, because, cost, bool(self._safe[row])))
         self.rows.add(row)
@@ -270,6 +269,7 @@ def tomorrow(scene: Scene, calls: Sequence[Call]) -> Scene:
         left=np.where(scene.dated & ~over, scene.left - 1, ROLLING),
         dated=scene.dated & ~over,
         age=np.where(called, 0.0, scene.age) + 1,
+        asked=np.maximum(scene.asked - 1, -1),
         done=np.zeros_like(scene.done),
     )
 

@@ -178,5 +178,5 @@ def _countdown(view: View) -> Iterator[Element | None]:
         every = replace(stages, columns=tuple(replace(c, hidden=False) for c in stages.columns))
         yield section(2, "The stages", table_of(every, countdown.ADVICE))
     days = countdown.last_days(view)
-    how = "Day by day: `trainer print report last-days`."
+    how = "Day by day: `trainer last-days`."
     yield section(2, "The last two weeks", sentences((*days.notes, how)))

@@ -143,7 +143,7 @@ def _run_on(view: View, until: date) -> list[tuple[date, tuple[str, ...]]]:
     days = [view.day + timedelta(days=n) for n in range((until - view.day).days + 1)]
     if not found:
         return [(day, ()) for day in days]
-    scene = scene_of(view.student, view.beliefs, found, view.now, view.kin)
+    scene = scene_of(view.student, view.beliefs, found, view.now, view.kin, view.homework)
     called = ahead(view.student, scene, view.now)
     return [
         (day, tuple(found[row].start for row in rows))

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from trainer.dates import in_full
 from trainer.document.model import Block, Document, Listing, Section, Sentence, Table, columns
-from trainer.draw.text import file_name
+from trainer.draw.text import file_names
+from trainer.extras import wheel
 from trainer.practice.cautions import FAMILY
 from trainer.reports.homework import sentences as homework
 from trainer.reports.view import View
@@ -15,17 +16,16 @@ ABOUT = (
     "enough. Everything stays on your computer until you send it."
 )
 INSTALL = (
-    "Put the files that go with this page into one folder, also the program's file, which ends in "
-    ".whl. Open a terminal in that folder and type these lines, one after the other:"
+    "Put the files that go with this page into one folder, together with the program's file "
+    "{program}. Open a terminal in that folder and type these lines, one after the other:"
 )
-THEN = "pip install --find-links . begin-anywhere"
 PYTHON = (
     "The program needs Python 3.11 or newer: from python.org on Windows and macOS; Linux has "
     "it, and on Debian and Ubuntu the package python3-venv is needed too."
 )
 LINES = (
-    ("Windows", "py -m venv trainer", "trainer\\Scripts\\activate", THEN),
-    ("macOS, Linux", "python3 -m venv trainer", "source trainer/bin/activate", THEN),
+    ("Windows", "py -m venv trainer", "trainer\\Scripts\\activate"),
+    ("macOS, Linux", "python3 -m venv trainer", "source trainer/bin/activate"),
 )
 HEADS = {"make": "first", "start": "then", "install": "then"}
 AGAIN = "Whenever you open a new terminal in the folder, type the line that ends in activate first."
@@ -35,26 +35,31 @@ DRILL = (
 )
 
 
-def deck_file(title: str) -> str:
-    """What a piece's deck is called among the files that are handed out."""
-    return f"{file_name(title)}.deck.json"
+def deck_files(view: View) -> dict[str, str]:
+    """What the decks of the pieces in hand are called among the files that are handed out, by
+    their ids."""
+    decks = in_hand(view)
+    names = file_names(view.decks[one].title for one in decks)
+    return {one: f"{name}.deck.json" for one, name in zip(decks, names, strict=True)}
 
 
-def record_file(name: str) -> str:
-    """What a student's record is called there."""
-    return f"{file_name(name)}.record.json"
+def record_file(view: View) -> str:
+    """What the student's record is called there."""
+    return f"{file_names([view.student.name])[0]}.record.json"
 
 
 def report(view: View, deck: str | None = None) -> Document:
     """The four steps, with the names of the files of one piece or of all that are in hand."""
-    record = record_file(view.student.name)
-    decks = [deck_file(view.decks[one].title) for one in in_hand(view) if deck in (None, one)]
+    program = wheel()
+    lines = tuple((*line, f"pip install {program}") for line in LINES)
+    record = record_file(view)
+    decks = [name for one, name in deck_files(view).items() if deck in (None, one)]
     steps: tuple[Block, ...] = (
         Sentence(ABOUT),
         Section("install", "1. Install the program, once", (
             Sentence(PYTHON),
-            Sentence(INSTALL),
-            Table(columns("on", "make", "start", "install", heads=HEADS), LINES),
+            Sentence(INSTALL.format(program=program)),
+            Table(columns("on", "make", "start", "install", heads=HEADS), lines),
             Sentence(AGAIN),
         )),
         Section("take_in", "2. Take the files in", (

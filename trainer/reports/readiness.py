@@ -3,11 +3,18 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping
 from datetime import datetime
+from functools import partial
 
-from trainer.document.model import Cell, Document, Table, columns, listed
+from msgspec.structs import replace
+
+from trainer.deck.model import Piece
+from trainer.document.model import Cell, Document, Drawing, Section, Table, columns, listed
 from trainer.document.words import day_word
+from trainer.draw.map import NARROWEST, piece_map, spoken_map
 from trainer.draw.words import joined, percent
+from trainer.memory.model import Band
 from trainer.memory.readiness import PieceReadiness, Place, Readiness, Stage, recovery
 from trainer.record.people import Recital
 from trainer.reports.numbers import numbers
@@ -47,7 +54,7 @@ def report(view: View, deck: str | None = None) -> Document:
         AS_IT_IS,
         NOTE,
     )
-    return listed(
+    made = listed(
         "readiness",
         recital.name,
         Table(
@@ -64,6 +71,22 @@ def report(view: View, deck: str | None = None) -> Document:
         day_words(view, recital),
         first=(CHILD_NOTE,) if child else outlook_notes(view),
     )
+    maps = _maps(view, [piece.deck for piece in ready.pieces]) if child else ()
+    return replace(made, blocks=(*made.blocks, *maps))
+
+
+def _maps(view: View, decks: Iterable[str]) -> Iterator[Section]:
+    """The map of each piece, with the starts that would catch a slip."""
+    for n, deck in enumerate(decks, 1):
+        piece = view.pieces[deck]
+        known = {start.id: view.retention(start.id).band for start in piece.deck.starts}
+        drawn = partial(_map, piece, known)
+        words = tuple(spoken_map(piece, known, words=view.words))
+        yield Section(f"map_{n}", piece.deck.title, (Drawing(drawn, words, "map"),))
+
+
+def _map(piece: Piece, known: Mapping[str, Band], width: int, ascii: bool) -> list[str]:
+    return piece_map(piece, known, width=max(width, NARROWEST), ascii=ascii)
 
 
 def day_words(view: View, recital: Recital) -> str:

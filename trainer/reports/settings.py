@@ -294,8 +294,8 @@ SETTINGS: dict[str, Setting] = {
         Setting(
             "group",
             "groups",
-            "The groups that a student is in, such as Tuesday class, School concert. Where a "
-            "command takes --student, a group means all who are in it.",
+            "The groups that a student is in, such as Tuesday class, School concert. `open`, "
+            "`homework`, `recital set`, `calendar` and `hand-out` take a group for --student.",
             _kept("none"),
             _groups,
             asks="Which groups? Such as Tuesday class, School concert; or none.",

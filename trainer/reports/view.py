@@ -304,7 +304,13 @@ class View:
     @cached_property
     def next_calls(self) -> dict[str, NextCall]:
         return next_calls(
-            self.student, self.beliefs, self.openings, self.decks, self.recitals, self.now
+            self.student,
+            self.beliefs,
+            self.openings,
+            self.decks,
+            self.recitals,
+            self.now,
+            homework=self.homework,
         )
 
     def next_day(self, start_id: str) -> date | None:

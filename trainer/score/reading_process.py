@@ -6,23 +6,19 @@ child answers in lines: "P" and a phase, then "S" and the score as JSON, or "E" 
 
 from __future__ import annotations
 
-import json
 import os
 import signal
 import subprocess
-import sys
 from collections.abc import Callable
 from threading import Timer
 
+from trainer.child import command
 from trainer.errors import TrainerError
 from trainer.score.files import Kind, ScoreFile
 from trainer.score.limits import Limits
 from trainer.values import Frozen
 
-_START = (
-    "import sys, json; sys.path[:] = json.loads(sys.argv[1]);"
-    "from trainer.score.read import child; child()"
-)
+_START = "from trainer.score.read import child; child()"
 
 
 ADVICE = "correct impossible lengths and metres in it, or split it into movements"
@@ -102,7 +98,7 @@ def _start() -> subprocess.Popen[bytes]:
     environment = dict(os.environ, OPENBLAS_NUM_THREADS="1", OMP_NUM_THREADS="1")
     try:
         return subprocess.Popen(
-            [sys.executable, "-P", "-c", _START, json.dumps(sys.path)],
+            command(_START),
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             stderr=subprocess.DEVNULL,

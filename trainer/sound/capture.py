@@ -15,7 +15,6 @@ from __future__ import annotations
 
 import json
 import os
-import sys
 from collections import deque
 from collections.abc import Iterator
 from pathlib import Path
@@ -181,7 +180,3 @@ def _decibels(samples: np.ndarray[Any, Any]) -> float:
     import numpy as np
 
     return float(10 * np.log10(np.mean(np.square(samples, dtype=np.float64)) + 1e-12))
-
-
-if __name__ == "__main__":
-    child(sys.argv[1] if len(sys.argv) > 1 else "")

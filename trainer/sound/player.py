@@ -9,7 +9,6 @@ because the parent has gone, it stops.
 
 from __future__ import annotations
 
-import json
 import os
 import subprocess
 import sys
@@ -19,6 +18,7 @@ from contextlib import suppress
 from importlib.util import find_spec
 from threading import Event, Thread, Timer
 
+from trainer.child import command
 from trainer.errors import TrainerError
 from trainer.extras import advice
 from trainer.sound.tones import RATE
@@ -33,10 +33,7 @@ PATIENCE = 5.0  # seconds until the sound has to begin
 BUFFER = 60  # milliseconds; the sound is behind what is seen by about as much
 TAIL = 0.3  # seconds of silence after the last sample, for what is still on its way
 
-_START = (
-    "import sys, json; sys.path[:] = json.loads(sys.argv[1]);"
-    "from trainer.sound.player import child; child(sys.argv[2])"
-)
+_START = "from trainer.sound.player import child; child(sys.argv[2])"
 
 Made = Callable[[], "array[int]"]
 Told = Callable[[str], None]
@@ -102,7 +99,7 @@ class Player:
 
     def _begin(self) -> subprocess.Popen[bytes]:
         return subprocess.Popen(
-            [sys.executable, "-P", "-c", _START, json.dumps(sys.path), self._backend],
+            command(_START, self._backend),
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             stderr=subprocess.DEVNULL,
