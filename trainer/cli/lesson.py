@@ -109,8 +109,8 @@ def homework(
     """Ask for starts of a PIECE until the next lesson, such as 3 or 1-4,7; without them, list what
     is asked for.
 
-    Each day they are called before the others. A start that is not open yet is to be learned and
-    then opened. Homework travels in the student's record.
+    They are in each day's plan. A start that is not open yet is to be learned and then opened.
+    Homework travels in the student's record.
     """
     from trainer.deck.edit import numbered
     from trainer.reports.homework import report, sentences

@@ -24,9 +24,11 @@ KEY = re.compile(r"[a-z][a-z0-9_]*")
 
 
 class Standing(Frozen, frozen=True):
-    """The band of a start as a cell: a sign for people, its name for programs."""
+    """How a start stands as a cell: a sign for people who read, the band's name for programs and
+    for people who listen."""
 
     band: Band
+    stuck: bool = False
 
 
 Cell = str | int | float | bool | date | Retention | Standing | None

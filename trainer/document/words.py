@@ -20,7 +20,8 @@ def cell_word(cell: Cell, *, spoken: bool = False) -> str:
     if isinstance(cell, Retention):
         return chance_word(cell, spoken=spoken)
     if isinstance(cell, Standing):
-        return cell.band if spoken else BAND_SIGNS[cell.band]
+        stands = cell.band if spoken else BAND_SIGNS[cell.band]
+        return f"{stands}{',' if spoken else ''} stuck" if cell.stuck else stands
     return "" if cell is None else clean(str(cell))
 
 

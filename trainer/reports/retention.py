@@ -6,9 +6,9 @@ from collections.abc import Callable, Collection
 from datetime import date
 
 from trainer.deck.model import Piece, Start
-from trainer.document.model import Cell, Document, Table, columns, listed
+from trainer.document.model import Cell, Document, Standing, Table, columns, listed
 from trainer.document.words import day_word
-from trainer.draw.words import BAND_SIGNS, BANDS, percent
+from trainer.draw.words import BANDS, percent
 from trainer.memory.model import FIGURES_FROM, Band, Retention
 from trainer.record.attempt import practice_day
 from trainer.reports.readiness import stuck_notes
@@ -74,7 +74,7 @@ def report(
     day = "recital" if view.recital else "in 4 weeks"
     title = (
         f"Retention for {view.student.name}",
-        *((view.decks[deck].title,) if deck else ()),
+        *(titles if len(titles := {row["piece"] for row in known}) == 1 else ()),
         *((f"only {_either(only)}",) if only else ()),
         told,
     )
@@ -134,7 +134,7 @@ def _row(view: View, piece: Piece, start: Start) -> dict[str, Cell] | None:
         "piece": piece.deck.title,
         "start": start.number,
         "place": where(piece, start, view.words),
-        "is": f"{BAND_SIGNS[now.band]} stuck" if start.id in view.stuck else BAND_SIGNS[now.band],
+        "is": Standing(now.band, start.id in view.stuck),
         "next_try": _whole(now) if whole else _figure(now, interval=True),
         "join": _whole(join) if whole else _figure(join),
         "the_day": _figure(day),

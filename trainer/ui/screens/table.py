@@ -193,7 +193,7 @@ class ReportScreen(Room):
         if self._opening:
             table, n = self._opening[self._at]
             if self._left_out:
-                lines = wrapped(row_words(table, table.rows[n]), self.room[0])[:TOLD]
+                lines = wrapped(row_words(table, table.rows[n], spoken=True), self.room[0])[:TOLD]
         self.sheet("told").set_class(bool(lines), "-has").show(lines)
 
     # What is done
